@@ -1,0 +1,64 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * How far one sensor may be trusted: range, age, frozen, jump. One struct quality per sensor; step it
+ * every tick with the newest sample, also when there is none.
+ *
+ * A value that fails is never replaced by 0: the reading becomes suspect, stale or lost and keeps the last
+ * good value while that is still of use (stale), else NaN (lost).
+ */
+#ifndef LAMPWARDEN_QUALITY_H
+#define LAMPWARDEN_QUALITY_H
+
+#include "reading.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+struct quality_rules {
+    double low, high;       /* plausible range, in the sensor's unit; outside it the sample is refused */
+    int64_t stale_ns;       /* a good value older than this is stale */
+    int64_t lost_ns;        /* … and older than this is lost; > stale_ns */
+    double jump_per_s;      /* largest believable change per second; INFINITY: any. A single jump is suspect;
+                               the third sample in a row near the new value is believed */
+    int64_t frozen_ns;      /* the value did not move for this long although the thing that moves it
+                               changed by `frozen_stir` meanwhile; 0: not watched */
+    double frozen_stir;     /* change of the stimulus that must show, e.g. 0.1 of the level */
+    double power_on_c;      /* a value that the chip shows before its first conversion (85 °C for 1-Wire
+                               probes), refused unless neighbours in time lie within 5 of it; NaN: none */
+};
+
+enum quality_fault {
+    QUALITY_OK,
+    QUALITY_NO_ANSWER,    /* no sample, or the driver reported an error */
+    QUALITY_NOT_A_NUMBER, /* NaN or infinite */
+    QUALITY_TINY,         /* 0 < |x| < 1e-6: a float read in the wrong word order */
+    QUALITY_RANGE,
+    QUALITY_JUMP,
+    QUALITY_FROZEN,
+    QUALITY_POWER_ON,
+};
+
+struct quality {
+    struct reading last;   /* the last good reading */
+    enum quality_fault fault;
+    double candidate;      /* a jump that may prove true */
+    int candidate_count;
+    int64_t candidate_ns;
+    double frozen_value;   /* for the frozen watch */
+    double frozen_stimulus;
+    int64_t stirred_ns;
+    int64_t sample_ns;     /* time of the newest sample seen, to notice repeats */
+    bool has_last;
+};
+
+void quality_reset(struct quality *quality);
+
+/* value/taken_ns: the newest sample (error 0), or error < 0 and value ignored. A sample already seen
+ * (same taken_ns) only ages. stimulus: what moves the value, e.g. the applied level; NaN: unknown. */
+struct reading quality_step(const struct quality_rules *rules, struct quality *quality,
+                            double value, int64_t taken_ns, int error, double stimulus,
+                            int64_t now_ns);
+
+const char *quality_fault_name(enum quality_fault fault); /* "out of range", "frozen", … */
+
+#endif

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * One space: its rules (from the configuration, constant) and its state (plain data, carried from
+ * tick to tick and over restarts by copying it whole).
+ */
+#ifndef LAMPWARDEN_SPACE_H
+#define LAMPWARDEN_SPACE_H
+
+#include "account.h"
+#include "ceiling.h"
+#include "dimcurve.h"
+#include "heat.h"
+#include "integral.h"
+#include "lightday.h"
+#include "nightguard.h"
+#include "reading.h"
+#include "stage.h"
+#include "switching.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define SPACE_FIXTURES_MAX 16
+#define SPACE_HISTORY      32
+
+enum clock_trust { CLOCK_UNTRUSTED, CLOCK_HELD_OVER, CLOCK_SYNCHRONISED };
+enum clock_policy { CLOCK_POLICY_DARK, CLOCK_POLICY_LOW, CLOCK_POLICY_CARRY_ON };
+
+struct fixture_rules {
+    struct dimcurve curve;
+    double full_umol;     /* PPFD it gives at the canopy at level 1, > 0 */
+    double safe_drive;    /* drive while the switch is open */
+    bool has_power;       /* a power sensor is configured */
+    bool power_is_shared; /* … which other fixtures share: no evidence about this one */
+    struct heat_rules heat;
+    struct ceiling_rules ceiling;
+    struct switching_rules switching;
+};
+
+struct space_rules {
+    struct lightday_rules day;
+    const struct stage *stages; /* owned by the configuration */
+    int stage_count;
+    int64_t first_day;          /* light day on which the first stage begins */
+    double acclimation_mol;     /* largest change of the target from day to day; INFINITY: any */
+    double aim_margin;          /* aim at (1 + margin) × target; usual 0.002 */
+    double rise_per_s, fall_per_s; /* usual speed of the level */
+    bool has_ppfd;              /* a PPFD sensor is configured */
+    bool sees_daylight;         /* the sensor also sees the sun */
+    enum clock_policy clock_policy;
+    struct nightguard_rules nightguard;
+    struct integral_rules integral;
+    int fixture_count;          /* 1 … SPACE_FIXTURES_MAX */
+    const struct fixture_rules *fixtures; /* owned by the configuration */
+};
+
+struct fixture_state {
+    struct heat heat;
+    struct ceiling ceiling;
+    struct switching switching;
+    double level;      /* applied, 0 … 1 */
+    double drive;      /* commanded */
+    double steady_s;   /* since switch or drive (by more than 0.02) last moved */
+    double steady_drive;
+    double dark_s;     /* since the contact was commanded open */
+    double stuck_s;    /* how long light or power has been seen with the contact open */
+    bool is_stuck;     /* reported as stuck closed */
+    enum limiter limiter;
+};
+
+struct space_state {
+    bool is_begun;          /* a light day is open */
+    bool has_ticked;
+    int64_t boot_ns;        /* of the last tick */
+    int64_t wall_s;         /* of the last tick with a trusted clock */
+    int64_t light_day;
+    int stage_index;        /* of the last tick; −1 none */
+    struct integral integral;
+    struct account account;
+    struct nightguard nightguard;
+    double level;           /* PPFD-weighted level of the fixtures, applied */
+    double asked;           /* common level asked of the fixtures */
+    enum limiter limiter;
+    double light_gain;      /* measured over expected lamp light, slow; 1 at first */
+    double daylight_umol;   /* last good estimate */
+    int64_t daylight_ns;
+    bool sensor_was_good;
+    bool hand_was_active;
+    bool was_full;          /* the plan was out of reach */
+    bool said_short;        /* … and this day's event was given */
+    bool said_met;
+    /* sums of the light day, for its summary */
+    double energy_kwh, cost;
+    int64_t first_on_s, last_off_s; /* wall; 0: none yet */
+    double reach_static_mol;        /* most that the whole window can give without faults */
+    double night_dose, night_longest_s, night_peak;
+    uint32_t night_breaks;
+    struct {
+        int64_t boot_ns;
+        double lamp_umol; /* expected from this moment on */
+    } history[SPACE_HISTORY];
+    int history_next;
+    struct fixture_state fixtures[SPACE_FIXTURES_MAX];
+};
+
+/* A state before its first tick: contacts open since an unknown time. */
+void space_init(struct space_state *state, const struct space_rules *rules);
+
+/* After a restart, with a state saved by an earlier run: contacts are open since now (the caller made the
+ * outputs safe), filters start afresh, sums and counters go on. */
+void space_resume(struct space_state *state, const struct space_rules *rules);
+
+/* After a reload: keeps everything that still has a meaning under the new rules. */
+void space_rerule(struct space_state *state, const struct space_rules *rules);
+
+#endif

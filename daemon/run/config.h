@@ -1,0 +1,152 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The whole configuration as one value, owned by the caller.
+ *
+ * config_load reads libconfig text through the tables of schema.c (path, type, unit, default, range, help) and
+ * the option tables of the drivers, checks everything, and reports all errors at once. A configuration that
+ * loads is consistent: names resolve to indices, curves are initialised, rules of every space are
+ * complete. Nothing points into libconfig. Only config_read.c includes libconfig.h.
+ */
+#ifndef LAMPWARDEN_CONFIG_H
+#define LAMPWARDEN_CONFIG_H
+
+#include "driver.h"
+#include "quality.h"
+#include "space.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+
+#define CONFIG_NAME_MAX 32
+
+enum config_limits {
+    CONFIG_BUSES_MAX = 16,
+    CONFIG_SENSORS_MAX = 512,
+    CONFIG_OUTPUTS_MAX = 512,
+    CONFIG_FIXTURES_MAX = 256,
+    CONFIG_SPACES_MAX = 128,
+    CONFIG_STAGES_MAX = 64,
+    CONFIG_PPFD_SENSORS_MAX = 8, /* per space */
+    CONFIG_HEAT_SENSORS_MAX = 4, /* per fixture */
+};
+
+struct config_site {
+    char name[64];
+    char time_zone[64];    /* "" when utc_offset was given */
+    int32_t utc_offset_s;  /* fixed offset of the light days (the zone's standard offset) */
+    double latitude, longitude; /* degrees, north and east positive; NaN: not given */
+    double price_per_kwh;
+    char currency[8];
+};
+
+struct config_bus {
+    char name[CONFIG_NAME_MAX];
+    const struct driver *driver;
+    struct option_value *options; /* parallel to driver->bus_options */
+    double every_s;               /* poll period of the worker, 0.2 … 60 */
+};
+
+struct config_sensor {
+    char name[CONFIG_NAME_MAX];
+    int bus; /* index into buses */
+    enum sensor_kind kind;
+    struct option_value *options; /* parallel to driver->sensor_options */
+    struct quality_rules quality;
+    int line;
+};
+
+struct config_output {
+    char name[CONFIG_NAME_MAX];
+    int bus;
+    enum output_kind kind;
+    struct option_value *options; /* parallel to driver->dim_options or switch_options */
+    double tolerance; /* dim: largest difference between drive and read-back, usual 0.01 */
+    int line;
+};
+
+struct config_fixture {
+    char name[CONFIG_NAME_MAX];
+    int dim_output;    /* −1: switch only, always full light while closed */
+    int switch_output; /* −1: none; allowed only where the dimming output can dim to off */
+    int heat_sensors[CONFIG_HEAT_SENSORS_MAX];
+    int heat_sensor_count;
+    int power_sensor; /* −1: none */
+    int space;        /* the space that uses it; −1: unused */
+};
+
+struct config_space {
+    char name[CONFIG_NAME_MAX];
+    int fixtures[SPACE_FIXTURES_MAX]; /* indices into fixtures; parallel to rules.fixtures */
+    int ppfd_sensors[CONFIG_PPFD_SENSORS_MAX];
+    int ppfd_sensor_count;
+    double canopy_factor; /* canopy mean over reading */
+    int air_temperature, air_humidity; /* sensors; −1: none */
+    struct space_rules rules;  /* stages and fixtures point into this config */
+};
+
+struct config_journal {
+    char path[256];     /* database file; "" : no journal */
+    int keep_days;      /* minute rows older than this are dropped, whole days at a time */
+    double commit_s;    /* usual 60 */
+};
+
+struct config_control {
+    char socket[108];
+    char group[32]; /* members may use the socket beside root and the daemon's own user; "" : nobody */
+};
+
+struct config {
+    char path[256];
+    struct config_site site;
+    struct config_bus *buses;
+    int bus_count;
+    struct config_sensor *sensors;
+    int sensor_count;
+    struct config_output *outputs;
+    int output_count;
+    struct config_fixture *fixtures;
+    struct fixture_rules *fixture_rules; /* ordered by space, then by place in the space's list */
+    int fixture_count;
+    struct config_space *spaces;
+    int space_count;
+    struct stage *stages;       /* every space's own sequence, one after the other */
+    int stage_count;
+    bool trust_held_over_clock; /* accept a clock that is later than the journal but not synchronised */
+    struct config_journal journal;
+    struct config_control control;
+    void *memory; /* texts of the options and the like; freed by config_free */
+};
+
+/* What was found wrong, in the order of the file. */
+struct config_report {
+    int errors, warnings;
+    char *text; /* one finding a line: "file:line: path: value is out of range (low … high, unit)",
+                 * warnings with "warning: " after the line number; malloc'ed, never NULL after load */
+};
+
+/* Reads and checks. Returns 0 with *ret owned by the caller, or -EINVAL (findings), -ENOENT, -EFBIG
+ * … with *ret NULL. The report is filled in both cases and is the caller's (config_report_free). */
+int config_load(const char *path, struct config **ret, struct config_report *ret_report);
+
+/* The same from memory; `name` stands for the file in messages. */
+int config_load_text(const char *name, const char *text, size_t size, struct config **ret,
+                     struct config_report *ret_report);
+
+/* Loads in a child process first: libconfig may call exit() on hostile files. Use for reloads and --check. */
+int config_load_guarded(const char *path, struct config **ret, struct config_report *ret_report);
+
+void config_free(struct config *config); /* NULL is fine */
+void config_report_free(struct config_report *report);
+
+/* Effective values with their origin ("default", "file:line"), as libconfig text that loads again. */
+int config_print(const struct config *config, FILE *out);
+
+/* The documented example: every key with unit, default, range and help, from the same tables. */
+int config_document(FILE *out);
+
+/* True when both need the same devices: then a reload may swap without a restart. When false, `ret_what`
+ * (may be NULL) names the first difference, e.g. "buses[0].host". */
+bool config_same_hardware(const struct config *a, const struct config *b, const char **ret_what);
+
+#endif

@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * From ticks to records: one per space. Collects a minute, then puts a minute row; turns the verdict's
+ * events into journal events with sentences; puts day summaries when light days close. The daemon and the
+ * rehearsal use it alike. No allocation after init.
+ */
+#ifndef LAMPWARDEN_RECORDER_H
+#define LAMPWARDEN_RECORDER_H
+
+#include "config.h"
+#include "decide.h"
+#include "journal.h"
+
+#define RECORDER_SAMPLES_MAX 64
+
+struct recorder {
+    const struct config *config;
+    int space;
+    int64_t minute_s;    /* start of the minute being collected; −1: none */
+    int sample_count;    /* PPFD readings kept for the median */
+    double samples[RECORDER_SAMPLES_MAX];
+    double seconds;      /* collected so far */
+    double lamp_sum, daylight_sum, level_sum, drive_sum, watts_sum, air_sum, humidity_sum;
+    double air_seconds, humidity_seconds;
+    double heatsink_max;
+    double limiter_seconds[LIMITER_COUNT];
+    enum reading_quality worst;
+};
+
+void recorder_init(struct recorder *recorder, const struct config *config, int space);
+
+/* Beside what decide saw: the space's air, for the record. */
+struct recorder_air {
+    struct reading temperature, humidity;
+};
+
+/* Called once after every decide; dt_s is the tick's length. journal NULL: nothing is stored. */
+void recorder_tick(struct recorder *recorder, struct journal *journal, const struct now *now,
+                   const struct recorder_air *air, const struct space_state *state,
+                   const struct verdict *verdict, double dt_s);
+
+/* Puts the minute begun so far and the day so far (is_closed false): before a stop. */
+void recorder_finish(struct recorder *recorder, struct journal *journal,
+                     const struct space_state *state, int64_t wall_s);
+
+/* The journal's form of one event of decide: class, kind, names, sentence. */
+void recorder_event(const struct config *config, int space, const struct decide_event *event,
+                    int64_t wall_s, int64_t light_day, struct journal_event *ret);
+
+#endif
