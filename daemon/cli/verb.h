@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The operator's command: `lampwarden VERB …`. One verb a file, each with one const struct verb.
+ *
+ * To add a verb: write its file, declare its struct in the line below, put it into main.c's table.
+ * The dispatcher answers --help; a verb's `run` gets argv[0] = "lampwarden VERB", ready for
+ * getopt_long, prints its answer on stdout and its troubles on stderr, and returns an exit code. It
+ * never calls exit.
+ */
+#ifndef LAMPWARDEN_VERB_H
+#define LAMPWARDEN_VERB_H
+
+#define VERB_DEFAULT_CONFIG "/etc/lampwarden/lampwarden.conf"
+
+enum verb_exit {
+    VERB_OK = 0,
+    VERB_FAILED = 1,     /* understood, but it could not be done */
+    VERB_USAGE = 2,      /* the command line is wrong */
+    VERB_BAD_CONFIG = 3, /* the configuration is wrong */
+};
+
+struct verb {
+    const char *name;
+    const char *summary; /* one sentence without a full stop, for `lampwarden --help` */
+    const char *help;    /* usage, options and examples as they are printed, ends with a newline */
+    int (*run)(int argc, char **argv); /* returns an enum verb_exit */
+};
+
+/* "lampwarden VERB: sentence" on stderr. Returns `code`, so that a verb can end with it. */
+int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* After getopt_long said what it did not like, or with a sentence of the verb's own (format not
+ * NULL): points to the verb's help and returns VERB_USAGE. */
+int verb_usage(const char *verb, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+#endif
