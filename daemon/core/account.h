@@ -5,9 +5,9 @@
  *     target + surplus = delivered + to_come + Σ missing[limiter]          always, to rounding
  *
  * How: the potential P = delivered + the most that the rest of the window can still give. A limiter
- * that dims the light lowers P. As long as P ≥ target nothing is missing, since the plan makes it up; the
- * part of a fall of P below the target cannot be made up any more and is charged to
- * whoever held the light down at that moment. When P rises again (the sun came out) the charges shrink in
+ * that dims the light lowers P. As long as P ≥ target nothing is missing, since the plan makes it
+ * up; the part of a fall of P below the target cannot be made up any more and is charged to whoever
+ * held the light down at that moment. When P rises again (the sun came out) the charges shrink in
  * proportion.
  */
 #ifndef LAMPWARDEN_ACCOUNT_H
@@ -30,11 +30,13 @@ struct account_reach {
     double ceiling_mol; /* … and under the stage's PPFD ceiling: what counts from then on */
 };
 
-/* Opens a day: what is out of reach from the start goes to full-light, drive-ceiling, light-ceiling. */
+/* Opens a day (delivered is what was given before the reach begins): what is out of reach from the
+ * start goes to full-light, drive-ceiling, light-ceiling. */
 void account_open(struct account *account, double target_mol, double delivered_mol,
                   const struct account_reach *reach);
 
-/* blame[]: PPFD that each limiter holds back at this moment (µmol m⁻² s⁻¹, ≥ 0). All 0: `otherwise`. */
+/* blame[]: PPFD that each limiter holds back at this moment (µmol m⁻² s⁻¹, ≥ 0). All 0:
+ * `otherwise`. */
 void account_step(struct account *account, double delivered_mol, double rest_mol,
                   const double blame[LIMITER_COUNT], enum limiter otherwise);
 

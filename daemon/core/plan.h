@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The plan: how much light to ask for now, so that the day's target is met by the end of the window.
+ * The plan: how much light to ask for now, so that the day's target is met by the end of the
+ * window.
  *
  * This plan asks for one constant level, shaped by dawn and dusk, for what is left of the day:
- *     Σ_f full_f · min(level, cap_f) · lit_s · 10⁻⁶ = need        (fixtures f, lit_s = ∫ envelope dt)
- * A plan that knows prices and the sun takes the same problem and gives the same answer.
+ *     Σ_f full_f · min(level, cap_f) · lit_s · 10⁻⁶ = need        (fixtures f, lit_s = ∫ envelope
+ * dt) A plan that knows prices and the sun takes the same problem and gives the same answer.
  */
 #ifndef LAMPWARDEN_PLAN_H
 #define LAMPWARDEN_PLAN_H
@@ -17,17 +18,17 @@ struct plan_source {
 };
 
 struct plan_problem {
-    double need_mol;     /* still to deliver; may be ≤ 0 */
-    double lit_s;        /* ∫ envelope over the rest of the light day's window, seconds of full light */
+    double need_mol; /* still to deliver; may be ≤ 0 */
+    double lit_s; /* ∫ envelope over the rest of the light day's window, seconds of full light */
     double ceiling_umol; /* highest lamp PPFD allowed; INFINITY: none */
     const struct plan_source *sources;
     int source_count;
 };
 
 struct plan_answer {
-    double level;      /* level to ask for before the envelope, 0 … 1 */
-    double reach_mol;  /* the most that the rest of the window can give under caps and ceiling */
-    bool is_full;      /* need_mol > reach_mol: everything there is is asked for */
+    double level;     /* level to ask for before the envelope, 0 … 1 */
+    double reach_mol; /* the most that the rest of the window can give under caps and ceiling */
+    bool is_full;     /* need_mol > reach_mol: everything there is is asked for */
 };
 
 struct plan_answer plan_level(const struct plan_problem *problem);
