@@ -16,61 +16,61 @@
 #define DECIDE_EVENTS_MAX 48
 
 struct fixture_now {
-    struct reading heat;  /* hottest valid heat sensor, °C */
-    struct reading power; /* W */
-    bool output_fault;    /* one of its outputs does not obey; run keeps trying */
+    struct reading heat;     /* hottest valid heat sensor, °C */
+    struct reading power;    /* W */
+    bool output_fault;       /* one of its outputs does not obey; run keeps trying */
     bool switch_seen_closed; /* read back; meaningful with switch_is_seen */
     bool switch_is_seen;
 };
 
 struct hand {
     bool is_active;
-    double level;        /* 0 … 1 */
-    int64_t until_ns;    /* boot time; the command ends by itself */
-    bool breaks_night;   /* the operator said so in words */
+    double level;      /* 0 … 1 */
+    int64_t until_ns;  /* boot time; the command ends by itself */
+    bool breaks_night; /* the operator said so in words */
 };
 
 struct now {
     int64_t boot_ns;
     int64_t wall_s;
     enum clock_trust clock;
-    bool may_close;        /* another contact may be closed in this tick */
-    bool inputs_settled;   /* sensors have had their first chance to answer */
+    bool may_close;      /* another contact may be closed in this tick */
+    bool inputs_settled; /* sensors have had their first chance to answer */
     double price_per_kwh;
-    struct reading ppfd;   /* at the canopy, µmol m⁻² s⁻¹ */
+    struct reading ppfd; /* at the canopy, µmol m⁻² s⁻¹ */
     struct hand hand;
-    bool acknowledged;     /* the operator released the latches in this tick */
+    bool acknowledged; /* the operator released the latches in this tick */
     struct fixture_now fixtures[SPACE_FIXTURES_MAX];
 };
 
 enum core_event {
-    EVENT_DAY_BEGINS,        /* a: target mol, b: day number in the stage */
-    EVENT_DAY_ENDS,          /* a: delivered mol, b: target mol; summary in the verdict */
-    EVENT_STAGE_BEGINS,      /* a: stage index */
+    EVENT_DAY_BEGINS,   /* a: target mol, b: day number in the stage */
+    EVENT_DAY_ENDS,     /* a: delivered mol, b: target mol; summary in the verdict */
+    EVENT_STAGE_BEGINS, /* a: stage index */
     EVENT_STAGES_OVER,
-    EVENT_LIGHTS_ON,         /* a: level asked */
-    EVENT_LIGHTS_OFF,        /* a: delivered mol so far */
-    EVENT_TARGET_MET,        /* a: delivered mol */
+    EVENT_LIGHTS_ON,           /* a: level asked */
+    EVENT_LIGHTS_OFF,          /* a: delivered mol so far */
+    EVENT_TARGET_MET,          /* a: delivered mol */
     EVENT_TARGET_OUT_OF_REACH, /* a: target mol, b: reachable mol */
-    EVENT_HEAT_TRIP,         /* fixture; a: °C */
-    EVENT_HEAT_BLIND,        /* fixture; no valid heat sensor */
-    EVENT_HEAT_REARMED,      /* fixture; a: °C */
-    EVENT_HEAT_LATCHED,      /* fixture; stays off until acknowledged */
-    EVENT_DRIVER_TRIP,       /* fixture; a: drive at the trip, b: new drive cap */
-    EVENT_DRIVER_RESTRIKE,   /* fixture; a: drive cap */
-    EVENT_DRIVER_LIGHT_BACK, /* fixture */
-    EVENT_DRIVER_GAVE_UP,    /* fixture; a: trips running without light */
-    EVENT_SENSOR_LOST,       /* a: fallback level */
+    EVENT_HEAT_TRIP,           /* fixture; a: °C */
+    EVENT_HEAT_BLIND,          /* fixture; no valid heat sensor */
+    EVENT_HEAT_REARMED,        /* fixture; a: °C */
+    EVENT_HEAT_LATCHED,        /* fixture; stays off until acknowledged */
+    EVENT_DRIVER_TRIP,         /* fixture; a: drive at the trip, b: new drive cap */
+    EVENT_DRIVER_RESTRIKE,     /* fixture; a: drive cap */
+    EVENT_DRIVER_LIGHT_BACK,   /* fixture */
+    EVENT_DRIVER_GAVE_UP,      /* fixture; a: trips running without light */
+    EVENT_SENSOR_LOST,         /* a: fallback level */
     EVENT_SENSOR_BACK,
-    EVENT_SWITCH_STUCK,      /* fixture; light or power with the contact open; a: W or µmol seen */
-    EVENT_SWITCH_FREED,      /* fixture */
-    EVENT_NIGHT_BREAK,       /* a: µmol m⁻² s⁻¹ seen */
-    EVENT_NIGHT_BREAK_ENDS,  /* a: dose µmol m⁻², b: longest s */
-    EVENT_HAND_BEGINS,       /* a: level, b: seconds */
+    EVENT_SWITCH_STUCK,     /* fixture; light or power with the contact open; a: W or µmol seen */
+    EVENT_SWITCH_FREED,     /* fixture */
+    EVENT_NIGHT_BREAK,      /* a: µmol m⁻² s⁻¹ seen */
+    EVENT_NIGHT_BREAK_ENDS, /* a: dose µmol m⁻², b: longest s */
+    EVENT_HAND_BEGINS,      /* a: level, b: seconds */
     EVENT_HAND_ENDS,
-    EVENT_CLOCK_UNTRUSTED,   /* a: policy */
+    EVENT_CLOCK_UNTRUSTED, /* a: policy */
     EVENT_CLOCK_TRUSTED,
-    EVENT_GAP,               /* a: seconds without a tick */
+    EVENT_GAP, /* a: seconds without a tick */
     EVENT_KIND_COUNT
 };
 
@@ -84,24 +84,24 @@ struct decide_event {
 struct day_summary {
     int64_t light_day;
     int stage_index, stage_day;
-    struct account account;   /* to_come 0 */
+    struct account account; /* to_come 0 */
     struct integral integral;
-    double reach_mol;         /* the most that the day could have given without faults */
-    bool is_feasible;         /* reach_mol ≥ target */
+    double reach_mol; /* the most that the day could have given without faults */
+    bool is_feasible; /* reach_mol ≥ target */
     double energy_kwh, cost;
     int64_t lights_on_s, lights_off_s; /* wall; 0: never lit */
     uint32_t switch_operations;
-    double heatsink_max_c;    /* NaN: no heat sensor */
+    double heatsink_max_c; /* NaN: no heat sensor */
     uint32_t heat_trips, driver_trips;
     double night_dose_umol_m2, night_longest_s;
     uint32_t night_breaks;
 };
 
 struct fixture_verdict {
-    double level;         /* 0 … 1 */
-    double drive;         /* for the dim output */
-    bool closed;          /* for the switch output */
-    double watts;         /* measured, else by the curve */
+    double level; /* 0 … 1 */
+    double drive; /* for the dim output */
+    bool closed;  /* for the switch output */
+    double watts; /* measured, else by the curve */
     enum limiter limiter;
 };
 
@@ -116,9 +116,9 @@ struct verdict {
     struct lightday_place place;
     double lamp_umol, daylight_umol; /* shares of the reading, or estimates */
     bool light_is_measured;
-    double full_umol;       /* lamp PPFD of all fixtures at level 1, gain included */
-    double planned_level;   /* before envelope and limits */
-    double forecast_mol;    /* delivered at the end of the light day, if nothing changes */
+    double full_umol;     /* lamp PPFD of all fixtures at level 1, gain included */
+    double planned_level; /* before envelope and limits */
+    double forecast_mol;  /* delivered at the end of the light day, if nothing changes */
     double watts;
     struct account account;
     /* what happened */

@@ -41,16 +41,16 @@ struct space_rules {
     struct lightday_rules day;
     const struct stage *stages; /* owned by the configuration */
     int stage_count;
-    int64_t first_day;          /* light day on which the first stage begins */
-    double acclimation_mol;     /* largest change of the target from day to day; INFINITY: any */
-    double aim_margin;          /* aim at (1 + margin) × target; usual 0.002 */
+    int64_t first_day;             /* light day on which the first stage begins */
+    double acclimation_mol;        /* largest change of the target from day to day; INFINITY: any */
+    double aim_margin;             /* aim at (1 + margin) × target; usual 0.002 */
     double rise_per_s, fall_per_s; /* usual speed of the level */
-    bool has_ppfd;              /* a PPFD sensor is configured */
-    bool sees_daylight;         /* the sensor also sees the sun */
+    bool has_ppfd;                 /* a PPFD sensor is configured */
+    bool sees_daylight;            /* the sensor also sees the sun */
     enum clock_policy clock_policy;
     struct nightguard_rules nightguard;
     struct integral_rules integral;
-    int fixture_count;          /* 1 … SPACE_FIXTURES_MAX */
+    int fixture_count;                    /* 1 … SPACE_FIXTURES_MAX */
     const struct fixture_rules *fixtures; /* owned by the configuration */
 };
 
@@ -58,42 +58,46 @@ struct fixture_state {
     struct heat heat;
     struct ceiling ceiling;
     struct switching switching;
-    double level;      /* applied, 0 … 1 */
-    double drive;      /* commanded */
-    double steady_s;   /* since switch or drive (by more than 0.02) last moved */
+    double level;    /* applied, 0 … 1 */
+    double drive;    /* commanded */
+    double steady_s; /* since switch or drive (by more than 0.02) last moved */
     double steady_drive;
-    double dark_s;     /* since the contact was commanded open */
-    double stuck_s;    /* how long light or power has been seen with the contact open */
-    bool is_stuck;     /* reported as stuck closed */
+    double dark_s;  /* since the contact was commanded open */
+    double stuck_s; /* how long light or power has been seen with the contact open */
+    bool is_stuck;  /* reported as stuck closed */
     enum limiter limiter;
 };
 
 struct space_state {
-    bool is_begun;          /* a light day is open */
+    bool is_begun; /* a light day is open */
     bool has_ticked;
-    int64_t boot_ns;        /* of the last tick */
-    int64_t wall_s;         /* of the last tick with a trusted clock */
+    int64_t boot_ns; /* of the last tick */
+    int64_t wall_s;  /* of the last tick with a trusted clock */
     int64_t light_day;
-    int stage_index;        /* of the last tick; −1 none */
+    int stage_index; /* of the open light day; −1 none */
+    int stage_day;
+    enum stage_phase stage_phase;
     struct integral integral;
     struct account account;
     struct nightguard nightguard;
-    double level;           /* PPFD-weighted level of the fixtures, applied */
-    double asked;           /* common level asked of the fixtures */
+    double level; /* PPFD-weighted level of the fixtures, applied */
+    double asked; /* common level asked of the fixtures */
     enum limiter limiter;
-    double light_gain;      /* measured over expected lamp light, slow; 1 at first */
-    double daylight_umol;   /* last good estimate */
+    double light_gain;    /* measured over expected lamp light, slow; 1 at first */
+    double daylight_umol; /* last good estimate */
     int64_t daylight_ns;
-    bool sensor_was_good;
+    enum clock_trust clock; /* of the last tick */
+    bool sensor_is_lost;
     bool hand_was_active;
-    bool was_full;          /* the plan was out of reach */
-    bool said_short;        /* … and this day's event was given */
-    bool said_met;
+    bool said_short, said_met;   /* this day's events were given */
+    bool is_lit;                 /* a contact is closed */
+    double blame[LIMITER_COUNT]; /* PPFD held back by each limiter since the last tick */
+    enum limiter blame_otherwise;
     /* sums of the light day, for its summary */
     double energy_kwh, cost;
-    int64_t first_on_s, last_off_s; /* wall; 0: none yet */
-    double reach_static_mol;        /* most that the whole window can give without faults */
-    double night_dose, night_longest_s, night_peak;
+    int64_t first_on_s, last_off_s;     /* wall; 0: none yet */
+    double reach_static_mol;            /* most that the whole window can give without faults */
+    double night_dose, night_longest_s; /* of nights and parts of nights in this light day */
     uint32_t night_breaks;
     struct {
         int64_t boot_ns;
@@ -106,8 +110,8 @@ struct space_state {
 /* A state before its first tick: contacts open since an unknown time. */
 void space_init(struct space_state *state, const struct space_rules *rules);
 
-/* After a restart, with a state saved by an earlier run: contacts are open since now (the caller made the
- * outputs safe), filters start afresh, sums and counters go on. */
+/* After a restart, with a state saved by an earlier run: contacts are open since now (the caller
+ * made the outputs safe), filters start afresh, sums and counters go on. */
 void space_resume(struct space_state *state, const struct space_rules *rules);
 
 /* After a reload: keeps everything that still has a meaning under the new rules. */

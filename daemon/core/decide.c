@@ -1,0 +1,284 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The order of one decision. The light of the past interval is booked first, to the day and the
+ * limiters that ruled it; then the rules of now are asked, strongest last word; then the fixtures
+ * move.
+ */
+#include "decide_parts.h"
+
+#include "units.h"
+
+#include <string.h>
+
+#define GAP_S 10.0 /* a tick this late means that nobody was at the wheel */
+
+static const char *const event_names[EVENT_KIND_COUNT] = {
+    [EVENT_DAY_BEGINS] = "day-begins",
+    [EVENT_DAY_ENDS] = "day-ends",
+    [EVENT_STAGE_BEGINS] = "stage-begins",
+    [EVENT_STAGES_OVER] = "stages-over",
+    [EVENT_LIGHTS_ON] = "lights-on",
+    [EVENT_LIGHTS_OFF] = "lights-off",
+    [EVENT_TARGET_MET] = "target-met",
+    [EVENT_TARGET_OUT_OF_REACH] = "target-out-of-reach",
+    [EVENT_HEAT_TRIP] = "heat-trip",
+    [EVENT_HEAT_BLIND] = "heat-blind",
+    [EVENT_HEAT_REARMED] = "heat-rearmed",
+    [EVENT_HEAT_LATCHED] = "heat-latched",
+    [EVENT_DRIVER_TRIP] = "driver-trip",
+    [EVENT_DRIVER_RESTRIKE] = "driver-restrike",
+    [EVENT_DRIVER_LIGHT_BACK] = "driver-light-back",
+    [EVENT_DRIVER_GAVE_UP] = "driver-gave-up",
+    [EVENT_SENSOR_LOST] = "sensor-lost",
+    [EVENT_SENSOR_BACK] = "sensor-back",
+    [EVENT_SWITCH_STUCK] = "switch-stuck",
+    [EVENT_SWITCH_FREED] = "switch-freed",
+    [EVENT_NIGHT_BREAK] = "night-break",
+    [EVENT_NIGHT_BREAK_ENDS] = "night-break-ends",
+    [EVENT_HAND_BEGINS] = "hand-begins",
+    [EVENT_HAND_ENDS] = "hand-ends",
+    [EVENT_CLOCK_UNTRUSTED] = "clock-untrusted",
+    [EVENT_CLOCK_TRUSTED] = "clock-trusted",
+    [EVENT_GAP] = "gap",
+};
+
+const char *decide_event_name(enum core_event kind)
+{
+    return (unsigned)kind < EVENT_KIND_COUNT ? event_names[kind] : "unknown";
+}
+
+void decide_say(struct tick *tick, enum core_event kind, int fixture, double a, double b)
+{
+    struct verdict *verdict = tick->verdict;
+    if (verdict->event_count == DECIDE_EVENTS_MAX) {
+        verdict->events_dropped++;
+        return;
+    }
+    verdict->events[verdict->event_count++] = (struct decide_event){kind, fixture, a, b};
+}
+
+static void watch_time(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    const struct now *now = tick->now;
+    if (state->has_ticked && now->boot_ns > state->boot_ns) {
+        tick->dt_s = units_seconds(now->boot_ns - state->boot_ns);
+    }
+    if (tick->dt_s > GAP_S) {
+        decide_say(tick, EVENT_GAP, -1, tick->dt_s, UNITS_NONE);
+        memset(state->blame, 0, sizeof state->blame);
+        state->blame_otherwise = LIMITER_NOT_RUNNING;
+    }
+    tick->knows_time =
+        now->clock != CLOCK_UNTRUSTED || tick->rules->clock_policy == CLOCK_POLICY_CARRY_ON;
+    const bool was_untrusted = state->has_ticked && state->clock == CLOCK_UNTRUSTED;
+    if (now->clock == CLOCK_UNTRUSTED && !was_untrusted) {
+        decide_say(tick, EVENT_CLOCK_UNTRUSTED, -1, tick->rules->clock_policy, UNITS_NONE);
+    } else if (now->clock != CLOCK_UNTRUSTED && was_untrusted) {
+        decide_say(tick, EVENT_CLOCK_TRUSTED, -1, UNITS_NONE, UNITS_NONE);
+    }
+    state->clock = now->clock;
+}
+
+static void watch_hand(struct tick *tick)
+{
+    const bool is_active = tick->now->hand.is_active;
+    if (is_active && !tick->state->hand_was_active) {
+        decide_say(tick, EVENT_HAND_BEGINS, -1, tick->now->hand.level,
+                   units_seconds(tick->now->hand.until_ns - tick->now->boot_ns));
+    } else if (!is_active && tick->state->hand_was_active) {
+        decide_say(tick, EVENT_HAND_ENDS, -1, UNITS_NONE, UNITS_NONE);
+    }
+    tick->state->hand_was_active = is_active;
+}
+
+/* The fixtures' smallest minimum: below it the space cannot be dimmed, only be dark. */
+static double min_level(const struct tick *tick)
+{
+    double least = 1;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        least = fmin(least, dimcurve_min_level(&tick->rules->fixtures[i].curve));
+    }
+    return least;
+}
+
+/* What the plan wants now, shaped by dawn and dusk. */
+static struct ask ask_plan(struct tick *tick)
+{
+    struct verdict *verdict = tick->verdict;
+    const double target = verdict->stage.target_mol;
+    const double delivered = integral_delivered_mol(&tick->state->integral);
+    const struct plan_problem problem = {
+        .need_mol = target * (1 + tick->rules->aim_margin) - delivered,
+        .lit_s = tick->lit_s,
+        .ceiling_umol = tick->stage->ceiling_umol,
+        .sources = tick->sources,
+        .source_count = tick->rules->fixture_count,
+    };
+    const struct plan_answer answer = plan_level(&problem);
+    verdict->planned_level = answer.level;
+    verdict->forecast_mol = delivered + fmax(0, fmin(problem.need_mol, answer.reach_mol));
+    if (!(problem.need_mol > 0)) {
+        return (struct ask){0, LIMITER_TARGET_MET};
+    }
+    struct ask ask = {answer.level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN};
+    const double shaped = fmax(answer.level * tick->envelope, min_level(tick));
+    if (tick->is_last || shaped < ask.level) {
+        ask.level = tick->is_last ? min_level(tick) : shaped;
+        ask.limiter = tick->is_dusk ? LIMITER_DUSK : LIMITER_DAWN;
+    }
+    return ask;
+}
+
+static void lower(struct ask *ask, double cap, enum limiter limiter)
+{
+    if (cap < ask->level || (cap <= ask->level && limiter < ask->limiter && cap < 1)) {
+        ask->level = cap;
+        ask->limiter = limiter;
+    }
+}
+
+/* The level that would give the day's target over the whole window, lamps alone. */
+static double timer_level(const struct tick *tick)
+{
+    const struct ramp *ramp = &tick->stage->ramp;
+    const double length_s = tick->stage->window.length_s;
+    const double lit_s = ramp_integral(ramp, length_s, 0, length_s);
+    return plan_level_for(tick->sources, tick->rules->fixture_count,
+                          tick->verdict->stage.target_mol * 1e6 / lit_s);
+}
+
+static struct ask ask_space(struct tick *tick)
+{
+    const struct now *now = tick->now;
+    const bool may_break_night = now->hand.is_active && now->hand.breaks_night;
+    struct ask ask = {0, LIMITER_NIGHT};
+    if (!tick->knows_time) {
+        const bool is_low = tick->rules->clock_policy == CLOCK_POLICY_LOW;
+        return (struct ask){is_low ? min_level(tick) : 0, LIMITER_CLOCK_UNTRUSTED};
+    }
+    if (tick->stage) {
+        ask = ask_plan(tick);
+    }
+    if (!tick->stage || !tick->verdict->place.is_lit) {
+        if (!may_break_night) {
+            return (struct ask){0, LIMITER_NIGHT};
+        }
+        ask = (struct ask){now->hand.level, LIMITER_BY_HAND};
+    } else if (now->hand.is_active && !tick->is_last) {
+        ask = (struct ask){now->hand.level, LIMITER_BY_HAND};
+    }
+    if (!tick->stage) {
+        return ask;
+    }
+    if (tick->state->sensor_is_lost) {
+        lower(&ask, timer_level(tick), LIMITER_SENSOR_LOST);
+    }
+    const double room_umol = tick->stage->ceiling_umol - tick->verdict->daylight_umol;
+    if (room_umol < plan_umol(tick->sources, tick->rules->fixture_count, 1)) {
+        const double cap =
+            plan_level_for(tick->sources, tick->rules->fixture_count, fmax(room_umol, 0));
+        lower(&ask, cap < min_level(tick) ? 0 : cap, LIMITER_LIGHT_CEILING);
+    }
+    return ask;
+}
+
+/* Who holds the light down from now until the next tick, in µmol m⁻² s⁻¹ at the canopy. The plan's
+ * own choice and the ramps are no loss: they count only when nobody else is to blame. */
+static void blame(struct tick *tick, const struct ask *ask)
+{
+    struct space_state *state = tick->state;
+    memset(state->blame, 0, sizeof state->blame);
+    state->blame_otherwise = ask->limiter;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_state *fixture = &state->fixtures[i];
+        const double full = tick->sources[i].full_umol;
+        if (fixture->limiter < LIMITER_DAWN) {
+            state->blame[fixture->limiter] += full * fmax(0, tick->envelope - fixture->level);
+        }
+    }
+}
+
+/* The space's limiter is that of the fixture that loses most against what was asked. */
+static void sum_up(struct tick *tick, const struct ask *ask)
+{
+    struct verdict *verdict = tick->verdict;
+    struct space_state *state = tick->state;
+    double umol = 0;
+    double full = 0;
+    double worst = 0;
+    verdict->asked = ask->level;
+    verdict->limiter = ask->limiter;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_verdict *fixture = &verdict->fixtures[i];
+        const double loss = tick->sources[i].full_umol * (ask->level - fixture->level);
+        umol += tick->sources[i].full_umol * fixture->level;
+        full += tick->sources[i].full_umol;
+        verdict->watts += fixture->watts;
+        if (fixture->limiter != ask->limiter && loss > worst) {
+            worst = loss;
+            verdict->limiter = fixture->limiter;
+        }
+    }
+    verdict->full_umol = full;
+    verdict->level = full > 0 ? umol / full : 0;
+    verdict->account = state->account;
+    state->level = verdict->level;
+    state->asked = ask->level;
+    state->limiter = verdict->limiter;
+    const double kwh = verdict->watts * tick->dt_s / 3.6e6;
+    state->energy_kwh += kwh;
+    if (units_known(tick->now->price_per_kwh)) {
+        state->cost += kwh * tick->now->price_per_kwh;
+    }
+}
+
+static void note_lights(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    bool is_lit = false;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        is_lit = is_lit || tick->verdict->fixtures[i].closed;
+    }
+    if (is_lit && !state->is_lit) {
+        decide_say(tick, EVENT_LIGHTS_ON, -1, tick->verdict->asked, UNITS_NONE);
+        if (state->first_on_s == 0) {
+            state->first_on_s = tick->now->wall_s;
+        }
+    } else if (!is_lit && state->is_lit) {
+        decide_say(tick, EVENT_LIGHTS_OFF, -1, state->account.delivered_mol, UNITS_NONE);
+        state->last_off_s = tick->now->wall_s;
+    }
+    state->is_lit = is_lit;
+}
+
+void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
+            struct verdict *ret)
+{
+    struct tick tick = {.rules = rules, .now = now, .state = state, .verdict = ret};
+    memset(ret, 0, sizeof *ret);
+    watch_time(&tick);
+    decide_light(&tick);
+    decide_day(&tick);
+    decide_account(&tick);
+    decide_night(&tick);
+    decide_guards(&tick);
+    watch_hand(&tick);
+    if (tick.stage && ret->place.is_lit) {
+        /* The last seconds of the window: at minimum, so that the contact opens unloaded and on
+         * time. */
+        tick.is_last = (double)ret->place.until_off_s <= rules->fixtures[0].switching.settle_s &&
+                       tick.stage->window.length_s < UNITS_S_PER_DAY;
+    }
+    const struct ask ask = ask_space(&tick);
+    for (int i = 0; i < rules->fixture_count; i++) {
+        decide_fixture(&tick, i, &ask);
+    }
+    decide_remember(&tick);
+    blame(&tick, &ask);
+    sum_up(&tick, &ask);
+    note_lights(&tick);
+    state->boot_ns = now->boot_ns;
+    state->wall_s = now->wall_s;
+    state->has_ticked = true;
+}

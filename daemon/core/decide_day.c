@@ -1,0 +1,210 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * Light days open and close here, and the mol account is kept.
+ */
+#include "decide_parts.h"
+
+#include "units.h"
+
+#include <string.h>
+
+/* A trusted clock that is this much earlier was wrong before: its light day is abandoned. */
+#define BACKWARD_DAYS 1
+
+/* ∫ envelope over what is left of the light day, seconds of full light. */
+static double lit_seconds(const struct space_rules *rules, const struct stage *stage,
+                          int64_t wall_s)
+{
+    struct lightday_piece pieces[2];
+    const int count = lightday_pieces(&rules->day, &stage->window, wall_s, pieces);
+    double sum = 0;
+    for (int i = 0; i < count; i++) {
+        const double on = (double)pieces[i].window_on_s;
+        sum += ramp_integral(&stage->ramp, (double)pieces[i].window_off_s - on,
+                             (double)pieces[i].from_s - on, (double)pieces[i].to_s - on);
+    }
+    return sum;
+}
+
+/* What `lit_s` of full light can give without passing faults: heat, trips and dead outputs left
+ * out. */
+static struct account_reach reach_of(const struct tick *tick, const struct stage *stage,
+                                     double lit_s)
+{
+    double full = 0;
+    double driven = 0;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_rules *rules = &tick->rules->fixtures[i];
+        const double umol = rules->full_umol * tick->state->light_gain;
+        full += umol;
+        driven += umol * dimcurve_level(&rules->curve, tick->state->fixtures[i].ceiling.drive_cap);
+    }
+    const double held = driven < stage->ceiling_umol ? driven : stage->ceiling_umol;
+    return (struct account_reach){units_mol(full, lit_s), units_mol(driven, lit_s),
+                                  units_mol(held, lit_s)};
+}
+
+void decide_summary(const struct space_rules *rules, const struct space_state *state,
+                    struct day_summary *ret)
+{
+    *ret = (struct day_summary){
+        .light_day = state->light_day,
+        .stage_index = state->stage_index,
+        .stage_day = state->stage_day,
+        .account = state->account,
+        .integral = state->integral,
+        .reach_mol = state->reach_static_mol + state->integral.daylight_mol,
+        .energy_kwh = state->energy_kwh,
+        .cost = state->cost,
+        .lights_on_s = state->first_on_s,
+        .lights_off_s = state->last_off_s,
+        .heatsink_max_c = UNITS_NONE,
+        .night_dose_umol_m2 = state->night_dose,
+        .night_longest_s = state->night_longest_s,
+        .night_breaks = state->night_breaks,
+    };
+    ret->is_feasible = ret->reach_mol >= state->account.target_mol;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        const struct fixture_state *fixture = &state->fixtures[i];
+        ret->switch_operations += fixture->switching.operations_today;
+        ret->heat_trips += (uint32_t)fixture->heat.trips_today;
+        ret->driver_trips += (uint32_t)fixture->ceiling.trips_today;
+        if (!units_known(ret->heatsink_max_c) || fixture->heat.max_c > ret->heatsink_max_c) {
+            ret->heatsink_max_c = fixture->heat.max_c;
+        }
+    }
+}
+
+static void close_day(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    account_step(&state->account, integral_delivered_mol(&state->integral), 0, state->blame,
+                 state->blame_otherwise);
+    decide_summary(tick->rules, state, &tick->verdict->closed);
+    tick->verdict->day_closed = true;
+    if (state->stage_index >= 0) {
+        decide_say(tick, EVENT_DAY_ENDS, -1, state->account.delivered_mol,
+                   state->account.target_mol);
+    }
+}
+
+static void clear_sums(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    integral_reset(&state->integral);
+    state->energy_kwh = state->cost = 0;
+    state->first_on_s = state->is_lit ? tick->now->wall_s : 0;
+    state->last_off_s = 0;
+    state->night_dose = state->night_longest_s = 0;
+    state->night_breaks = 0;
+    state->said_short = state->said_met = false;
+    memset(state->blame, 0, sizeof state->blame);
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        heat_new_day(&state->fixtures[i].heat);
+        ceiling_new_day(&state->fixtures[i].ceiling, &tick->rules->fixtures[i].ceiling);
+        switching_new_day(&state->fixtures[i].switching);
+    }
+}
+
+static void open_day(struct tick *tick, int64_t day)
+{
+    struct space_state *state = tick->state;
+    const int64_t begin_s = lightday_begin(&tick->rules->day, day);
+    clear_sums(tick);
+    state->is_begun = true;
+    state->light_day = day;
+    const struct stage_today today =
+        stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
+                 tick->rules->acclimation_mol, day);
+    if (today.phase == STAGE_RUNNING && today.index != state->stage_index) {
+        decide_say(tick, EVENT_STAGE_BEGINS, -1, today.index, today.target_mol);
+    } else if (today.phase == STAGE_OVER && state->stage_phase == STAGE_RUNNING) {
+        decide_say(tick, EVENT_STAGES_OVER, -1, UNITS_NONE, UNITS_NONE);
+    }
+    state->stage_index = today.index;
+    state->stage_day = today.day;
+    state->stage_phase = today.phase;
+    if (today.phase != STAGE_RUNNING) {
+        account_open(&state->account, 0, 0, &(struct account_reach){0, 0, 0});
+        state->reach_static_mol = 0;
+        return;
+    }
+    const struct stage *stage = &tick->rules->stages[today.index];
+    const struct account_reach reach =
+        reach_of(tick, stage, lit_seconds(tick->rules, stage, begin_s));
+    account_open(&state->account, today.target_mol, 0, &reach);
+    state->reach_static_mol = reach.ceiling_mol;
+    /* A day that is already under way lost its beginning to nobody's running. */
+    state->blame_otherwise = LIMITER_NOT_RUNNING;
+    decide_say(tick, EVENT_DAY_BEGINS, -1, today.target_mol, today.day);
+}
+
+static void roll_day(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    const int64_t day = lightday_of(&tick->rules->day, tick->now->wall_s);
+    const bool is_new =
+        !state->is_begun || day > state->light_day || day < state->light_day - BACKWARD_DAYS;
+    if (!is_new) {
+        return; /* the same day, or a small step back over its beginning: no second opening */
+    }
+    if (state->is_begun) {
+        close_day(tick);
+    }
+    open_day(tick, day);
+}
+
+void decide_day(struct tick *tick)
+{
+    struct verdict *verdict = tick->verdict;
+    struct space_state *state = tick->state;
+    tick->stage = NULL;
+    tick->envelope = 0;
+    tick->lit_s = 0;
+    if (!tick->knows_time) {
+        return;
+    }
+    roll_day(tick);
+    verdict->stage = stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
+                              tick->rules->acclimation_mol, state->light_day);
+    if (verdict->stage.phase != STAGE_RUNNING) {
+        return;
+    }
+    tick->stage = &tick->rules->stages[verdict->stage.index];
+    const struct lightday_place place =
+        lightday_place(&tick->rules->day, &tick->stage->window, tick->now->wall_s);
+    verdict->place = place;
+    tick->lit_s = lit_seconds(tick->rules, tick->stage, tick->now->wall_s);
+    if (place.is_lit) {
+        const bool always = tick->stage->window.length_s >= UNITS_S_PER_DAY;
+        tick->envelope = always ? 1
+                                : ramp_envelope(&tick->stage->ramp, (double)place.since_on_s,
+                                                (double)place.until_off_s);
+        tick->is_dusk = place.until_off_s < place.since_on_s;
+    }
+}
+
+void decide_account(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    struct account *account = &state->account;
+    if (!tick->stage) {
+        return;
+    }
+    const struct account_reach rest = reach_of(tick, tick->stage, tick->lit_s);
+    const double target = tick->verdict->stage.target_mol;
+    if (fabs(target - account->target_mol) > 1e-9) {
+        account_retarget(account, target, rest.ceiling_mol, LIMITER_PLAN);
+    }
+    account_step(account, integral_delivered_mol(&state->integral), rest.ceiling_mol, state->blame,
+                 state->blame_otherwise);
+    if (!state->said_met && account->delivered_mol >= target) {
+        state->said_met = true;
+        decide_say(tick, EVENT_TARGET_MET, -1, account->delivered_mol, UNITS_NONE);
+    }
+    const double missing = account_missing_mol(account);
+    if (!state->said_short && !tick->rules->sees_daylight && missing > 0.02 * target) {
+        state->said_short = true;
+        decide_say(tick, EVENT_TARGET_OUT_OF_REACH, -1, target, target - missing);
+    }
+}

@@ -1,0 +1,92 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * One fixture: from the level that the space asks for, through the fixture's own cap, the care of
+ * its contact and the slew, to what its outputs are told.
+ */
+#include "decide_parts.h"
+
+#include "units.h"
+
+#define STEADY_DRIVE 0.02 /* a drive that moved by less counts as standing still */
+
+/* Stronger than a wish: the contact opens now, without dimming first or minimum on time. */
+static bool is_urgent(enum limiter limiter)
+{
+    return limiter <= LIMITER_DRIVER_TRIP;
+}
+
+static double move_level(const struct tick *tick, const struct fixture_state *state, double want,
+                         double min_level, enum limiter limiter)
+{
+    const double from = state->level > min_level ? state->level : min_level;
+    const double fall_per_s =
+        limiter <= LIMITER_LIGHT_CEILING ? (double)INFINITY : tick->rules->fall_per_s;
+    return fmax(ramp_slew(from, want, tick->rules->rise_per_s, fall_per_s, tick->dt_s), min_level);
+}
+
+static void track_steadiness(struct tick *tick, struct fixture_state *state, bool moved)
+{
+    if (moved || fabs(state->drive - state->steady_drive) > STEADY_DRIVE) {
+        state->steady_s = 0;
+        state->steady_drive = state->drive;
+    } else {
+        state->steady_s += tick->dt_s;
+    }
+}
+
+static double watts_of(const struct tick *tick, int index, bool closed)
+{
+    const struct fixture_rules *rules = &tick->rules->fixtures[index];
+    const struct reading *power = &tick->now->fixtures[index].power;
+    if (rules->has_power && !rules->power_is_shared && reading_is_good(power)) {
+        return fmax(power->value, 0);
+    }
+    return closed ? dimcurve_watts(&rules->curve, tick->state->fixtures[index].drive) : 0;
+}
+
+void decide_fixture(struct tick *tick, int index, const struct ask *ask)
+{
+    const struct fixture_rules *rules = &tick->rules->fixtures[index];
+    struct fixture_state *state = &tick->state->fixtures[index];
+    struct fixture_verdict *verdict = &tick->verdict->fixtures[index];
+    const double min_level = dimcurve_min_level(&rules->curve);
+    const double cap = tick->sources[index].cap;
+    double want = ask->level;
+    state->limiter = ask->limiter;
+    if (cap < want || (cap <= 0 && tick->held_by[index] < ask->limiter)) {
+        want = cap;
+        state->limiter = tick->held_by[index];
+    }
+    if (want > 0 && want < min_level) {
+        want = min_level;
+    }
+    const struct switching_ask switch_ask = {
+        .want = want > 0,
+        .may_close = tick->now->may_close,
+        .urgent = !(want > 0) && is_urgent(state->limiter),
+    };
+    const struct switching_answer answer =
+        switching_step(&rules->switching, &state->switching, &switch_ask, tick->dt_s);
+    if (answer.is_resting) {
+        state->limiter = LIMITER_REST;
+    }
+    if (!answer.closed) {
+        state->level = 0;
+        state->drive = rules->safe_drive;
+        state->dark_s += tick->dt_s;
+    } else {
+        state->level = answer.at_minimum ? min_level
+                                         : move_level(tick, state, want, min_level, state->limiter);
+        state->drive = dimcurve_drive(&rules->curve, state->level);
+        state->dark_s = 0;
+        state->stuck_s = 0;
+    }
+    track_steadiness(tick, state, answer.moved);
+    *verdict = (struct fixture_verdict){
+        .level = state->level,
+        .drive = state->drive,
+        .closed = answer.closed,
+        .watts = watts_of(tick, index, answer.closed),
+        .limiter = state->limiter,
+    };
+}

@@ -1,0 +1,53 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The parts of one decision, private to the decide*.c files. A tick is a bundle of pointers to what
+ * the caller gave and what the earlier steps found out; every step reads it and fills its own
+ * share.
+ */
+#ifndef LAMPWARDEN_DECIDE_PARTS_H
+#define LAMPWARDEN_DECIDE_PARTS_H
+
+#include "decide.h"
+#include "plan.h"
+
+struct tick {
+    const struct space_rules *rules;
+    const struct now *now;
+    struct space_state *state;
+    struct verdict *verdict;
+    double dt_s;
+    bool knows_time;           /* the wall clock may be used */
+    const struct stage *stage; /* NULL: no stage is running or the time is not known */
+    double envelope;           /* 0 … 1 by dawn and dusk; 0 in the dark */
+    bool is_dusk;              /* the envelope falls */
+    bool is_last; /* the window is about to close: dim, so that the contact opens at minimum */
+    double lit_s; /* ∫ envelope over the rest of the light day */
+    struct plan_source sources[SPACE_FIXTURES_MAX]; /* with gain, under the limits of now */
+    enum limiter held_by[SPACE_FIXTURES_MAX];       /* who set the cap of each source */
+};
+
+/* What the space asks of its fixtures, and why. */
+struct ask {
+    double level;
+    enum limiter limiter;
+};
+
+void decide_say(struct tick *tick, enum core_event kind, int fixture, double a, double b);
+
+/* decide_light.c: what light fell since the last tick, and whether the lamp can be believed. */
+void decide_light(struct tick *tick);
+void decide_night(struct tick *tick);
+double decide_expected_umol(const struct space_state *state, int64_t boot_ns);
+void decide_remember(struct tick *tick); /* the light expected from this tick on */
+
+/* decide_day.c: light days open and close; the mol account. */
+void decide_day(struct tick *tick);
+void decide_account(struct tick *tick);
+
+/* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
+void decide_guards(struct tick *tick);
+
+/* decide_fixture.c: from what is asked to level, drive and switch. */
+void decide_fixture(struct tick *tick, int fixture, const struct ask *ask);
+
+#endif

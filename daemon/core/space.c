@@ -1,0 +1,87 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "space.h"
+
+#include "units.h"
+
+#include <string.h>
+
+static void fixture_init(struct fixture_state *state, const struct fixture_rules *rules)
+{
+    memset(state, 0, sizeof *state);
+    heat_reset(&state->heat);
+    ceiling_reset(&state->ceiling, &rules->ceiling);
+    switching_reset(&state->switching);
+    state->drive = rules->safe_drive;
+    state->steady_drive = rules->safe_drive;
+    state->limiter = LIMITER_NIGHT;
+}
+
+void space_init(struct space_state *state, const struct space_rules *rules)
+{
+    memset(state, 0, sizeof *state);
+    state->stage_index = -1;
+    state->light_gain = 1;
+    state->limiter = LIMITER_NIGHT;
+    state->blame_otherwise = LIMITER_PLAN;
+    nightguard_reset(&state->nightguard);
+    for (int i = 0; i < rules->fixture_count; i++) {
+        fixture_init(&state->fixtures[i], &rules->fixtures[i]);
+    }
+}
+
+/* The caller opened every contact: that counts as an operation where one was closed. */
+static void open_contact(struct fixture_state *state, const struct fixture_rules *rules)
+{
+    struct switching *switching = &state->switching;
+    if (switching->phase != SWITCHING_OPEN) {
+        switching->phase = SWITCHING_OPEN;
+        switching->phase_s = 0;
+        switching->since_change_s = 0;
+        switching->operations_today++;
+        switching->operations_total++;
+    }
+    state->level = 0;
+    state->drive = rules->safe_drive;
+    state->steady_drive = rules->safe_drive;
+    state->steady_s = 0;
+    state->dark_s = 0;
+    state->stuck_s = 0;
+}
+
+void space_resume(struct space_state *state, const struct space_rules *rules)
+{
+    for (int i = 0; i < rules->fixture_count; i++) {
+        struct fixture_state *fixture = &state->fixtures[i];
+        open_contact(fixture, &rules->fixtures[i]);
+        struct heat fresh;
+        heat_reset(&fresh);
+        fresh.max_c = fixture->heat.max_c;
+        fresh.trips_today = fixture->heat.trips_today;
+        fresh.is_tripped = fixture->heat.is_tripped;
+        fresh.is_latched = fixture->heat.is_latched;
+        fixture->heat = fresh;
+    }
+    state->level = 0;
+    state->asked = 0;
+    memset(state->history, 0, sizeof state->history);
+    state->history_next = 0;
+    memset(state->blame, 0, sizeof state->blame);
+    space_rerule(state, rules);
+}
+
+void space_rerule(struct space_state *state, const struct space_rules *rules)
+{
+    for (int i = 0; i < rules->fixture_count; i++) {
+        struct fixture_state *fixture = &state->fixtures[i];
+        if (!(fixture->ceiling.drive_cap > 0)) {
+            fixture_init(fixture, &rules->fixtures[i]); /* one that was not there before */
+        }
+        if (fixture->ceiling.trips_today == 0 ||
+            fixture->ceiling.drive_cap > rules->fixtures[i].ceiling.drive_max) {
+            fixture->ceiling.drive_cap = rules->fixtures[i].ceiling.drive_max;
+        }
+    }
+    for (int i = rules->fixture_count; i < SPACE_FIXTURES_MAX; i++) {
+        memset(&state->fixtures[i], 0, sizeof state->fixtures[i]);
+    }
+}
