@@ -1,10 +1,17 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The light integral of one light day, with its gaps: what was measured, what was bridged by an estimate
- * while no good reading was there, and the time for which nothing is known.
+ * The light integral of one light day, with its gaps: what was measured, what was bridged by an
+ * estimate while no good reading was there, and the time for which nothing is known.
  *
- * Real elapsed boot time is integrated, sample and hold: the light of a step holds for dt. A step longer
- * than the bridge limit is a gap: its first limit seconds count as bridged, the rest as lost.
+ * Real elapsed boot time is integrated, sample and hold: the light of a step holds for dt. A step
+ * longer than the bridge limit is a gap: its first limit seconds count as bridged, the rest as
+ * lost. A run of estimates counts as bridged up to its own limit, then as lost. Lost time adds no
+ * light. Always
+ *
+ *     measured_s + bridged_s + lost_s = Σ dt
+ *
+ * A step that is not a number, or negative, adds no light: its time is lost; without a dt > 0 it is
+ * no step.
  */
 #ifndef LAMPWARDEN_INTEGRAL_H
 #define LAMPWARDEN_INTEGRAL_H
@@ -18,20 +25,21 @@ struct integral_step {
     double lamp_umol;     /* ≥ 0, at the canopy */
     double daylight_umol; /* ≥ 0, at the canopy */
     enum integral_origin origin;
-    double dt_s;          /* ≥ 0 */
+    double dt_s; /* ≥ 0 */
 };
 
 struct integral {
-    double lamp_mol;      /* all lamp light, measured + bridged */
-    double daylight_mol;  /* all daylight, measured + bridged */
-    double bridged_mol;   /* part of the two above that was estimated */
+    double lamp_mol;     /* all lamp light, measured + bridged */
+    double daylight_mol; /* all daylight, measured + bridged */
+    double bridged_mol;  /* part of the two above that was estimated */
     double measured_s, bridged_s, lost_s;
-    double estimating_s;  /* how long the present run of estimates has lasted */
+    double estimating_s; /* how long the present run of estimates and gaps has lasted */
 };
 
 struct integral_rules {
     double gap_s;      /* longest single step that is bridged whole; usual 300 */
-    double estimate_s; /* longest run of estimates that counts; beyond it lost; usual INFINITY indoors */
+    double estimate_s; /* longest run of estimates that counts; beyond it lost; usual INFINITY
+                          indoors */
 };
 
 void integral_reset(struct integral *integral);
