@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Stages of a crop's life: which one rules on which light day, and the day's target after acclimation.
+ * Stages of a crop's life: which one rules on which light day, and the day's target after
+ * acclimation.
  */
 #ifndef LAMPWARDEN_STAGE_H
 #define LAMPWARDEN_STAGE_H
@@ -20,20 +21,22 @@ struct stage {
     double target_mol;             /* DLI target, > 0 … 80 */
     double ceiling_umol;           /* highest PPFD at the canopy; INFINITY: none */
     struct ramp ramp;
-    bool protects_night;           /* a short-day stage: the night is never broken */
+    bool protects_night; /* a short-day stage: the night is never broken */
 };
 
 enum stage_phase { STAGE_WAITING, STAGE_RUNNING, STAGE_OVER };
 
 struct stage_today {
     enum stage_phase phase;
-    int index;         /* into the stages; −1 unless running */
-    int day;           /* 1 … days within the stage; waiting: days until the start; over: days since */
+    int index; /* into the stages; −1 unless running */
+    int day; /* 1 … days within the stage; waiting: days until the start; over: days since the last
+              */
     double target_mol; /* after acclimation; 0 unless running */
 };
 
 /* stages[count] follow one another from light day `first_day` on. From one day to the next the
- * target moves by at most max_step_mol (INFINITY: no limit); the first stage starts at its own target. */
+ * target moves by at most max_step_mol (≥ 0; INFINITY: no limit); the first stage starts at its own
+ * target. No loop over days: the cost is that of the number of stages. */
 struct stage_today stage_of(const struct stage *stages, int count, int64_t first_day,
                             double max_step_mol, int64_t day);
 
