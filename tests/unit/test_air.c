@@ -70,7 +70,8 @@ static void test_deficit_and_dew_point(void **state)
 static void test_identities(void **state)
 {
     (void)state;
-    for (double t = -40.0; t <= 60.0; t += 2.5) {
+    for (int i = 0; i <= 40; i++) {
+        double t = -40.0 + 2.5 * i;
         assert_near(air_vpd_kpa(t, 100.0), 0.0, 0.0);
         assert_near(air_vpd_kpa(t, 0.0), air_saturation_kpa(t), 0.0);
         assert_near(air_dew_point_c(t, 100.0), t, 1e-10);

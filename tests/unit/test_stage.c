@@ -25,8 +25,7 @@ static void test_phases(void **state)
 {
     (void)state;
     static const struct {
-        int count;
-        int64_t day;
+        int count, day;
         enum stage_phase phase;
         int index, nth;
         double target_mol;
