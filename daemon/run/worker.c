@@ -1,0 +1,311 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "worker.h"
+
+#include "clock.h"
+#include "err.h"
+
+#include <errno.h>
+#include <math.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <sys/eventfd.h>
+#include <unistd.h>
+
+enum { WORKER_STACK = 128 * 1024 };
+
+/* What driver.h allows each call, and the grace before the worker counts as late. */
+static const double connect_budget_s = 2, read_budget_s = 2, write_budget_s = 1, safe_budget_s = 2;
+static const double grace_s = 3;
+static const double backoff_first_s = 1, backoff_last_s = 60;
+static const double steady_s =
+    30; /* a connection that stood this long starts the back-off afresh */
+
+struct worker {
+    const struct driver *driver;
+    struct bus *bus;
+    struct mailbox mailbox;
+    pthread_t thread;
+    int wake_fd, ended_fd;
+    atomic_bool stop;
+    _Atomic int64_t due_ns; /* the thread shows itself again before this moment */
+    /* the thread's own */
+    struct sample *samples;
+    bool is_connected;
+    int64_t every_ns, read_ns, connect_ns; /* period, next read, next attempt to connect */
+    double backoff_s;
+    uint64_t random;
+};
+
+static int64_t ns_of(double seconds)
+{
+    return (int64_t)(seconds * 1e9);
+}
+
+static void beat(struct worker *worker, double budget_s)
+{
+    atomic_store(&worker->due_ns, clock_boot_ns() + ns_of(budget_s + grace_s));
+}
+
+static void poke(int fd)
+{
+    const uint64_t one = 1;
+    (void)!write(fd, &one, sizeof one); /* fails only when it is already set: that is enough */
+}
+
+static bool wait_for(int fd, int64_t wait_ns)
+{
+    struct timespec timeout = {.tv_sec = wait_ns / CLOCK_NS_PER_S,
+                               .tv_nsec = wait_ns % CLOCK_NS_PER_S};
+    struct pollfd poll_on = {.fd = fd, .events = POLLIN};
+    uint64_t count = 0;
+    if (ppoll(&poll_on, 1, &timeout, NULL) != 1) {
+        return false;
+    }
+    return read(fd, &count, sizeof count) == (ssize_t)sizeof count;
+}
+
+static void rest_until(struct worker *worker, int64_t until_ns)
+{
+    int64_t wait_ns = until_ns - clock_boot_ns();
+    if (wait_ns > 0) {
+        beat(worker, (double)wait_ns * 1e-9);
+        (void)wait_for(worker->wake_fd, wait_ns);
+    }
+}
+
+/* Marsaglia's xorshift64: jitter needs no better. 0.75 … 1.25 */
+static double jitter(struct worker *worker)
+{
+    worker->random ^= worker->random << 13;
+    worker->random ^= worker->random >> 7;
+    worker->random ^= worker->random << 17;
+    return 0.75 + 0.5 * (double)(worker->random >> 11) * 0x1p-53;
+}
+
+static bool is_gone(int code)
+{
+    return code == -EIO || code == -ENODEV || code == -ENXIO || code == -EBADF || code == -ENOTCONN;
+}
+
+static const char *sentence(const struct err *err, int code)
+{
+    return err->text[0] ? err->text : err_name(code);
+}
+
+static void lose(struct worker *worker, int code, const struct err *err)
+{
+    beat(worker, safe_budget_s);
+    worker->driver->disconnect(worker->bus);
+    worker->is_connected = false;
+    int64_t now_ns = clock_boot_ns();
+    int64_t stood_ns = mailbox_down(&worker->mailbox, code, sentence(err, code), now_ns);
+    if (stood_ns > ns_of(steady_s)) {
+        worker->backoff_s = backoff_first_s;
+    }
+    worker->connect_ns = now_ns + ns_of(worker->backoff_s * jitter(worker));
+    worker->backoff_s = fmin(worker->backoff_s * 2, backoff_last_s);
+}
+
+static void try_connect(struct worker *worker)
+{
+    struct err err = {""};
+    beat(worker, connect_budget_s);
+    int code = worker->driver->connect(worker->bus, &err);
+    if (code < 0) {
+        lose(worker, code, &err);
+        return;
+    }
+    worker->is_connected = true;
+    worker->read_ns = clock_boot_ns();
+    mailbox_up(&worker->mailbox, worker->read_ns);
+}
+
+/* A long queue of writes must not starve the sensors: a late read passes all but the openings. */
+static bool write_one(struct worker *worker)
+{
+    int64_t now_ns = clock_boot_ns();
+    double value = 0;
+    bool is_read_late = now_ns - worker->read_ns > worker->every_ns;
+    int output = mailbox_pick(&worker->mailbox, now_ns, is_read_late, &value);
+    if (output < 0) {
+        return false;
+    }
+    struct err err = {""};
+    double seen = NAN;
+    beat(worker, write_budget_s);
+    int code = worker->driver->write(worker->bus, output, value, &seen, &err);
+    now_ns = clock_boot_ns();
+    if (code >= 0) {
+        mailbox_wrote(&worker->mailbox, output, value, seen, now_ns);
+    } else {
+        mailbox_write_failed(&worker->mailbox, output, code, sentence(&err, code), now_ns);
+    }
+    if (is_gone(code)) {
+        lose(worker, code, &err);
+    }
+    return true;
+}
+
+static void read_all(struct worker *worker)
+{
+    struct err err = {""};
+    beat(worker, read_budget_s);
+    int code = 0;
+    if (worker->mailbox.sensor_count > 0) {
+        code = worker->driver->read(worker->bus, worker->samples, &err);
+    }
+    mailbox_read(&worker->mailbox, worker->samples, code, sentence(&err, code));
+    worker->read_ns += worker->every_ns;
+    int64_t now_ns = clock_boot_ns();
+    if (worker->read_ns <= now_ns) {
+        worker->read_ns = now_ns + worker->every_ns; /* slower than asked: leave room for writes */
+    }
+    if (is_gone(code)) {
+        lose(worker, code, &err);
+    }
+}
+
+static void turn(struct worker *worker)
+{
+    if (!worker->is_connected) {
+        rest_until(worker, worker->connect_ns);
+        if (clock_boot_ns() >= worker->connect_ns) {
+            try_connect(worker);
+        }
+    } else if (!write_one(worker)) {
+        if (clock_boot_ns() >= worker->read_ns) {
+            read_all(worker);
+        } else {
+            rest_until(worker, worker->read_ns);
+        }
+    }
+}
+
+static void *run(void *context)
+{
+    struct worker *worker = context;
+    while (!atomic_load(&worker->stop)) {
+        turn(worker);
+    }
+    beat(worker, 2 * safe_budget_s);
+    (void)worker->driver->make_safe(worker->bus, NULL); /* the tick verified it before: once more */
+    worker->driver->destroy(worker->bus);
+    poke(worker->ended_fd);
+    return NULL;
+}
+
+static void release(struct worker *worker)
+{
+    if (worker->wake_fd >= 0) {
+        (void)close(worker->wake_fd);
+    }
+    if (worker->ended_fd >= 0) {
+        (void)close(worker->ended_fd);
+    }
+    mailbox_finish(&worker->mailbox);
+    free(worker->samples);
+    free(worker);
+}
+
+static int start_thread(struct worker *worker)
+{
+    pthread_attr_t attributes;
+    sigset_t all;
+    sigset_t before;
+    int code = pthread_attr_init(&attributes);
+    if (code != 0) {
+        return -code;
+    }
+    (void)pthread_attr_setstacksize(&attributes,
+                                    WORKER_STACK); /* refused: the default also works */
+    sigfillset(&all);
+    pthread_sigmask(SIG_BLOCK, &all, &before); /* signals belong to the main loop */
+    code = pthread_create(&worker->thread, &attributes, run, worker);
+    pthread_sigmask(SIG_SETMASK, &before, NULL);
+    pthread_attr_destroy(&attributes);
+    if (code == 0) {
+        (void)pthread_setname_np(worker->thread, "bus"); /* only for people who look */
+    }
+    return -code;
+}
+
+static int prepare(struct worker *worker, const struct worker_setup *setup)
+{
+    worker->driver = setup->driver;
+    worker->bus = setup->bus;
+    worker->every_ns = ns_of(setup->every_s);
+    worker->backoff_s = backoff_first_s;
+    worker->random = (uint64_t)clock_boot_ns() | 1;
+    worker->wake_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+    worker->ended_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+    if (worker->wake_fd < 0 || worker->ended_fd < 0) {
+        return -errno;
+    }
+    worker->samples = calloc((size_t)setup->sensor_count + 1, sizeof *worker->samples);
+    if (!worker->samples) {
+        return -ENOMEM;
+    }
+    beat(worker, connect_budget_s);
+    return mailbox_init(&worker->mailbox, setup->sensor_count, setup->kinds, setup->output_count);
+}
+
+int worker_start(const struct worker_setup *setup, struct worker **ret, struct err *err)
+{
+    struct worker *worker = calloc(1, sizeof *worker);
+    if (!worker) {
+        return err_fail(err, ENOMEM, "bus %s: no memory", setup->name);
+    }
+    int code = prepare(worker, setup);
+    if (code == 0) {
+        code = start_thread(worker);
+    }
+    if (code < 0) {
+        release(worker);
+        return err_fail(err, -code, "bus %s: no worker thread: %s", setup->name, err_name(code));
+    }
+    *ret = worker;
+    return 0;
+}
+
+void worker_want(struct worker *worker, uint32_t epoch, const double *values)
+{
+    if (mailbox_want(&worker->mailbox, epoch, values)) {
+        poke(worker->wake_fd);
+    }
+}
+
+void worker_look(struct worker *worker, struct sample *ret_samples,
+                 struct mailbox_output *ret_outputs, struct mailbox_health *ret_health)
+{
+    mailbox_look(&worker->mailbox, ret_samples, ret_outputs, ret_health);
+}
+
+bool worker_is_late(const struct worker *worker, int64_t boot_ns)
+{
+    return boot_ns > atomic_load(&worker->due_ns);
+}
+
+void worker_ask_end(struct worker *worker)
+{
+    if (worker) {
+        atomic_store(&worker->stop, true);
+        poke(worker->wake_fd);
+    }
+}
+
+bool worker_end(struct worker *worker, double timeout_s)
+{
+    if (!worker) {
+        return true;
+    }
+    worker_ask_end(worker);
+    if (!wait_for(worker->ended_fd, ns_of(timeout_s))) {
+        (void)pthread_detach(worker->thread);
+        return false;
+    }
+    (void)pthread_join(worker->thread, NULL);
+    release(worker);
+    return true;
+}
