@@ -41,36 +41,23 @@ static void step_open(const struct switching_rules *rules, struct switching *swi
 static void step_closed(const struct switching_rules *rules, struct switching *switching,
                         const struct switching_ask *ask)
 {
-    if (ask->urgent) {
-        move(switching, SWITCHING_OPEN);
-    } else if (!ask->want && switching->since_change_s >= rules->min_on_s) {
-        enter(switching, SWITCHING_OPENING);
-    }
-}
-
-static void step_phase(const struct switching_rules *rules, struct switching *switching,
-                       const struct switching_ask *ask)
-{
     bool is_settled = switching->phase_s >= rules->settle_s;
 
     switch (switching->phase) {
     case SWITCHING_OPEN:
-        step_open(rules, switching, ask);
         break;
     case SWITCHING_CLOSING:
-        if (ask->urgent) {
-            move(switching, SWITCHING_OPEN);
-        } else if (is_settled) {
+        if (is_settled) {
             enter(switching, SWITCHING_CLOSED);
         }
         break;
     case SWITCHING_CLOSED:
-        step_closed(rules, switching, ask);
+        if (!ask->want && switching->since_change_s >= rules->min_on_s) {
+            enter(switching, SWITCHING_OPENING);
+        }
         break;
     case SWITCHING_OPENING:
-        if (ask->urgent) {
-            move(switching, SWITCHING_OPEN);
-        } else if (ask->want) {
+        if (ask->want) {
             enter(switching, SWITCHING_CLOSED);
         } else if (is_settled) {
             move(switching, SWITCHING_OPEN);
@@ -96,7 +83,13 @@ struct switching_answer switching_step(const struct switching_rules *rules,
     uint64_t before = switching->operations_total;
 
     pass_time(switching, dt_s);
-    step_phase(rules, switching, ask);
+    if (switching->phase == SWITCHING_OPEN) {
+        step_open(rules, switching, ask);
+    } else if (ask->urgent) {
+        move(switching, SWITCHING_OPEN);
+    } else {
+        step_closed(rules, switching, ask);
+    }
 
     bool closed = switching->phase != SWITCHING_OPEN;
     bool wants_light = ask->want && !ask->urgent;

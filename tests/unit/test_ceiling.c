@@ -4,15 +4,14 @@
  * below the trip are common practice, no source.
  */
 #include "ceiling.h"
+#include "near.h"
+#include "prng.h"
 
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <time.h>
 
 #include <cmocka.h>
 
@@ -64,7 +63,7 @@ static struct ceiling fresh(void)
     struct ceiling ceiling;
 
     ceiling_reset(&ceiling, &usual);
-    assert_float_equal(ceiling.drive_cap, 0.92, 0);
+    assert_near(ceiling.drive_cap, 0.92, 0);
     assert_true(isnan(ceiling.trip_drive));
     return ceiling;
 }
@@ -100,8 +99,8 @@ static void test_trip_rests_and_strikes_again_lower(void **state)
     struct ceiling ceiling = fresh();
 
     assert_int_equal(seconds_to_trip(&ceiling, 0.90, 0, 0), 6);
-    assert_float_equal(ceiling.drive_cap, 0.85, 1e-12);
-    assert_float_equal(ceiling.trip_drive, 0.90, 0);
+    assert_near(ceiling.drive_cap, 0.85, 1e-12);
+    assert_near(ceiling.trip_drive, 0.90, 0);
     assert_int_equal(seconds_to_restrike(&ceiling), 60);
     assert_false(ceiling_is_resting(&ceiling));
     for (int second = 1; second <= 10; second++) {
@@ -110,9 +109,9 @@ static void test_trip_rests_and_strikes_again_lower(void **state)
     }
     assert_int_equal(ceiling.trips_without_light, 0);
     assert_int_equal(ceiling.trips_today, 1);
-    assert_float_equal(ceiling.drive_cap, 0.85, 1e-12); /* for the rest of the day */
+    assert_near(ceiling.drive_cap, 0.85, 1e-12); /* for the rest of the day */
     ceiling_new_day(&ceiling, &usual);
-    assert_float_equal(ceiling.drive_cap, 0.92, 0);
+    assert_near(ceiling.drive_cap, 0.92, 0);
     assert_int_equal(ceiling.trips_today, 0);
 }
 
@@ -127,11 +126,11 @@ static void test_a_broken_lamp_is_given_up_once(void **state)
             event = see(&ceiling, 0.45, 0, 0);
         }
         assert_int_equal(event, trip == 3 ? CEILING_GAVE_UP : CEILING_TRIPPED);
-        assert_float_equal(ceiling.drive_cap, 0.4, 1e-12); /* never below the floor */
+        assert_near(ceiling.drive_cap, 0.4, 1e-12); /* never below the floor */
         if (trip == 4) {
             ceiling_new_day(&ceiling, &usual); /* midnight repairs nothing */
             assert_true(ceiling_is_resting(&ceiling));
-            assert_float_equal(ceiling.drive_cap, 0.92, 0);
+            assert_near(ceiling.drive_cap, 0.92, 0);
         }
         assert_int_equal(seconds_to_restrike(&ceiling), trip < 3 ? 60 : 1800);
     }
@@ -146,7 +145,7 @@ static void test_operator_acknowledges(void **state)
     (void)seconds_to_trip(&ceiling, 0.9, 0, 0);
     ceiling_acknowledge(&ceiling, &usual);
     assert_false(ceiling_is_resting(&ceiling));
-    assert_float_equal(ceiling.drive_cap, 0.92, 0);
+    assert_near(ceiling.drive_cap, 0.92, 0);
     assert_int_equal(ceiling.trips_without_light, 0);
     assert_int_equal(ceiling.trips_today, 1);
 }
@@ -163,7 +162,7 @@ static void test_unsteady_starts_afresh_unknown_holds(void **state)
     for (int i = 0; i < 100; i++) {
         assert_int_equal(see(&ceiling, 0.9, NONE, NONE), CEILING_NOTHING);
     }
-    assert_float_equal(ceiling.collapsed_s, 5, 1e-12);
+    assert_near(ceiling.collapsed_s, 5, 1e-12);
     for (int i = 0; i < 100; i++) {
         assert_int_equal(ceiling_step(&usual, &ceiling, &moving, 1), CEILING_NOTHING);
     }
@@ -207,29 +206,26 @@ static void test_odd_numbers_do_no_harm(void **state)
 
     assert_int_equal(ceiling_step(&usual, &ceiling, &evidence, -100), CEILING_NOTHING);
     assert_int_equal(ceiling_step(&usual, &ceiling, &evidence, NONE), CEILING_NOTHING);
-    assert_float_equal(ceiling.collapsed_s, 0, 0);
+    assert_near(ceiling.collapsed_s, 0, 0);
     assert_int_equal(ceiling_step(&usual, &ceiling, &evidence, 6), CEILING_TRIPPED);
-    assert_float_equal(ceiling.drive_cap, 0.87, 1e-12); /* no known drive: below the cap */
+    assert_near(ceiling.drive_cap, 0.87, 1e-12); /* no known drive: below the cap */
 }
 
 static void test_cap_stays_between_floor_and_ceiling(void **state)
 {
     (void)state;
-    unsigned seed = (unsigned)time(NULL);
-
-    print_message("seed %u\n", seed);
-    srand(seed);
+    struct prng dice = prng_start(__func__);
     struct ceiling ceiling = fresh();
     for (int i = 0; i < 200000; i++) {
         double cap_before = ceiling.drive_cap;
-        double drive = cap_before * (rand() % 100) / 100.0;
-        double light = rand() % 3 == 0 ? NONE : (rand() % 120) / 400.0;
+        double drive = prng_real(&dice, 0, cap_before);
+        double light = prng_int(&dice, 0, 2) == 0 ? NONE : prng_real(&dice, 0, 0.3);
         enum ceiling_event event = see(&ceiling, drive, light, NONE);
         assert_true(ceiling.drive_cap >= usual.drive_floor && ceiling.drive_cap <= usual.drive_max);
         assert_true(ceiling.drive_cap <= cap_before);
         if (event == CEILING_TRIPPED || event == CEILING_GAVE_UP) {
             assert_true(ceiling_is_resting(&ceiling));
-            if (rand() % 4 == 0) {
+            if (prng_int(&dice, 0, 3) == 0) {
                 ceiling_new_day(&ceiling, &usual);
             }
         }

@@ -6,6 +6,7 @@
  * µmol m⁻². Times and levels follow by division. The threshold of 0.2 µmol is common practice, no
  * source.
  */
+#include "near.h"
 #include "nightguard.h"
 
 #include <math.h>
@@ -33,7 +34,7 @@ static struct nightguard at_night(void)
     nightguard_reset(&guard);
     assert_int_equal(step(&guard, 300, 300), NIGHTGUARD_NOTHING); /* its dt lies before the night */
     assert_true(guard.in_night);
-    assert_float_equal(guard.dose_umol_m2, 0, 0);
+    assert_near(guard.dose_umol_m2, 0, 0);
     return guard;
 }
 
@@ -45,8 +46,8 @@ static void test_published_doses(void **state)
     } rows[] = {{30, 33, 133}, {3, 333, 1333}, {1, 1000, 4000}};
 
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
-        assert_float_equal(nightguard_seconds_to(1000, rows[i].light_umol), rows[i].to_1000_s, 0.5);
-        assert_float_equal(nightguard_seconds_to(4000, rows[i].light_umol), rows[i].to_4000_s, 0.5);
+        assert_near(nightguard_seconds_to(1000, rows[i].light_umol), rows[i].to_1000_s, 0.5);
+        assert_near(nightguard_seconds_to(4000, rows[i].light_umol), rows[i].to_4000_s, 0.5);
 
         struct nightguard guard = at_night();
         double seconds = 0;
@@ -54,11 +55,11 @@ static void test_published_doses(void **state)
             (void)step(&guard, rows[i].light_umol, 0);
             seconds++;
         }
-        assert_float_equal(seconds, rows[i].to_1000_s, 1);
+        assert_near(seconds, rows[i].to_1000_s, 1);
     }
     /* 7200 and 8600 µmol m⁻² over 4 h: 0.500 and 0.597 µmol m⁻² s⁻¹ */
-    assert_float_equal(nightguard_seconds_to(7200, 0.500), 4 * 3600, 1);
-    assert_float_equal(nightguard_seconds_to(8600, 0.597), 4 * 3600, 10);
+    assert_near(nightguard_seconds_to(7200, 0.500), 4 * 3600, 1);
+    assert_near(nightguard_seconds_to(8600, 0.597), 4 * 3600, 10);
 }
 
 static void test_dark_takes_for_ever(void **state)
@@ -77,8 +78,8 @@ static void test_four_hours_give_the_usual_dose(void **state)
     for (int i = 0; i < 4 * 3600; i++) {
         (void)step(&guard, 0.597, 0);
     }
-    assert_float_equal(guard.dose_umol_m2, 8600, 5);
-    assert_float_equal(guard.longest_s, 4 * 3600, 0);
+    assert_near(guard.dose_umol_m2, 8600, 5);
+    assert_near(guard.longest_s, 4 * 3600, 0);
     assert_int_equal(guard.breaks, 1);
 }
 
@@ -90,8 +91,8 @@ static void test_below_the_threshold_is_dark(void **state)
     for (int i = 0; i < 43200; i++) {
         assert_int_equal(step(&guard, i % 2 ? 0.2 : -0.3, 0), NIGHTGUARD_NOTHING);
     }
-    assert_float_equal(guard.dose_umol_m2, 0, 0);
-    assert_float_equal(guard.peak_umol, 0, 0);
+    assert_near(guard.dose_umol_m2, 0, 0);
+    assert_near(guard.peak_umol, 0, 0);
 }
 
 static void test_break_is_confirmed_and_ends(void **state)
@@ -105,9 +106,9 @@ static void test_break_is_confirmed_and_ends(void **state)
     }
     assert_true(guard.in_break);
     assert_int_equal(step(&guard, 0, 0), NIGHTGUARD_BREAK_ENDS);
-    assert_float_equal(guard.lit_s, 20, 0);
-    assert_float_equal(guard.present_dose, 19 * 5 + 9, 1e-9);
-    assert_float_equal(guard.peak_umol, 9, 0);
+    assert_near(guard.lit_s, 20, 0);
+    assert_near(guard.present_dose, 19 * 5 + 9, 1e-9);
+    assert_near(guard.peak_umol, 9, 0);
     assert_int_equal(step(&guard, 0, 0), NIGHTGUARD_NOTHING);
 
     /* A second light stands by itself; a short one is no break but its dose counts. */
@@ -115,9 +116,9 @@ static void test_break_is_confirmed_and_ends(void **state)
         assert_int_equal(step(&guard, 1, 0), NIGHTGUARD_NOTHING);
     }
     assert_int_equal(step(&guard, 0, 0), NIGHTGUARD_NOTHING);
-    assert_float_equal(guard.present_dose, 9, 1e-9);
-    assert_float_equal(guard.dose_umol_m2, 19 * 5 + 9 + 9, 1e-9);
-    assert_float_equal(guard.longest_s, 20, 0);
+    assert_near(guard.present_dose, 9, 1e-9);
+    assert_near(guard.dose_umol_m2, 19 * 5 + 9 + 9, 1e-9);
+    assert_near(guard.longest_s, 20, 0);
     assert_int_equal(guard.breaks, 1);
 }
 
@@ -130,7 +131,7 @@ static void test_the_larger_light_counts(void **state)
     (void)step(&guard, 40, 30);
     (void)step(&guard, (double)NAN, 5); /* no sensor */
     (void)step(&guard, (double)NAN, (double)NAN);
-    assert_float_equal(guard.dose_umol_m2, 75, 1e-9);
+    assert_near(guard.dose_umol_m2, 75, 1e-9);
 }
 
 static void test_under_daylight_only_the_lamps_count(void **state)
@@ -143,10 +144,10 @@ static void test_under_daylight_only_the_lamps_count(void **state)
     for (int i = 0; i < 100; i++) {
         assert_int_equal(nightguard_step(&usual, &guard, &evening, 1), NIGHTGUARD_NOTHING);
     }
-    assert_float_equal(guard.dose_umol_m2, 0, 0);
+    assert_near(guard.dose_umol_m2, 0, 0);
     evening.commanded_umol = 30;
     (void)nightguard_step(&usual, &guard, &evening, 1);
-    assert_float_equal(guard.dose_umol_m2, 30, 0);
+    assert_near(guard.dose_umol_m2, 30, 0);
 }
 
 static void test_night_ends_with_its_sums(void **state)
@@ -159,12 +160,12 @@ static void test_night_ends_with_its_sums(void **state)
         (void)step(&guard, 4, 0);
     }
     assert_int_equal(nightguard_step(&usual, &guard, &day, 1), NIGHTGUARD_NIGHT_ENDS);
-    assert_float_equal(guard.dose_umol_m2, 120, 1e-9);
+    assert_near(guard.dose_umol_m2, 120, 1e-9);
     assert_false(guard.in_break || guard.in_night);
     assert_int_equal(nightguard_step(&usual, &guard, &day, 1), NIGHTGUARD_NOTHING);
-    assert_float_equal(guard.dose_umol_m2, 120, 1e-9);
+    assert_near(guard.dose_umol_m2, 120, 1e-9);
     (void)step(&guard, 0, 0);
-    assert_float_equal(guard.dose_umol_m2, 0, 0); /* the next night */
+    assert_near(guard.dose_umol_m2, 0, 0); /* the next night */
     assert_int_equal(guard.breaks, 0);
 }
 
@@ -176,8 +177,8 @@ static void test_time_never_runs_backwards(void **state)
 
     (void)nightguard_step(&usual, &guard, &light, -10);
     (void)nightguard_step(&usual, &guard, &light, (double)NAN);
-    assert_float_equal(guard.dose_umol_m2, 0, 0);
-    assert_float_equal(guard.lit_s, 0, 0);
+    assert_near(guard.dose_umol_m2, 0, 0);
+    assert_near(guard.lit_s, 0, 0);
 }
 
 int main(void)

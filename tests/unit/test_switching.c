@@ -4,15 +4,13 @@
  * common practice for led drivers with inrush limiters; no source.
  */
 #include "switching.h"
+#include "prng.h"
 
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <time.h>
 
 #include <cmocka.h>
 
@@ -191,13 +189,8 @@ static void test_damaged_record_and_time(void **state)
     assert_true(switching.since_change_s == before);
 }
 
-static double uniform(double low, double high)
-{
-    return low + (high - low) * (double)rand() / RAND_MAX;
-}
-
 /* One random life of a switch, watched from outside: only answers and asks are used. */
-static void live(const struct switching_rules *rules, int steps)
+static void live(const struct switching_rules *rules, struct prng *dice, int steps)
 {
     struct switching switching;
     struct switching_ask ask = dark;
@@ -207,10 +200,10 @@ static void live(const struct switching_rules *rules, int steps)
 
     switching_reset(&switching);
     for (int i = 0; i < steps; i++) {
-        double dt_s = uniform(0.2, 3);
-        ask.want = rand() % 20 == 0 ? !ask.want : ask.want;
-        ask.may_close = rand() % 3 != 0;
-        ask.urgent = rand() % 60 == 0;
+        double dt_s = prng_real(dice, 0.2, 3);
+        ask.want = prng_int(dice, 0, 19) == 0 ? !ask.want : ask.want;
+        ask.may_close = prng_int(dice, 0, 2) != 0;
+        ask.urgent = prng_int(dice, 0, 59) == 0;
         struct switching_answer answer = switching_step(rules, &switching, &ask, dt_s);
 
         since_move_s += dt_s;
@@ -246,13 +239,12 @@ static void live(const struct switching_rules *rules, int steps)
 static void test_random_asks_keep_the_rules(void **state)
 {
     (void)state;
-    unsigned seed = (unsigned)time(NULL);
+    struct prng dice = prng_start(__func__);
 
-    print_message("seed %u\n", seed);
-    srand(seed);
     for (int i = 0; i < 100; i++) {
-        struct switching_rules rules = {uniform(0, 90), uniform(0, 90), uniform(0, 5)};
-        live(&rules, 3000);
+        struct switching_rules rules = {prng_real(&dice, 0, 90), prng_real(&dice, 0, 90),
+                                        prng_real(&dice, 0, 5)};
+        live(&rules, &dice, 3000);
     }
 }
 
