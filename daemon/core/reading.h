@@ -3,6 +3,7 @@
 #ifndef LAMPWARDEN_READING_H
 #define LAMPWARDEN_READING_H
 
+#include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -19,7 +20,7 @@ struct reading {
     enum reading_quality quality;
 };
 
-#define READING_NONE ((struct reading){NAN, 0, READING_LOST})
+#define READING_NONE ((struct reading){(double)NAN, 0, READING_LOST})
 
 /* Good or suspect-free enough to act on: only READING_GOOD. */
 static inline bool reading_is_good(const struct reading *reading)
