@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * How far one sensor may be trusted: range, age, frozen, jump. One struct quality per sensor; step it
- * every tick with the newest sample, also when there is none.
+ * How far one sensor may be trusted: range, age, frozen, jump. One struct quality per sensor; step
+ * it every tick with the newest sample, also when there is none.
  *
- * A value that fails is never replaced by 0: the reading becomes suspect, stale or lost and keeps the last
- * good value while that is still of use (stale), else NaN (lost).
+ * A value that fails is never replaced by 0. A sample that cannot be true (error, NaN, tiny, out of
+ * range, power-on value) is refused and only lets the last good reading age: good, stale (same
+ * value), lost (NaN). A sample that might be true (a jump, a frozen value) shows as suspect with
+ * its own value and time, until it is believed, refuted or too old.
  */
 #ifndef LAMPWARDEN_QUALITY_H
 #define LAMPWARDEN_QUALITY_H
@@ -15,16 +17,17 @@
 #include <stdint.h>
 
 struct quality_rules {
-    double low, high;       /* plausible range, in the sensor's unit; outside it the sample is refused */
-    int64_t stale_ns;       /* a good value older than this is stale */
-    int64_t lost_ns;        /* … and older than this is lost; > stale_ns */
-    double jump_per_s;      /* largest believable change per second; INFINITY: any. A single jump is suspect;
-                               the third sample in a row near the new value is believed */
-    int64_t frozen_ns;      /* the value did not move for this long although the thing that moves it
-                               changed by `frozen_stir` meanwhile; 0: not watched */
-    double frozen_stir;     /* change of the stimulus that must show, e.g. 0.1 of the level */
-    double power_on_c;      /* a value that the chip shows before its first conversion (85 °C for 1-Wire
-                               probes), refused unless neighbours in time lie within 5 of it; NaN: none */
+    double low, high;  /* plausible range, in the sensor's unit; outside it the sample is refused */
+    int64_t stale_ns;  /* a good value older than this is stale */
+    int64_t lost_ns;   /* … and older than this is lost; > stale_ns */
+    double jump_per_s; /* largest believable change per second; INFINITY: any. A single jump is
+                          suspect; the third sample in a row near the new value is believed */
+    int64_t frozen_ns; /* the value did not move for this long although the thing that moves it
+                          changed by `frozen_stir` meanwhile; 0: not watched */
+    double frozen_stir; /* change of the stimulus that must show, e.g. 0.1 of the level */
+    double power_on_c; /* a value that the chip shows before its first conversion (85 °C for 1-Wire
+                          probes), refused unless the last good value, not older than stale_ns, lies
+                          within 5 of it; NaN: none */
 };
 
 enum quality_fault {
@@ -39,22 +42,22 @@ enum quality_fault {
 };
 
 struct quality {
-    struct reading last;   /* the last good reading */
-    enum quality_fault fault;
-    double candidate;      /* a jump that may prove true */
-    int candidate_count;
+    struct reading last;      /* the last good reading; lost before the first */
+    enum quality_fault fault; /* what was wrong with the newest sample, or is with its reading */
+    double candidate;         /* a jump that may prove true; valid with candidate_count > 0 */
     int64_t candidate_ns;
-    double frozen_value;   /* for the frozen watch */
-    double frozen_stimulus;
+    int candidate_count;
+    bool is_stirred; /* the stimulus moved since the value last did */
     int64_t stirred_ns;
+    double still_stimulus; /* the stimulus when the value last moved; NaN: not known then */
     int64_t sample_ns;     /* time of the newest sample seen, to notice repeats */
-    bool has_last;
 };
 
 void quality_reset(struct quality *quality);
 
-/* value/taken_ns: the newest sample (error 0), or error < 0 and value ignored. A sample already seen
- * (same taken_ns) only ages. stimulus: what moves the value, e.g. the applied level; NaN: unknown. */
+/* value/taken_ns: the newest sample (error 0), or error < 0 and both ignored. A sample already seen
+ * (taken_ns not later) only ages. stimulus: what moves the value, e.g. the applied level; NaN:
+ * unknown. */
 struct reading quality_step(const struct quality_rules *rules, struct quality *quality,
                             double value, int64_t taken_ns, int error, double stimulus,
                             int64_t now_ns);
