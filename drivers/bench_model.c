@@ -8,6 +8,8 @@
 #include <stdlib.h>
 
 #define DAY_S            86400.0
+#define RUN_MAX_S        (10 * DAY_S)
+#define RUN_STEPS        600.0
 #define ROOM_LAG_S       600.0
 #define AIR_NOISE_C      0.05
 #define AIR_QUANTUM_C    0.1
@@ -184,6 +186,16 @@ void bench_model_step(struct bench_model *model, double dt_s)
     step_room(model, watts, dt_s);
 }
 
+void bench_model_run(struct bench_model *model, double seconds)
+{
+    double left = fmin(seconds, RUN_MAX_S);
+    double step = fmin(fmax(left / RUN_STEPS, 1), 60);
+    while (left > 1e-6) {
+        bench_model_step(model, fmin(left, step));
+        left -= step;
+    }
+}
+
 static bool is_usable(const struct bench_setup *setup)
 {
     bool good = setup->fixture_count >= 0 && setup->fixture_count <= BENCH_FIXTURES_MAX &&
@@ -353,6 +365,11 @@ int bench_model_fixtures(const struct bench_model *model)
 int bench_model_canopies(const struct bench_model *model)
 {
     return model->setup.canopy_count;
+}
+
+int bench_model_canopy_of(const struct bench_model *model, int fixture)
+{
+    return is_fixture(model, fixture) ? model->setup.fixtures[fixture].canopy : -1;
 }
 
 double bench_model_true_umol(const struct bench_model *model, int canopy)

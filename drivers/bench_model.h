@@ -26,6 +26,8 @@
 #define BENCH_FAULTS_MAX   256
 #define BENCH_CURVE_POINTS 11
 
+struct err;
+
 struct bench_fixture_setup {
     int canopy;      /* the canopy it lights */
     int point_count; /* dimming curve, as in the configuration */
@@ -94,6 +96,10 @@ void bench_setup_defaults(struct bench_setup *setup); /* no fixtures, usual room
 void bench_fixture_defaults(struct bench_fixture_setup *fixture, double full_umol,
                             double full_watts);
 
+/* "2,1,1": two usual fixtures over canopy 0, one over canopy 1, one over canopy 2. */
+int bench_setup_layout(struct bench_setup *setup, const char *layout, double full_umol,
+                       double full_watts, struct err *err);
+
 /* NULL: no memory. The setup is copied. Contacts begin open, drives at 0, everything at room
  * temperature. */
 struct bench_model *bench_model_create(const struct bench_setup *setup);
@@ -101,6 +107,7 @@ void bench_model_destroy(struct bench_model *model);
 
 int bench_model_fixtures(const struct bench_model *model); /* how many */
 int bench_model_canopies(const struct bench_model *model);
+int bench_model_canopy_of(const struct bench_model *model, int fixture); /* −1: no such fixture */
 
 int bench_model_add_fault(struct bench_model *model, const struct bench_fault *fault); /* -ENOSPC */
 /* For a script that turns out bad half-way: keep only the first `count` faults. */
@@ -113,6 +120,9 @@ void bench_model_set_drive(struct bench_model *model, int fixture, double drive)
 void bench_model_set_switch(struct bench_model *model, int fixture, bool closed);
 void bench_model_set_daylight(struct bench_model *model, int canopy, double ppfd_umol);
 void bench_model_step(struct bench_model *model, double dt_s); /* 0.01 … 60 s */
+/* Steps of 1 s, longer ones (at most 60 s) where there is much to catch up; more than 10 days are
+ * cut. */
+void bench_model_run(struct bench_model *model, double seconds);
 
 /* Readings as the sensors showed them at the last step: the same until the next one. Return 0,
  * -ETIMEDOUT when the fault script says silent, -EINVAL for a unit that does not exist; the value

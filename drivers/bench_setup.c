@@ -3,7 +3,11 @@
  */
 #include "bench_model.h"
 
+#include "err.h"
+
+#include <errno.h>
 #include <math.h>
+#include <string.h>
 
 #define USUAL_HEAT_SHARE                                                                           \
     0.4136 /* 0.94 of the watts reach the board, 0.56 of those leave as light */
@@ -46,4 +50,41 @@ void bench_fixture_defaults(struct bench_fixture_setup *fixture, double full_umo
         fixture->level[i] = bench_curve[i].level;
         fixture->watts[i] = bench_curve[i].watts_share * full_watts;
     }
+}
+
+int bench_setup_layout(struct bench_setup *setup, const char *layout, double full_umol,
+                       double full_watts, struct err *err)
+{
+    static const char digits[] = "0123456789";
+    int fixtures = 0, canopies = 0, here = 0;
+    setup->fixture_count = setup->canopy_count = 0;
+    for (const char *at = layout;; at++) {
+        const char *digit = *at ? strchr(digits, *at) : NULL;
+        if (digit) {
+            here = here * 10 + (int)(digit - digits);
+        } else if ((*at != ',' && *at != '\0') || here == 0) {
+            return err_fail(
+                err, EINVAL,
+                "layout \"%.64s\" is not of the form \"2,1,1\": fixtures over each canopy", layout);
+        }
+        if (fixtures + here > BENCH_FIXTURES_MAX) {
+            return err_fail(err, ERANGE, "layout \"%.64s\" has more than %d fixtures", layout,
+                            BENCH_FIXTURES_MAX);
+        }
+        if (digit) {
+            continue;
+        }
+        for (int i = 0; i < here; i++) {
+            bench_fixture_defaults(&setup->fixtures[fixtures], full_umol, full_watts);
+            setup->fixtures[fixtures++].canopy = canopies;
+        }
+        canopies++;
+        here = 0;
+        if (*at == '\0') {
+            break;
+        }
+    }
+    setup->fixture_count = fixtures;
+    setup->canopy_count = canopies;
+    return 0;
 }
