@@ -44,6 +44,18 @@ int clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop)
     }
 }
 
+int clock_wait_until(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t boot_ns)
+{
+    int64_t left_ns = boot_ns - clock_boot_ns();
+    if (left_ns <= 0) {
+        return -ETIMEDOUT;
+    }
+    int64_t until_ns = now_of(CLOCK_MONOTONIC) + left_ns; /* conditions know no boot time */
+    struct timespec until = {.tv_sec = until_ns / CLOCK_NS_PER_S,
+                             .tv_nsec = (long)(until_ns % CLOCK_NS_PER_S)};
+    return -pthread_cond_clockwait(condition, mutex, CLOCK_MONOTONIC, &until);
+}
+
 enum clock_sync clock_kernel_sync(void)
 {
     struct timex state = {.modes = 0};

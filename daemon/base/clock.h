@@ -9,6 +9,7 @@
 #ifndef LAMPWARDEN_CLOCK_H
 #define LAMPWARDEN_CLOCK_H
 
+#include <pthread.h>
 #include <stdint.h>
 
 #define CLOCK_NS_PER_S  INT64_C(1000000000)
@@ -21,10 +22,15 @@ int64_t clock_wall_ns(void);
  * For workers only, in steps of at most 50 ms; the tick's thread never sleeps here. */
 int clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop);
 
+/* Waits on a condition with its mutex held until it is signalled (0, or for no reason at all, as
+ * conditions do) or a moment of boot time has come (-ETIMEDOUT). Suspended time does not end the
+ * wait. */
+int clock_wait_until(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t boot_ns);
+
 enum clock_sync { CLOCK_SYNC_NO, CLOCK_SYNC_YES, CLOCK_SYNC_UNKNOWN };
 
-/* What the kernel says of wall time: adjtimex maxerror < 16 s means synchronised. STA_UNSYNC alone is
- * not asked: time daemons that do not discipline the RTC leave it set. When the call is
+/* What the kernel says of wall time: adjtimex maxerror < 16 s means synchronised. STA_UNSYNC alone
+ * is not asked: time daemons that do not discipline the RTC leave it set. When the call is
  * forbidden, the time daemon's stamp file /run/systemd/timesync/synchronized decides. */
 enum clock_sync clock_kernel_sync(void);
 

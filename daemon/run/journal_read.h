@@ -2,6 +2,9 @@
 /*
  * Reading the journal, from the daemon at its start and from the operator's command at any time.
  * Read-only connections, short transactions; a missing or damaged file is a sentence, not a crash.
+ *
+ * Rows are fetched a page at a time and handed over with no transaction open, so that a slow caller
+ * never keeps the writer's log from being emptied. A reader belongs to one thread.
  */
 #ifndef LAMPWARDEN_JOURNAL_READ_H
 #define LAMPWARDEN_JOURNAL_READ_H
@@ -10,12 +13,17 @@
 
 struct journal_reader;
 
-/* -ENOENT: no such file. -EILSEQ: not a journal or damaged. -EPROTO: a schema this program does not know. */
+/* -ENOENT: no such file. -EACCES: not allowed. -EILSEQ: not a journal or damaged. -EPROTO: a schema
+ * this program does not know. -EAGAIN: busy or not readable just now, try again. */
 int journal_reader_open(const char *path, struct journal_reader **ret, struct err *err);
 void journal_reader_close(struct journal_reader *reader); /* NULL is fine */
 
-/* Each calls `row` once per record, in order of time; a non-zero return of `row` ends the walk and is
- * returned. Ranges are half open [from, to). space NULL: all spaces. */
+/* A sentence when the file could only be read as it lies on the disk, without what its write-ahead
+ * log holds (a journal of a dead daemon in a folder where this reader may not write); else "". */
+const char *journal_reader_note(const struct journal_reader *reader);
+
+/* Each calls `row` once per record, in order of time; a non-zero return of `row` ends the walk and
+ * is returned. Ranges are half open [from, to). space NULL: all spaces. */
 int journal_read_minutes(struct journal_reader *reader, const char *space, int64_t from_wall_s,
                          int64_t to_wall_s, int (*row)(const struct journal_minute *, void *),
                          void *context, struct err *err);
@@ -26,6 +34,10 @@ int journal_read_events(struct journal_reader *reader, const char *space, int64_
 int journal_read_days(struct journal_reader *reader, const char *space, int64_t from_day,
                       int64_t to_day, int (*row)(const struct journal_day *, void *), void *context,
                       struct err *err);
+
+/* First and last light day that has a summary. -ENOENT when there is none. */
+int journal_read_day_range(struct journal_reader *reader, const char *space, int64_t *ret_first,
+                           int64_t *ret_last, struct err *err);
 
 /* The last saved state of a space: copies up to `size` bytes. Returns the number of bytes stored
  * (may exceed size), -ENOENT when there is none. */

@@ -1,8 +1,12 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * From ticks to records: one per space. Collects a minute, then puts a minute row; turns the verdict's
- * events into journal events with sentences; puts day summaries when light days close. The daemon and the
- * rehearsal use it alike. No allocation after init.
+ * From ticks to records: one per space. Collects a minute, then puts a minute row; turns the
+ * verdict's events into journal events with sentences; puts day summaries when light days close,
+ * and the running day every ten minutes. The daemon and the rehearsal use it alike. No allocation.
+ *
+ * Minutes are those of wall time. While the clock is untrusted there is no minute to put a row
+ * into: rows are left out, events carry the last trusted time. When the clock is set back, minutes
+ * come again and their rows replace the earlier ones: the newest observation of a minute stands.
  */
 #ifndef LAMPWARDEN_RECORDER_H
 #define LAMPWARDEN_RECORDER_H
@@ -13,18 +17,25 @@
 
 #define RECORDER_SAMPLES_MAX 64
 
+/* A mean over the time in which there was a value. */
+struct recorder_mean {
+    double sum, seconds;
+};
+
 struct recorder {
     const struct config *config;
     int space;
-    int64_t minute_s;    /* start of the minute being collected; −1: none */
-    int sample_count;    /* PPFD readings kept for the median */
+    int64_t minute_s;   /* start of the minute being collected; −1: none */
+    int64_t day_put_ns; /* boot time at which the running day was last put */
+    bool has_put_day;
+    int sample_count;              /* PPFD readings kept for the median */
+    int sample_every, sample_skip; /* more than fit: every second one, then every fourth … */
     double samples[RECORDER_SAMPLES_MAX];
-    double seconds;      /* collected so far */
-    double lamp_sum, daylight_sum, level_sum, drive_sum, watts_sum, air_sum, humidity_sum;
-    double air_seconds, humidity_seconds;
+    struct recorder_mean lamp, daylight, level, drive, watts, air, humidity;
     double heatsink_max;
     double limiter_seconds[LIMITER_COUNT];
     enum reading_quality worst;
+    struct journal_minute row; /* what a row takes from its last tick */
 };
 
 void recorder_init(struct recorder *recorder, const struct config *config, int space);
@@ -46,5 +57,9 @@ void recorder_finish(struct recorder *recorder, struct journal *journal,
 /* The journal's form of one event of decide: class, kind, names, sentence. */
 void recorder_event(const struct config *config, int space, const struct decide_event *event,
                     int64_t wall_s, int64_t light_day, struct journal_event *ret);
+
+/* The journal's form of a summary. */
+void recorder_day(const struct config *config, int space, const struct day_summary *summary,
+                  bool is_closed, struct journal_day *ret);
 
 #endif

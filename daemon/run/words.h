@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Sentences for growers, in one place: status, events and reports say the same thing in the same words.
- * Every function writes at most `size` bytes including the NUL.
+ * Sentences for growers, in one place: status, events and reports say the same thing in the same
+ * words. Every function writes at most `size` bytes including the NUL.
  */
 #ifndef LAMPWARDEN_WORDS_H
 #define LAMPWARDEN_WORDS_H
@@ -15,7 +15,8 @@
 void words_state(const struct config *config, int space, const struct now *now,
                  const struct verdict *verdict, char *buffer, size_t size);
 
-/* What a limiter means, for the account and reports: "heat foldback", "minimum off time of the switch". */
+/* What a limiter means, for the account and reports: "heat foldback", "minimum off time of the
+ * switch". */
 const char *words_limiter(enum limiter limiter);
 
 /* One event of decide as a sentence with names, values and units. */

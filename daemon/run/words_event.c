@@ -1,0 +1,242 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One event of decide as a sentence. */
+#include "words.h"
+
+#include "parse.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* A sentence is being built: the event, the name of its fixture or space, and where the words go.
+ */
+struct sentence {
+    const struct decide_event *event;
+    const struct config_space *space;
+    const char *who;
+    char *buffer;
+    size_t size;
+};
+
+static void duration(double seconds, char *buffer, unsigned size)
+{
+    parse_format_duration(seconds > 0 ? seconds : 0, buffer, size);
+}
+
+static void say_day(const struct sentence *s)
+{
+    const struct decide_event *event = s->event;
+    if (event->kind == EVENT_DAY_BEGINS) {
+        (void)snprintf(s->buffer, s->size,
+                       "the light day begins: day %.0f of its stage, target %.1f mol", event->b,
+                       event->a);
+    } else if (event->kind == EVENT_DAY_ENDS) {
+        (void)snprintf(s->buffer, s->size, "the light day ends with %.2f of %.2f mol", event->a,
+                       event->b);
+    } else if (event->kind == EVENT_TARGET_MET) {
+        (void)snprintf(s->buffer, s->size, "the day's target is met: %.2f mol", event->a);
+    } else {
+        (void)snprintf(s->buffer, s->size,
+                       "the target of %.1f mol is out of reach: at most %.1f mol", event->a,
+                       event->b);
+    }
+}
+
+static void say_stage(const struct sentence *s)
+{
+    int index =
+        s->event->a >= 0 && s->event->a < s->space->rules.stage_count ? (int)s->event->a : -1;
+    if (s->event->kind == EVENT_STAGE_BEGINS && index >= 0) {
+        (void)snprintf(s->buffer, s->size, "stage %s begins", s->space->rules.stages[index].name);
+    } else if (s->event->kind == EVENT_STAGE_BEGINS) {
+        (void)snprintf(s->buffer, s->size, "a stage begins");
+    } else {
+        (void)snprintf(s->buffer, s->size, "the last stage has ended: the lamps stay dark");
+    }
+}
+
+static void say_lights(const struct sentence *s)
+{
+    if (s->event->kind == EVENT_LIGHTS_ON) {
+        (void)snprintf(s->buffer, s->size, "lights on, %.0f %% asked", s->event->a * 100);
+    } else {
+        (void)snprintf(s->buffer, s->size, "lights off, %.2f mol so far", s->event->a);
+    }
+}
+
+static void say_heat(const struct sentence *s)
+{
+    if (s->event->kind == EVENT_HEAT_TRIP) {
+        (void)snprintf(s->buffer, s->size, "heat trip of %s at %.1f °C: its switch is open", s->who,
+                       s->event->a);
+    } else if (s->event->kind == EVENT_HEAT_BLIND) {
+        (void)snprintf(s->buffer, s->size,
+                       "no temperature of %s can be read: its switch is open as if it were hot",
+                       s->who);
+    } else if (s->event->kind == EVENT_HEAT_REARMED) {
+        (void)snprintf(s->buffer, s->size, "%s has cooled to %.1f °C and may light again", s->who,
+                       s->event->a);
+    } else {
+        (void)snprintf(s->buffer, s->size,
+                       "%s tripped by heat too often today: it stays off until acknowledged",
+                       s->who);
+    }
+}
+
+static void say_driver(const struct sentence *s)
+{
+    double drive = s->event->a * 100;
+    if (s->event->kind == EVENT_DRIVER_TRIP) {
+        (void)snprintf(
+            s->buffer, s->size,
+            "the led driver of %s tripped at %.0f %% drive: resting, then at most %.0f %%", s->who,
+            drive, s->event->b * 100);
+    } else if (s->event->kind == EVENT_DRIVER_RESTRIKE) {
+        (void)snprintf(s->buffer, s->size, "%s is tried again, with at most %.0f %% drive", s->who,
+                       drive);
+    } else if (s->event->kind == EVENT_DRIVER_LIGHT_BACK) {
+        (void)snprintf(s->buffer, s->size, "%s gives light again", s->who);
+    } else {
+        (void)snprintf(s->buffer, s->size,
+                       "%s gave no light after %.0f tries: it looks broken and rests longer now",
+                       s->who, s->event->a);
+    }
+}
+
+static void say_sensor(const struct sentence *s)
+{
+    if (s->event->kind == EVENT_SENSOR_BACK) {
+        (void)snprintf(s->buffer, s->size, "the light reading is back");
+    } else if (isfinite(s->event->a)) {
+        (void)snprintf(s->buffer, s->size,
+                       "the light reading is lost: going on without it at %.0f %%",
+                       s->event->a * 100);
+    } else {
+        (void)snprintf(s->buffer, s->size, "the light reading is lost");
+    }
+}
+
+static void say_switch(const struct sentence *s)
+{
+    if (s->event->kind == EVENT_SWITCH_FREED) {
+        (void)snprintf(s->buffer, s->size, "the switch of %s obeys again", s->who);
+    } else {
+        (void)snprintf(
+            s->buffer, s->size,
+            "the switch of %s is open, yet light or power is seen (%.1f): is its contact "
+            "welded?",
+            s->who, s->event->a);
+    }
+}
+
+static void say_night(const struct sentence *s)
+{
+    if (s->event->kind == EVENT_NIGHT_BREAK) {
+        (void)snprintf(s->buffer, s->size, "light in the protected night: %.2f µmol m⁻² s⁻¹",
+                       s->event->a);
+        return;
+    }
+    char length[24];
+    duration(s->event->b, length, sizeof length);
+    (void)snprintf(s->buffer, s->size,
+                   "the night is dark again: its dose is %.0f µmol m⁻², longest light %s",
+                   s->event->a, length);
+}
+
+static void say_hand(const struct sentence *s)
+{
+    if (s->event->kind == EVENT_HAND_ENDS) {
+        (void)snprintf(s->buffer, s->size, "the hand command has ended: back to the plan");
+        return;
+    }
+    char length[24];
+    duration(s->event->b, length, sizeof length);
+    (void)snprintf(s->buffer, s->size, "by hand: %.0f %% for %s", s->event->a * 100, length);
+}
+
+static void say_clock(const struct sentence *s)
+{
+    static const char *const policies[] = {
+        [CLOCK_POLICY_DARK] = "the lamps stay dark",
+        [CLOCK_POLICY_LOW] = "the lamps give a low, constant light",
+        [CLOCK_POLICY_CARRY_ON] = "the day goes on by the clock as it is",
+    };
+    if (s->event->kind == EVENT_GAP) {
+        char length[24];
+        duration(s->event->a, length, sizeof length);
+        (void)snprintf(s->buffer, s->size, "nothing was measured or decided for %s", length);
+        return;
+    }
+    if (s->event->kind == EVENT_CLOCK_TRUSTED) {
+        (void)snprintf(s->buffer, s->size, "the time of day is known again");
+        return;
+    }
+    bool is_known = s->event->a >= CLOCK_POLICY_DARK && s->event->a <= CLOCK_POLICY_CARRY_ON;
+    (void)snprintf(s->buffer, s->size, "the time of day cannot be trusted: %s",
+                   policies[is_known ? (int)s->event->a : (int)CLOCK_POLICY_DARK]);
+}
+
+void words_event(const struct config *config, int space, const struct decide_event *event,
+                 char *buffer, size_t size)
+{
+    const struct config_space *place = &config->spaces[space];
+    bool has_fixture = event->fixture >= 0 && event->fixture < place->rules.fixture_count;
+    const struct sentence sentence = {
+        .event = event,
+        .space = place,
+        .who = has_fixture ? config->fixtures[place->fixtures[event->fixture]].name : place->name,
+        .buffer = buffer,
+        .size = size,
+    };
+    switch (event->kind) {
+    case EVENT_DAY_BEGINS:
+    case EVENT_DAY_ENDS:
+    case EVENT_TARGET_MET:
+    case EVENT_TARGET_OUT_OF_REACH:
+        say_day(&sentence);
+        return;
+    case EVENT_STAGE_BEGINS:
+    case EVENT_STAGES_OVER:
+        say_stage(&sentence);
+        return;
+    case EVENT_LIGHTS_ON:
+    case EVENT_LIGHTS_OFF:
+        say_lights(&sentence);
+        return;
+    case EVENT_HEAT_TRIP:
+    case EVENT_HEAT_BLIND:
+    case EVENT_HEAT_REARMED:
+    case EVENT_HEAT_LATCHED:
+        say_heat(&sentence);
+        return;
+    case EVENT_DRIVER_TRIP:
+    case EVENT_DRIVER_RESTRIKE:
+    case EVENT_DRIVER_LIGHT_BACK:
+    case EVENT_DRIVER_GAVE_UP:
+        say_driver(&sentence);
+        return;
+    case EVENT_SENSOR_LOST:
+    case EVENT_SENSOR_BACK:
+        say_sensor(&sentence);
+        return;
+    case EVENT_SWITCH_STUCK:
+    case EVENT_SWITCH_FREED:
+        say_switch(&sentence);
+        return;
+    case EVENT_NIGHT_BREAK:
+    case EVENT_NIGHT_BREAK_ENDS:
+        say_night(&sentence);
+        return;
+    case EVENT_HAND_BEGINS:
+    case EVENT_HAND_ENDS:
+        say_hand(&sentence);
+        return;
+    case EVENT_CLOCK_UNTRUSTED:
+    case EVENT_CLOCK_TRUSTED:
+    case EVENT_GAP:
+        say_clock(&sentence);
+        return;
+    case EVENT_KIND_COUNT:
+        break;
+    }
+    (void)snprintf(buffer, size, "something happened that has no name");
+}
