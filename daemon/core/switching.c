@@ -28,23 +28,16 @@ static void pass_time(struct switching *switching, double dt_s)
     }
 }
 
-static void step_open(const struct switching_rules *rules, struct switching *switching,
-                      const struct switching_ask *ask)
-{
-    bool is_rested = switching->since_change_s >= rules->min_off_s;
-
-    if (ask->want && !ask->urgent && ask->may_close && is_rested) {
-        move(switching, SWITCHING_CLOSING);
-    }
-}
-
-static void step_closed(const struct switching_rules *rules, struct switching *switching,
-                        const struct switching_ask *ask)
+static void step_phase(const struct switching_rules *rules, struct switching *switching,
+                       const struct switching_ask *ask)
 {
     bool is_settled = switching->phase_s >= rules->settle_s;
 
     switch (switching->phase) {
     case SWITCHING_OPEN:
+        if (ask->want && ask->may_close && switching->since_change_s >= rules->min_off_s) {
+            move(switching, SWITCHING_CLOSING);
+        }
         break;
     case SWITCHING_CLOSING:
         if (is_settled) {
@@ -83,12 +76,10 @@ struct switching_answer switching_step(const struct switching_rules *rules,
     uint64_t before = switching->operations_total;
 
     pass_time(switching, dt_s);
-    if (switching->phase == SWITCHING_OPEN) {
-        step_open(rules, switching, ask);
-    } else if (ask->urgent) {
+    if (!ask->urgent) {
+        step_phase(rules, switching, ask);
+    } else if (switching->phase != SWITCHING_OPEN) {
         move(switching, SWITCHING_OPEN);
-    } else {
-        step_closed(rules, switching, ask);
     }
 
     bool closed = switching->phase != SWITCHING_OPEN;
