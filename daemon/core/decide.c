@@ -119,7 +119,8 @@ static struct ask ask_plan(struct tick *tick)
     verdict->planned_level = answer.level;
     verdict->forecast_mol = delivered + fmax(0, fmin(problem.need_mol, answer.reach_mol));
     if (!(problem.need_mol > 0)) {
-        return (struct ask){0, LIMITER_TARGET_MET};
+        /* Without a sun the lamp is the plants' day: it keeps its length, at the minimum. */
+        return (struct ask){tick->rules->sees_daylight ? 0 : min_level(tick), LIMITER_TARGET_MET};
     }
     struct ask ask = {answer.level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN};
     const double shaped = fmax(answer.level * tick->envelope, min_level(tick));
@@ -246,8 +247,16 @@ static void note_lights(struct tick *tick)
             state->first_on_s = tick->now->wall_s;
         }
     } else if (!is_lit && state->is_lit) {
-        decide_say(tick, EVENT_LIGHTS_OFF, -1, state->account.delivered_mol, UNITS_NONE);
-        state->last_off_s = tick->now->wall_s;
+        const bool was_yesterday = tick->verdict->day_closed;
+        decide_say(tick, EVENT_LIGHTS_OFF, -1,
+                   was_yesterday ? tick->verdict->closed.account.delivered_mol
+                                 : state->account.delivered_mol,
+                   UNITS_NONE);
+        if (was_yesterday) {
+            decide_move_opening(tick);
+        } else {
+            state->last_off_s = tick->now->wall_s;
+        }
     }
     state->is_lit = is_lit;
 }

@@ -208,3 +208,15 @@ void decide_account(struct tick *tick)
         decide_say(tick, EVENT_TARGET_OUT_OF_REACH, -1, target, target - missing);
     }
 }
+
+void decide_move_opening(struct tick *tick)
+{
+    struct day_summary *closed = &tick->verdict->closed;
+    closed->lights_off_s = tick->now->wall_s;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        struct switching *switching = &tick->state->fixtures[i].switching;
+        closed->switch_operations += switching->operations_today;
+        switching->operations_today = 0;
+    }
+    tick->state->first_on_s = 0;
+}

@@ -43,6 +43,8 @@ void decide_remember(struct tick *tick); /* the light expected from this tick on
 /* decide_day.c: light days open and close; the mol account. */
 void decide_day(struct tick *tick);
 void decide_account(struct tick *tick);
+/* Lights-off on the stroke of a new light day belongs to the day that it ends. */
+void decide_move_opening(struct tick *tick);
 
 /* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
 void decide_guards(struct tick *tick);

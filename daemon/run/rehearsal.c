@@ -1,0 +1,388 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "rehearsal.h"
+
+#include "bench_faults.h"
+#include "err.h"
+#include "inputs.h"
+#include "recorder.h"
+#include "units.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define OBEY_S      3.0 /* a read-back that disagrees for longer is a fault of the output */
+#define FLUSH_TICKS 600 /* simulated ticks between waits for the journal's thread */
+
+struct obedience { /* of one fixture's outputs */
+    double disagrees_s;
+    bool is_fault;
+};
+
+struct rehearsal {
+    const struct config *config;
+    struct rehearsal_options options;
+    struct bench_model *model;
+    struct inputs *inputs;
+    struct sample *samples;     /* by sensor */
+    struct space_state *states; /* by space, as are the following */
+    struct now *nows;
+    struct verdict *verdicts;
+    struct recorder *recorders;
+    struct recorder_air *airs;
+    struct obedience (*obedience)[SPACE_FIXTURES_MAX];
+    int64_t boot_ns;
+    int64_t wall_ns;
+    enum clock_trust trust;
+    double seconds;
+    uint64_t ticks;
+};
+
+static void setup_fixture(struct bench_fixture_setup *setup, const struct fixture_rules *rules,
+                          int canopy)
+{
+    const struct dimcurve *curve = &rules->curve;
+    bench_fixture_defaults(setup, rules->full_umol, dimcurve_watts(curve, 1));
+    setup->canopy = canopy;
+    setup->point_count = curve->count;
+    for (int i = 0; i < curve->count; i++) {
+        setup->drive[i] = curve->points[i].drive;
+        setup->level[i] = curve->points[i].level;
+        setup->watts[i] = curve->points[i].watts;
+    }
+}
+
+static int build_model(struct rehearsal *rehearsal, struct err *err)
+{
+    const struct config *config = rehearsal->config;
+    if (config->fixture_count > BENCH_FIXTURES_MAX || config->space_count > BENCH_CANOPIES_MAX) {
+        return err_fail(
+            err, E2BIG, "%d fixtures and %d spaces: a rehearsal holds at most %d and %d",
+            config->fixture_count, config->space_count, BENCH_FIXTURES_MAX, BENCH_CANOPIES_MAX);
+    }
+    struct bench_setup *setup = calloc(1, sizeof *setup);
+    if (!setup) {
+        return err_fail(err, ENOMEM, "no memory for the bench");
+    }
+    bench_setup_defaults(setup);
+    setup->seed = rehearsal->options.seed;
+    setup->canopy_count = config->space_count;
+    setup->fixture_count = config->fixture_count;
+    for (int i = 0; i < config->fixture_count; i++) {
+        bench_fixture_defaults(&setup->fixtures[i], 1, 1); /* one that no space uses stays dark */
+    }
+    for (int s = 0; s < config->space_count; s++) {
+        const struct config_space *space = &config->spaces[s];
+        for (int i = 0; i < space->rules.fixture_count; i++) {
+            setup_fixture(&setup->fixtures[space->fixtures[i]], &space->rules.fixtures[i], s);
+        }
+    }
+    rehearsal->model = bench_model_create(setup);
+    free(setup);
+    if (!rehearsal->model) {
+        return err_fail(err, ENOMEM, "no memory for the bench");
+    }
+    return rehearsal->options.faults_path
+               ? bench_faults_load(rehearsal->model, rehearsal->options.faults_path, err)
+               : 0;
+}
+
+static int allocate(struct rehearsal *rehearsal, struct err *err)
+{
+    const size_t spaces = (size_t)rehearsal->config->space_count;
+    rehearsal->samples =
+        calloc((size_t)rehearsal->config->sensor_count + 1, sizeof *rehearsal->samples);
+    rehearsal->states = calloc(spaces, sizeof *rehearsal->states);
+    rehearsal->nows = calloc(spaces, sizeof *rehearsal->nows);
+    rehearsal->verdicts = calloc(spaces, sizeof *rehearsal->verdicts);
+    rehearsal->recorders = calloc(spaces, sizeof *rehearsal->recorders);
+    rehearsal->airs = calloc(spaces, sizeof *rehearsal->airs);
+    rehearsal->obedience = calloc(spaces, sizeof *rehearsal->obedience);
+    const bool whole = rehearsal->samples && rehearsal->states && rehearsal->nows &&
+                       rehearsal->verdicts && rehearsal->recorders && rehearsal->airs &&
+                       rehearsal->obedience;
+    return whole ? 0 : err_fail(err, ENOMEM, "no memory for %zu spaces", spaces);
+}
+
+/* The first moment at which any space's first light day begins. */
+static int64_t first_wall_s(const struct config *config, int64_t day)
+{
+    int64_t first = INT64_MAX;
+    for (int s = 0; s < config->space_count; s++) {
+        const int64_t begin = lightday_begin(&config->spaces[s].rules.day, day);
+        first = begin < first ? begin : first;
+    }
+    return first;
+}
+
+int rehearsal_create(const struct config *config, const struct rehearsal_options *options,
+                     struct rehearsal **ret, struct err *err)
+{
+    if (!(options->step_s >= 0.1 && options->step_s <= 10)) {
+        return err_fail(err, EINVAL, "step of %g s is out of range (0.1 … 10, s)", options->step_s);
+    }
+    struct rehearsal *rehearsal = calloc(1, sizeof *rehearsal);
+    if (!rehearsal) {
+        return err_fail(err, ENOMEM, "no memory for the rehearsal");
+    }
+    rehearsal->config = config;
+    rehearsal->options = *options;
+    rehearsal->trust = CLOCK_SYNCHRONISED;
+    rehearsal->boot_ns = 1000 * UNITS_NS_PER_S;
+    rehearsal->wall_ns = first_wall_s(config, options->from_day) * UNITS_NS_PER_S;
+    int rc = allocate(rehearsal, err);
+    if (rc == 0) {
+        rc = build_model(rehearsal, err);
+    }
+    if (rc == 0) {
+        rc = inputs_create(config, NULL, &rehearsal->inputs, err);
+    }
+    if (rc < 0) {
+        rehearsal_destroy(rehearsal);
+        return rc;
+    }
+    for (int s = 0; s < config->space_count; s++) {
+        space_init(&rehearsal->states[s], &config->spaces[s].rules);
+        recorder_init(&rehearsal->recorders[s], config, s);
+    }
+    *ret = rehearsal;
+    return 0;
+}
+
+void rehearsal_destroy(struct rehearsal *rehearsal)
+{
+    if (!rehearsal) {
+        return;
+    }
+    inputs_destroy(rehearsal->inputs);
+    bench_model_destroy(rehearsal->model);
+    free(rehearsal->samples);
+    free(rehearsal->states);
+    free(rehearsal->nows);
+    free(rehearsal->verdicts);
+    free(rehearsal->recorders);
+    free(rehearsal->airs);
+    free(rehearsal->obedience);
+    free(rehearsal);
+}
+
+static void put_sample(struct rehearsal *rehearsal, int sensor, double value, int error)
+{
+    if (sensor >= 0) {
+        rehearsal->samples[sensor] = (struct sample){value, rehearsal->boot_ns, error};
+    }
+}
+
+static void sense_fixture(struct rehearsal *rehearsal, const struct config_fixture *fixture,
+                          int unit)
+{
+    double value = UNITS_NONE;
+    int error = bench_model_heat(rehearsal->model, unit, &value);
+    for (int i = 0; i < fixture->heat_sensor_count; i++) {
+        put_sample(rehearsal, fixture->heat_sensors[i], value, error);
+    }
+    if (fixture->power_sensor < 0) {
+        return;
+    }
+    struct sample *power = &rehearsal->samples[fixture->power_sensor];
+    error = bench_model_power(rehearsal->model, unit, &value);
+    if (power->taken_ns == rehearsal->boot_ns && power->error == 0) {
+        value += power->value; /* one meter for several fixtures */
+    }
+    put_sample(rehearsal, fixture->power_sensor, value, error);
+}
+
+static void sense(struct rehearsal *rehearsal)
+{
+    const struct config *config = rehearsal->config;
+    double air_c = UNITS_NONE;
+    double humidity = UNITS_NONE;
+    const int air_error = bench_model_air(rehearsal->model, &air_c, &humidity);
+    for (int s = 0; s < config->space_count; s++) {
+        const struct config_space *space = &config->spaces[s];
+        double umol = UNITS_NONE;
+        const int error = bench_model_ppfd(rehearsal->model, s, &umol);
+        for (int i = 0; i < space->ppfd_sensor_count; i++) {
+            put_sample(rehearsal, space->ppfd_sensors[i], umol / space->canopy_factor, error);
+        }
+        put_sample(rehearsal, space->air_temperature, air_c, air_error);
+        put_sample(rehearsal, space->air_humidity, humidity, air_error);
+        for (int i = 0; i < space->rules.fixture_count; i++) {
+            const int unit = space->fixtures[i];
+            sense_fixture(rehearsal, &config->fixtures[unit], unit);
+        }
+    }
+}
+
+static void advance(struct rehearsal *rehearsal)
+{
+    const double dt_s = rehearsal->options.step_s;
+    const int64_t dt_ns = (int64_t)(dt_s * 1e9 + 0.5);
+    const struct config *config = rehearsal->config;
+    if (rehearsal->ticks > 0) {
+        rehearsal->boot_ns += dt_ns;
+        rehearsal->wall_ns += dt_ns;
+        rehearsal->seconds += dt_s;
+    }
+    for (int s = 0; rehearsal->options.daylight && s < config->space_count; s++) {
+        if (config->spaces[s].rules.sees_daylight) {
+            bench_model_set_daylight(
+                rehearsal->model, s,
+                daylight_umol(rehearsal->options.daylight, rehearsal_wall_s(rehearsal)));
+        }
+    }
+    bench_model_step(rehearsal->model, dt_s);
+    rehearsal->ticks++;
+}
+
+/* Whether the outputs show what they were told at the last tick. */
+static bool disobeys(struct rehearsal *rehearsal, int space, int place)
+{
+    const struct config_space *its = &rehearsal->config->spaces[space];
+    const struct config_fixture *fixture = &rehearsal->config->fixtures[its->fixtures[place]];
+    const struct fixture_state *state = &rehearsal->states[space].fixtures[place];
+    const bool told_closed = state->switching.phase != SWITCHING_OPEN;
+    double drive = 0;
+    bool closed = false;
+    if (bench_model_drive(rehearsal->model, its->fixtures[place], &drive) < 0 ||
+        bench_model_switch(rehearsal->model, its->fixtures[place], &closed) < 0) {
+        return true;
+    }
+    const bool dim_differs =
+        fixture->dim_output >= 0 &&
+        fabs(drive - state->drive) > rehearsal->config->outputs[fixture->dim_output].tolerance;
+    return dim_differs || closed != told_closed;
+}
+
+static void look_at_outputs(struct rehearsal *rehearsal, int space)
+{
+    const int count = rehearsal->config->spaces[space].rules.fixture_count;
+    for (int i = 0; i < count; i++) {
+        struct obedience *obedience = &rehearsal->obedience[space][i];
+        const bool disobedient = disobeys(rehearsal, space, i);
+        obedience->disagrees_s =
+            disobedient ? obedience->disagrees_s + rehearsal->options.step_s : 0;
+        obedience->is_fault = obedience->is_fault ? disobedient : obedience->disagrees_s > OBEY_S;
+        rehearsal->nows[space].fixtures[i].output_fault = obedience->is_fault;
+    }
+}
+
+static void drive_model(struct rehearsal *rehearsal, int space)
+{
+    const struct config_space *its = &rehearsal->config->spaces[space];
+    const struct verdict *verdict = &rehearsal->verdicts[space];
+    for (int i = 0; i < its->rules.fixture_count; i++) {
+        bench_model_set_drive(rehearsal->model, its->fixtures[i], verdict->fixtures[i].drive);
+        bench_model_set_switch(rehearsal->model, its->fixtures[i], verdict->fixtures[i].closed);
+    }
+}
+
+static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
+{
+    const struct space_rules *rules = &rehearsal->config->spaces[space].rules;
+    struct now *now = &rehearsal->nows[space];
+    struct space_state *state = &rehearsal->states[space];
+    enum switching_phase phases[SPACE_FIXTURES_MAX];
+    now->boot_ns = rehearsal->boot_ns;
+    now->wall_s = rehearsal_wall_s(rehearsal);
+    now->clock = rehearsal->trust;
+    now->may_close = *may_close;
+    now->price_per_kwh = rehearsal->config->site.price_per_kwh;
+    now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
+    inputs_fill(rehearsal->inputs, space, now, &rehearsal->airs[space]);
+    look_at_outputs(rehearsal, space);
+    for (int i = 0; i < rules->fixture_count; i++) {
+        phases[i] = state->fixtures[i].switching.phase;
+    }
+    decide(rules, state, now, &rehearsal->verdicts[space]);
+    for (int i = 0; i < rules->fixture_count; i++) {
+        if (phases[i] == SWITCHING_OPEN && state->fixtures[i].switching.phase != SWITCHING_OPEN) {
+            *may_close = false;
+        }
+    }
+    drive_model(rehearsal, space);
+    now->acknowledged = false;
+    recorder_tick(&rehearsal->recorders[space], rehearsal->options.journal, now,
+                  &rehearsal->airs[space], state, &rehearsal->verdicts[space],
+                  rehearsal->options.step_s);
+}
+
+void rehearsal_step(struct rehearsal *rehearsal)
+{
+    advance(rehearsal);
+    sense(rehearsal);
+    inputs_step(rehearsal->inputs, rehearsal->samples, rehearsal->states, rehearsal->boot_ns);
+    bool may_close = true;
+    for (int s = 0; s < rehearsal->config->space_count; s++) {
+        tick_space(rehearsal, s, &may_close);
+    }
+    if (rehearsal->options.journal && rehearsal->ticks % FLUSH_TICKS == 0) {
+        (void)journal_flush(rehearsal->options.journal, 10); /* its health tells of failures */
+    }
+}
+
+struct rehearsal_view rehearsal_view(const struct rehearsal *rehearsal, int space)
+{
+    return (struct rehearsal_view){&rehearsal->nows[space], &rehearsal->states[space],
+                                   &rehearsal->verdicts[space]};
+}
+
+struct bench_model *rehearsal_model(struct rehearsal *rehearsal)
+{
+    return rehearsal->model;
+}
+
+int64_t rehearsal_wall_s(const struct rehearsal *rehearsal)
+{
+    const int64_t s = rehearsal->wall_ns / UNITS_NS_PER_S;
+    return s - (rehearsal->wall_ns % UNITS_NS_PER_S < 0);
+}
+
+double rehearsal_seconds(const struct rehearsal *rehearsal)
+{
+    return rehearsal->seconds;
+}
+
+void rehearsal_set_clock(struct rehearsal *rehearsal, int64_t wall_s, enum clock_trust trust)
+{
+    rehearsal->wall_ns = wall_s * UNITS_NS_PER_S;
+    rehearsal->trust = trust;
+}
+
+void rehearsal_set_hand(struct rehearsal *rehearsal, int space, const struct hand *hand)
+{
+    rehearsal->nows[space].hand = *hand;
+}
+
+void rehearsal_acknowledge(struct rehearsal *rehearsal, int space)
+{
+    rehearsal->nows[space].acknowledged = true;
+}
+
+int rehearsal_restart(struct rehearsal *rehearsal, double down_s, struct err *err)
+{
+    struct inputs *fresh = NULL;
+    const int rc = inputs_create(rehearsal->config, NULL, &fresh, err);
+    if (rc < 0) {
+        return rc;
+    }
+    inputs_destroy(rehearsal->inputs);
+    rehearsal->inputs = fresh;
+    const struct config *config = rehearsal->config;
+    for (int i = 0; i < config->fixture_count; i++) {
+        bench_model_set_switch(rehearsal->model, i, false);
+    }
+    for (double left = down_s; left > 0; left -= 1) {
+        bench_model_step(rehearsal->model, left < 1 ? left : 1);
+    }
+    rehearsal->boot_ns += (int64_t)(down_s * 1e9);
+    rehearsal->wall_ns += (int64_t)(down_s * 1e9);
+    rehearsal->seconds += down_s;
+    memset(rehearsal->obedience, 0, (size_t)config->space_count * sizeof *rehearsal->obedience);
+    for (int s = 0; s < config->space_count; s++) {
+        space_resume(&rehearsal->states[s], &config->spaces[s].rules);
+        rehearsal->nows[s].hand.is_active = false;
+        recorder_init(&rehearsal->recorders[s], config, s);
+    }
+    return 0;
+}
