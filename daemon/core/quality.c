@@ -127,6 +127,7 @@ static void watch_stimulus(const struct quality_rules *rules, struct quality *qu
 static bool is_frozen(const struct quality_rules *rules, const struct quality *quality)
 {
     return rules->frozen_ns > 0 && quality->is_stirred &&
+           quality->last.value > rules->frozen_above &&
            quality->last.taken_ns - quality->stirred_ns >= rules->frozen_ns;
 }
 

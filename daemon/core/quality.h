@@ -24,7 +24,9 @@ struct quality_rules {
                           suspect; the third sample in a row near the new value is believed */
     int64_t frozen_ns; /* the value did not move for this long although the thing that moves it
                           changed by `frozen_stir` meanwhile; 0: not watched */
-    double frozen_stir; /* change of the stimulus that must show, e.g. 0.1 of the level */
+    double frozen_stir;  /* change of the stimulus that must show, e.g. 0.1 of the level */
+    double frozen_above; /* a value up to this is never frozen: a dark sensor under a dead lamp
+                            tells the truth; usual 1 for PPFD, −INFINITY for the rest */
     double power_on_c; /* a value that the chip shows before its first conversion (85 °C for 1-Wire
                           probes), refused unless the last good value, not older than stale_ns, lies
                           within 5 of it; NaN: none */

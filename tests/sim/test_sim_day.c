@@ -102,7 +102,8 @@ static void across_midnight(void **state)
     sim_watch_end(&watch);
 }
 
-/* The same window with a light day from midnight lies in two pieces; both days meet their target. */
+/* The same window with a light day from midnight lies in two pieces; both days meet their target.
+ */
 static void in_two_pieces(void **state)
 {
     (void)state;
@@ -165,9 +166,9 @@ static void repeatable(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_plain_day),     cmocka_unit_test(a_dead_fixture_is_made_up),
-        cmocka_unit_test(out_of_reach),    cmocka_unit_test(across_midnight),
-        cmocka_unit_test(in_two_pieces),   cmocka_unit_test(by_hand),
+        cmocka_unit_test(a_plain_day),   cmocka_unit_test(a_dead_fixture_is_made_up),
+        cmocka_unit_test(out_of_reach),  cmocka_unit_test(across_midnight),
+        cmocka_unit_test(in_two_pieces), cmocka_unit_test(by_hand),
         cmocka_unit_test(repeatable),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

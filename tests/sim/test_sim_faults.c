@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Days on which something breaks: sensors, bus, heat, led drivers, contacts. Light goes on where it may.
+ * Days on which something breaks: sensors, bus, heat, led drivers, contacts. Light goes on where it
+ * may.
  */
 #include "sim_config.h"
 #include "sim_day.h"
@@ -63,15 +64,16 @@ static void sensor_troubles(void **state)
     begin(12);
     fault(BENCH_PPFD_NAN, 8, 1, 0);
     fault(BENCH_PPFD_SILENT, 11, 0.5, 0);
-    fault(BENCH_PPFD_STUCK, 21.4, 0.5, 0); /* through the dusk: a stuck value must not count for long */
+    fault(BENCH_PPFD_STUCK, 21.4, 0.5,
+          0); /* through the dusk: a stuck value must not count for long */
     const struct day_summary *day = first_day();
     assert_int_equal(watch.events[EVENT_SENSOR_LOST], watch.events[EVENT_SENSOR_BACK]);
     assert_near(day->account.delivered_mol, 13, 0.3);
     sim_watch_end(&watch);
 }
 
-/* Nothing answers for an hour: the outputs are in fault, the lamp's hour is charged to that only as far as
- * it cannot be made up. */
+/* Nothing answers for an hour: the outputs are in fault, the lamp's hour is charged to that only as
+ * far as it cannot be made up. */
 static void bus_down_for_an_hour(void **state)
 {
     (void)state;
@@ -85,7 +87,8 @@ static void bus_down_for_an_hour(void **state)
     sim_watch_end(&watch);
 }
 
-/* The aisle is 25 K warmer for four hours: foldback, no trip, the mol made up or charged to heat. */
+/* The aisle is 25 K warmer for four hours: foldback, no trip, the mol made up or charged to heat.
+ */
 static void heat_and_foldback(void **state)
 {
     (void)state;
@@ -156,17 +159,33 @@ static void trip_at_high_drive(void **state)
     sim_watch_end(&watch);
 }
 
-/* A contact that does not open: reported, drive at its safe value, the dose of the night is counted. */
+/* A led driver of the kind that cannot dim to off: at drive 0 it still gives a tenth of its light.
+ */
+static void glow_at_zero_drive(void)
+{
+    const struct dimcurve_point points[] = {{0, 0.1, 40}, {0.5, 0.5, 150}, {1, 1, 300}};
+    assert_int_equal(dimcurve_init(&sim.rules[0].curve, points, 3, NULL), DIMCURVE_OK);
+}
+
+/* A contact that does not open: reported, drive at its safe value, the dose of the night is
+ * counted. */
 static void welded_switch(void **state)
 {
     (void)state;
     sim_config_init(&sim, 1);
+    glow_at_zero_drive();
     begin(18);
     watch.night_may_break = true;
     fault(BENCH_WELDED, 12, 36, 0);
     sim_for(&watch, 23 * HOUR);
     assert_int_equal(watch.events[EVENT_SWITCH_STUCK], 1);
-    assert_true(rehearsal_view(watch.rehearsal, 0).verdict->fixtures[0].drive <= 0.08);
+    assert_true(rehearsal_view(watch.rehearsal, 0).verdict->fixtures[0].drive == 0);
+    assert_int_equal(watch.events[EVENT_NIGHT_BREAK], 1);
+    sim_until_day(&watch, 2);
+    /* two hours from 22:00 and six until 06:00 at a tenth of 420 µmol, then freed at 24 h + 12 h +
+     * 12 h */
+    assert_near(watch.days[0].summary.night_dose_umol_m2, 2 * HOUR * 42, 0.06 * 2 * HOUR * 42);
+    assert_near(watch.days[1].summary.night_dose_umol_m2, 8 * HOUR * 42, 0.06 * 8 * HOUR * 42);
     sim_watch_end(&watch);
 }
 
@@ -200,10 +219,10 @@ static void dim_output_stuck(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(sensor_lost_at_noon),  cmocka_unit_test(sensor_troubles),
-        cmocka_unit_test(bus_down_for_an_hour), cmocka_unit_test(heat_and_foldback),
-        cmocka_unit_test(heat_trip_and_latch),  cmocka_unit_test(blind_to_heat),
-        cmocka_unit_test(trip_at_high_drive),   cmocka_unit_test(welded_switch),
+        cmocka_unit_test(sensor_lost_at_noon),    cmocka_unit_test(sensor_troubles),
+        cmocka_unit_test(bus_down_for_an_hour),   cmocka_unit_test(heat_and_foldback),
+        cmocka_unit_test(heat_trip_and_latch),    cmocka_unit_test(blind_to_heat),
+        cmocka_unit_test(trip_at_high_drive),     cmocka_unit_test(welded_switch),
         cmocka_unit_test(contact_does_not_close), cmocka_unit_test(dim_output_stuck),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -24,6 +24,7 @@ static const struct quality_rules ppfd_quality = {
     .jump_per_s = (double)INFINITY,
     .frozen_ns = 120 * UNITS_NS_PER_S,
     .frozen_stir = 0.1,
+    .frozen_above = 1,
     .power_on_c = (double)NAN,
 };
 

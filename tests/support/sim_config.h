@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * A configuration for simulated days, built without a file: one space, one or more equal fixtures with their
- * own heat and power sensors, one PPFD sensor, two stages. The caller changes what a test is about.
+ * A configuration for simulated days, built without a file: one space, one or more equal fixtures
+ * with their own heat and power sensors, one PPFD sensor, two stages. The caller changes what a
+ * test is about.
  */
 #ifndef LAMPWARDEN_SIM_CONFIG_H
 #define LAMPWARDEN_SIM_CONFIG_H
@@ -22,8 +23,9 @@ struct sim_config {
     struct stage stages[2];
 };
 
-/* 420 µmol in all at full light from `fixtures` fixtures; lettuce, 16 h from 06:00, 13 mol, raised-cosine ramps
- * of 30 min, ceiling 400 µmol, protected night; UTC+1. Fills in place: the struct must not move afterwards. */
+/* 420 µmol in all at full light from `fixtures` fixtures; lettuce, 16 h from 06:00, 13 mol,
+ * raised-cosine ramps of 30 min, ceiling 400 µmol, protected night; UTC+1. Fills in place: the
+ * struct must not move afterwards. */
 void sim_config_init(struct sim_config *sim, int fixtures);
 
 #endif

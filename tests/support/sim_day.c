@@ -30,8 +30,8 @@ __attribute__((format(printf, 3, 4))) static void broken(const struct sim_watch 
     va_start(args, format);
     (void)vsnprintf(values, sizeof values, format, args);
     va_end(args);
-    parse_format_datetime(rehearsal_wall_s(watch->rehearsal), watch->config->site.utc_offset_s, when,
-                          sizeof when);
+    parse_format_datetime(rehearsal_wall_s(watch->rehearsal), watch->config->site.utc_offset_s,
+                          when, sizeof when);
     fail_msg("%s (second %.0f): not %s; %s", when, rehearsal_seconds(watch->rehearsal), rule,
              values);
 }
@@ -121,8 +121,7 @@ static void check_space(struct sim_watch *watch, const struct rehearsal_view *vi
     const bool is_night = knows_time && !verdict->place.is_lit;
     for (int i = 0; i < rules->fixture_count; i++) {
         MUST(watch, !(is_night && verdict->fixtures[i].closed) || watch->night_may_break,
-             "fixture %d closed in the night by %s", i,
-             limiter_name(verdict->fixtures[i].limiter));
+             "fixture %d closed in the night by %s", i, limiter_name(verdict->fixtures[i].limiter));
     }
     if (is_night && watch->was_night) { /* what falls in a tick was decided the tick before */
         watch->night_umol_s += bench_model_true_lamp_umol(model, 0) * dt_s;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Runs a rehearsal tick by tick under invariants that must hold whatever happens: checked on every tick,
- * a broken one fails the cmocka test with the simulated time and the values.
+ * Runs a rehearsal tick by tick under invariants that must hold whatever happens: checked on every
+ * tick, a broken one fails the cmocka test with the simulated time and the values.
  */
 #ifndef LAMPWARDEN_SIM_DAY_H
 #define LAMPWARDEN_SIM_DAY_H
@@ -15,7 +15,7 @@ struct sim_watch {
     struct rehearsal *rehearsal;
     struct {
         bool closed;
-        double since_s;  /* since the contact moved, by this watch's own count */
+        double since_s; /* since the contact moved, by this watch's own count */
         double drive;
     } contacts[SPACE_FIXTURES_MAX];
     double truth_mol;    /* light that really fell in the light day, from the model */
@@ -23,7 +23,7 @@ struct sim_watch {
     bool was_night;
     double hottest_c;
     double seconds;
-    bool had_restart;    /* since the last tick */
+    bool had_restart; /* since the last tick */
     int events[EVENT_KIND_COUNT];
     int day_count;
     struct {

@@ -31,6 +31,7 @@ static const struct quality_rules light_rules = {
     .jump_per_s = INFINITY,
     .frozen_ns = 60 * S,
     .frozen_stir = 0.1,
+    .frozen_above = 1,
     .power_on_c = NAN,
 };
 
@@ -42,6 +43,7 @@ static const struct quality_rules heat_rules = {
     .jump_per_s = 5,
     .frozen_ns = 0,
     .frozen_stir = 0.1,
+    .frozen_above = -INFINITY,
     .power_on_c = 85,
 };
 
@@ -300,16 +302,24 @@ static void test_frozen_needs_samples_and_a_known_stimulus(void **state)
     struct probe probe = begin(&light_rules);
 
     for (int i = 0; i < 200; i++) {
-        assert_reading(feed(&probe, 0), READING_GOOD, 0);
+        assert_reading(feed(&probe, 5), READING_GOOD, 5);
     }
     probe.stimulus = 0; /* becomes known */
-    (void)feed(&probe, 0);
+    (void)feed(&probe, 5);
     probe.stimulus = 1;
-    assert_reading(feed(&probe, 0), READING_GOOD, 0);
+    assert_reading(feed(&probe, 5), READING_GOOD, 5);
     /* A sensor that does not answer is old, not frozen. */
     assert_reading(silence(&probe, 100), READING_LOST, NONE);
     assert_int_equal(probe.quality.fault, QUALITY_NO_ANSWER);
-    assert_reading(feed(&probe, 0), READING_SUSPECT, 0);
+    assert_reading(feed(&probe, 5), READING_SUSPECT, 5);
+    /* A dark sensor is not frozen: under a dead lamp it tells the truth. */
+    probe = begin(&light_rules);
+    probe.stimulus = 0;
+    (void)feed(&probe, 0.3);
+    probe.stimulus = 1;
+    for (int i = 0; i < 200; i++) {
+        assert_reading(feed(&probe, 0.3), READING_GOOD, 0.3);
+    }
 
     struct quality_rules blind = light_rules;
     blind.frozen_ns = 0;

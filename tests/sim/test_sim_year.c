@@ -1,0 +1,135 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * A year of one space under the invariants, with daylight, stages that follow one another, heat in
+ * summer and a fault now and then. Ten-second ticks: the rules are the same, the year is ten times
+ * shorter.
+ */
+#include "sim_config.h"
+#include "sim_day.h"
+
+#include "near.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static struct sim_config sim;
+static struct sim_watch watch;
+
+/* Invented sun: half-sine days between 8 and 16 h long whose peak wanders, a cloud every few
+ * minutes. */
+static struct daylight *invented_sun(int64_t from_s, int days)
+{
+    static struct daylight sun;
+    const size_t rows = (size_t)days * 24 * 12;
+    sun = (struct daylight){.wall_s = calloc(rows, sizeof(int64_t)),
+                            .umol = calloc(rows, sizeof(double))};
+    if (!sun.wall_s || !sun.umol) {
+        fail_msg("no memory for %zu rows of daylight", rows);
+    }
+    uint32_t noise = 12345;
+    for (size_t i = 0; i < rows; i++) {
+        const double day = (double)i / (24 * 12);
+        const double hour = fmod(day, 1) * 24;
+        const double season = -cos(2 * 3.14159265358979 * (day + 10) / 365);
+        const double half = 6 + 2 * season;
+        const double up = (hour - 12) / half;
+        noise = noise * 1664525u + 1013904223u;
+        const double cloud = 0.25 + 0.75 * (noise >> 8) / 16777216.0;
+        sun.wall_s[i] = from_s + (int64_t)i * 300;
+        sun.umol[i] = fabs(up) < 1 ? (450 + 300 * season) * cos(up * 1.5707963) * cloud : 0;
+        sun.count++;
+    }
+    return &sun;
+}
+
+static void add_faults(int days)
+{
+    static const enum bench_fault_kind kinds[] = {BENCH_PPFD_SILENT, BENCH_HEAT_STEP,
+                                                  BENCH_BUS_DOWN, BENCH_HEAT_SILENT, BENCH_TRIP};
+    static const double values[] = {0, 20, 0, 0, 0.85};
+    for (int day = 5; day < days; day += 9) {
+        const size_t k = (size_t)(day / 9) % (sizeof kinds / sizeof *kinds);
+        const struct bench_fault fault = {day * 86400.0 + (day * 7919) % 86400, 1800, kinds[k], 0,
+                                          values[k]};
+        assert_int_equal(bench_model_add_fault(rehearsal_model(watch.rehearsal), &fault), 0);
+    }
+}
+
+static void begin(double step_s, struct daylight *sun)
+{
+    const struct rehearsal_options options = {
+        .from_day = SIM_DAY, .step_s = step_s, .seed = 365, .daylight = sun};
+    sim_watch_begin(&watch, &sim.config, &options);
+}
+
+static void indoors(void **state)
+{
+    (void)state;
+    sim_config_init(&sim, 2);
+    sim.stages[1] = sim.stages[0];
+    sim.stages[0].days = 30;
+    sim.stages[1].target_mol = 17;
+    sim.space.rules.stage_count = 2;
+    begin(10, NULL);
+    sim_until_day(&watch, 365);
+    double least = 99;
+    for (int i = 0; i < 365; i++) {
+        const struct day_summary *day = &watch.days[i].summary;
+        const double target = day->account.target_mol;
+        assert_true(day->is_feasible);
+        assert_int_equal(day->switch_operations, 4);
+        assert_true(day->account.delivered_mol >= 0.98 * target);
+        assert_true(day->account.surplus_mol < 0.02 * target);
+        assert_true(day->night_breaks == 0);
+        least = fmin(least, day->account.delivered_mol / target);
+    }
+    print_message("365 days, least delivered %.4f of the target\n", least);
+    assert_int_equal(watch.events[EVENT_STAGE_BEGINS], 2);
+    sim_watch_end(&watch);
+}
+
+static void under_the_sun_with_faults(void **state)
+{
+    (void)state;
+    sim_config_init(&sim, 1);
+    sim.space.rules.sees_daylight = true;
+    sim.stages[0].ceiling_umol = 900;
+    struct daylight *sun = invented_sun((SIM_DAY - 1) * UNITS_S_PER_DAY, 368);
+    begin(10, sun);
+    watch.light_may_lie = true;   /* while the sensor is silent the sun is guessed */
+    watch.night_may_break = true; /* while the bus is down nobody can open the contact */
+    add_faults(365);
+    sim_until_day(&watch, 365);
+    int short_days = 0;
+    int unexplained = 0;
+    for (int i = 0; i < 365; i++) {
+        const struct account *account = &watch.days[i].summary.account;
+        short_days += account->delivered_mol < 0.98 * account->target_mol;
+        unexplained += watch.days[i].truth_mol < 0.96 * account->target_mol &&
+                       account->delivered_mol >= 0.98 * account->target_mol;
+    }
+    print_message("365 days with faults, %d short, %d short in truth only\n", short_days,
+                  unexplained);
+    assert_true(short_days == 0);
+    assert_true(unexplained <= 2);
+    daylight_free(sun);
+    sim_watch_end(&watch);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(indoors),
+        cmocka_unit_test(under_the_sun_with_faults),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
