@@ -100,8 +100,10 @@ void bench_fixture_defaults(struct bench_fixture_setup *fixture, double full_umo
 int bench_setup_layout(struct bench_setup *setup, const char *layout, double full_umol,
                        double full_watts, struct err *err);
 
-/* NULL: no memory. The setup is copied. Contacts begin open, drives at 0, everything at room
- * temperature. */
+bool bench_setup_is_usable(const struct bench_setup *setup); /* counts and indices fit */
+
+/* NULL: no memory, or not usable. The setup is copied. Contacts begin open, drives at 0, everything
+ * at room temperature. */
 struct bench_model *bench_model_create(const struct bench_setup *setup);
 void bench_model_destroy(struct bench_model *model);
 

@@ -88,3 +88,16 @@ int bench_setup_layout(struct bench_setup *setup, const char *layout, double ful
     setup->canopy_count = canopies;
     return 0;
 }
+
+bool bench_setup_is_usable(const struct bench_setup *setup)
+{
+    bool good = setup->fixture_count >= 0 && setup->fixture_count <= BENCH_FIXTURES_MAX &&
+                setup->canopy_count >= 0 && setup->canopy_count <= BENCH_CANOPIES_MAX;
+    for (int i = 0; good && i < setup->fixture_count; i++) {
+        const struct bench_fixture_setup *fixture = &setup->fixtures[i];
+        good = fixture->canopy >= 0 && fixture->canopy < setup->canopy_count &&
+               fixture->point_count >= 1 && fixture->point_count <= BENCH_POINTS_MAX &&
+               fixture->r35_k_per_w > 0 && fixture->c_j_per_k > 0;
+    }
+    return good;
+}

@@ -236,6 +236,15 @@ static void test_fixture_faults(void **state)
     run(model, 2);
     assert_true(power(model, 0) > 100);
 
+    bench_model_destroy(model);
+}
+
+static void test_contact_faults(void **state)
+{
+    (void)state;
+    struct bench_model *model = begin(1);
+    light(model, 1);
+    run(model, 10);
     fault(model, BENCH_DEAD, 0, 0);
     run(model, 2);
     assert_true(power(model, 0) < 3);
@@ -348,10 +357,15 @@ static void test_limits(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_same_seed_same_bytes),  cmocka_unit_test(test_light_adds_up),
-        cmocka_unit_test(test_noise_is_as_said),      cmocka_unit_test(test_room),
-        cmocka_unit_test(test_ppfd_faults),           cmocka_unit_test(test_fixture_faults),
-        cmocka_unit_test(test_output_and_bus_faults), cmocka_unit_test(test_limits),
+        cmocka_unit_test(test_same_seed_same_bytes),
+        cmocka_unit_test(test_light_adds_up),
+        cmocka_unit_test(test_noise_is_as_said),
+        cmocka_unit_test(test_room),
+        cmocka_unit_test(test_ppfd_faults),
+        cmocka_unit_test(test_fixture_faults),
+        cmocka_unit_test(test_contact_faults),
+        cmocka_unit_test(test_output_and_bus_faults),
+        cmocka_unit_test(test_limits),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
