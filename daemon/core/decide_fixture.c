@@ -19,8 +19,8 @@ static double move_level(const struct tick *tick, const struct fixture_state *st
                          double min_level, enum limiter limiter)
 {
     const double from = state->level > min_level ? state->level : min_level;
-    const double fall_per_s =
-        limiter <= LIMITER_LIGHT_CEILING ? (double)INFINITY : tick->rules->fall_per_s;
+    const bool falls_at_once = limiter <= LIMITER_LIGHT_CEILING || tick->is_last;
+    const double fall_per_s = falls_at_once ? (double)INFINITY : tick->rules->fall_per_s;
     return fmax(ramp_slew(from, want, tick->rules->rise_per_s, fall_per_s, tick->dt_s), min_level);
 }
 

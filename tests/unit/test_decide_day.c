@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Light days open and close; the account is kept; the summary says what the day came to. */
+#include "scene.h"
+
+#include "near.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+static struct scene scene;
+
+#define HOUR INT64_C(3600)
+
+static void a_day_closes_once(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 24 * HOUR - 5);
+    int closed = 0;
+    for (int i = 0; i < 20; i++) {
+        scene_tick(&scene, 1);
+        closed += scene.verdict.day_closed;
+    }
+    assert_int_equal(closed, 1);
+    assert_int_equal(scene.state.light_day, SIM_DAY + 1);
+}
+
+static void a_step_back_over_midnight_opens_nothing(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 24 * HOUR - 5);
+    scene_run(&scene, 10);
+    scene.now.wall_s -= HOUR;
+    for (int i = 0; i < 7200; i++) {
+        scene_tick(&scene, 1);
+        assert_false(scene.verdict.day_closed);
+    }
+    assert_int_equal(scene.state.light_day, SIM_DAY + 1);
+}
+
+/* A new target by a reload in the middle of the day re-opens the difference. */
+static void a_new_target_within_the_day(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 1 * HOUR);
+    scene_run(&scene, 60);
+    scene.sim.stages[0].target_mol = 15;
+    scene_run(&scene, 1);
+    assert_near(scene.verdict.account.target_mol, 15, 1e-12);
+    scene.sim.stages[0].target_mol = 40;
+    scene_run(&scene, 1);
+    assert_true(account_missing_mol(&scene.verdict.account) > 15);
+}
+
+static void the_summary_counts(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 2, 7 * HOUR);
+    scene_run(&scene, 3600);
+    struct day_summary day;
+    decide_summary(&scene.sim.space.rules, &scene.state, &day);
+    assert_int_equal(day.light_day, SIM_DAY);
+    assert_int_equal(day.stage_day, 1);
+    assert_int_equal(day.switch_operations, 2);
+    assert_near(day.heatsink_max_c, 40, 1e-9);
+    assert_true(day.is_feasible);
+    assert_true(day.lights_on_s > 0 && day.lights_off_s == 0);
+    assert_near(day.cost, day.energy_kwh * 0.3, 1e-12);
+    assert_true(day.energy_kwh > 0.05 && day.energy_kwh < 0.3);
+}
+
+/* 24.192 mol is all that 420 µmol give in 16 h; two ramps of half an hour cost half an hour. */
+static void what_is_out_of_reach_is_said_at_the_first_tick(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 0);
+    scene.sim.stages[0].target_mol = 30;
+    scene.sim.stages[0].ceiling_umol = INFINITY;
+    scene.sim.rules[0].ceiling.drive_max = 1;
+    scene.state.fixtures[0].ceiling.drive_cap = 1;
+    scene_tick(&scene, 1);
+    assert_true(scene_said(&scene, EVENT_TARGET_OUT_OF_REACH));
+    const double reach = 420 * (16 - 0.5) * 0.0036;
+    assert_near(scene.verdict.account.missing_mol[LIMITER_FULL_LIGHT], 30 - reach, 1e-6);
+    scene_run(&scene, 10);
+    assert_false(scene_said(&scene, EVENT_TARGET_OUT_OF_REACH));
+}
+
+static void the_last_stage_ends(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 23 * HOUR);
+    scene.sim.stages[0].days = 1;
+    scene_run(&scene, 3600);
+    assert_true(scene_said(&scene, EVENT_STAGES_OVER));
+    assert_int_equal(scene.verdict.stage.phase, STAGE_OVER);
+    scene.now.wall_s += 12 * HOUR;
+    scene_run(&scene, 100);
+    assert_false(scene.verdict.fixtures[0].closed);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_day_closes_once),
+        cmocka_unit_test(a_step_back_over_midnight_opens_nothing),
+        cmocka_unit_test(a_new_target_within_the_day),
+        cmocka_unit_test(the_summary_counts),
+        cmocka_unit_test(what_is_out_of_reach_is_said_at_the_first_tick),
+        cmocka_unit_test(the_last_stage_ends),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* From what is asked to level, drive and contact of one fixture. */
+#include "scene.h"
+
+#include "near.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+static struct scene scene;
+
+#define HOUR INT64_C(3600)
+
+static void the_level_moves_at_its_usual_speed(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_tick(&scene, 1);
+    double last = 0;
+    for (int i = 0; i < 200; i++) {
+        scene_tick(&scene, 1);
+        const double level = scene.verdict.fixtures[0].level;
+        if (last > 0) {
+            assert_true(level - last <= 0.01 + 1e-9);
+        }
+        last = level;
+    }
+    assert_near(last, scene.verdict.planned_level, 1e-6);
+}
+
+static void protection_does_not_wait(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_run(&scene, 200);
+    const double before = scene.verdict.level;
+    scene.sim.stages[0].ceiling_umol = 60;
+    scene_tick(&scene, 1);
+    assert_true(before > 0.5);
+    assert_near(scene.verdict.level * 420, 60, 1);
+}
+
+/* A closed contact starts at minimum; an open one leaves the dimming line at its safe drive. */
+static void contact_and_drive_go_together(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 6 * HOUR - 103); /* long enough for the minimum off time */
+    scene.sim.rules[0].safe_drive = 0.02;
+    scene_run(&scene, 102);
+    assert_false(scene.verdict.fixtures[0].closed);
+    assert_near(scene.verdict.fixtures[0].drive, 0.02, 1e-12);
+    scene_run(&scene, 1);
+    assert_true(scene.verdict.fixtures[0].closed);
+    assert_near(scene.verdict.fixtures[0].drive, dimcurve_min_drive(&scene.sim.rules[0].curve),
+                1e-9);
+}
+
+static void no_closing_without_leave(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene.now.may_close = false;
+    scene_run(&scene, 100);
+    assert_false(scene.verdict.fixtures[0].closed);
+    scene.now.may_close = true;
+    scene_tick(&scene, 1);
+    assert_true(scene.verdict.fixtures[0].closed);
+}
+
+static void rest_is_named(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_run(&scene, 200);
+    scene.now.fixtures[0].output_fault = true;
+    scene_run(&scene, 2);
+    scene.now.fixtures[0].output_fault = false;
+    scene_run(&scene, 2);
+    assert_int_equal(scene.verdict.limiter, LIMITER_REST);
+    scene_run(&scene, 60);
+    assert_true(scene.verdict.fixtures[0].closed);
+}
+
+static void watts_are_measured_or_by_the_curve(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_run(&scene, 200);
+    scene_power(&scene, 0, 123);
+    scene_tick(&scene, 1);
+    assert_near(scene.verdict.watts, 123, 1e-9);
+    scene.sim.rules[0].power_is_shared = true;
+    scene_tick(&scene, 1);
+    assert_near(scene.verdict.watts,
+                dimcurve_watts(&scene.sim.rules[0].curve, scene.verdict.fixtures[0].drive), 1e-9);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_level_moves_at_its_usual_speed),
+        cmocka_unit_test(protection_does_not_wait),
+        cmocka_unit_test(contact_and_drive_go_together),
+        cmocka_unit_test(no_closing_without_leave),
+        cmocka_unit_test(rest_is_named),
+        cmocka_unit_test(watts_are_measured_or_by_the_curve),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
