@@ -20,8 +20,6 @@
 #define POWER_NOISE      0.005 /* share of reading */
 #define POWER_QUANTUM_W  0.1
 
-static const double no_value = NAN; /* NAN itself is a float */
-
 struct canopy {
     double daylight_umol, lamp_umol;
     double shown_umol; /* after stuck and gain */
@@ -132,7 +130,7 @@ static bool has(const struct bench_model *model, enum bench_fault_kind kind, int
 static void step_channel(struct bench_model *model, int index, double dt_s)
 {
     struct channel *channel = &model->channels[index];
-    struct bench_fixture_faults faults = {.trip_drive = NAN};
+    struct bench_fixture_faults faults = {.trip_drive = (double)NAN};
     if (model->active_count > 0) {
         faults.is_dead = has(model, BENCH_DEAD, index);
         faults.is_welded = has(model, BENCH_WELDED, index);
@@ -282,7 +280,8 @@ int bench_model_ppfd(struct bench_model *model, int canopy, double *ret_umol)
     if (has(model, BENCH_BUS_DOWN, 0) || has(model, BENCH_PPFD_SILENT, canopy)) {
         return -ETIMEDOUT;
     }
-    *ret_umol = has(model, BENCH_PPFD_NAN, canopy) ? no_value : model->canopies[canopy].shown_umol;
+    *ret_umol =
+        has(model, BENCH_PPFD_NAN, canopy) ? (double)NAN : model->canopies[canopy].shown_umol;
     return 0;
 }
 
@@ -363,23 +362,23 @@ double bench_model_true_umol(const struct bench_model *model, int canopy)
 {
     return is_canopy(model, canopy)
                ? model->canopies[canopy].lamp_umol + model->canopies[canopy].daylight_umol
-               : no_value;
+               : (double)NAN;
 }
 
 double bench_model_true_lamp_umol(const struct bench_model *model, int canopy)
 {
-    return is_canopy(model, canopy) ? model->canopies[canopy].lamp_umol : no_value;
+    return is_canopy(model, canopy) ? model->canopies[canopy].lamp_umol : (double)NAN;
 }
 
 double bench_model_true_heatsink_c(const struct bench_model *model, int fixture)
 {
     return is_fixture(model, fixture) ? bench_fixture_board_c(&model->channels[fixture].fixture)
-                                      : no_value;
+                                      : (double)NAN;
 }
 
 double bench_model_true_watts(const struct bench_model *model, int fixture)
 {
-    return is_fixture(model, fixture) ? model->channels[fixture].fixture.watts : no_value;
+    return is_fixture(model, fixture) ? model->channels[fixture].fixture.watts : (double)NAN;
 }
 
 double bench_model_seconds(const struct bench_model *model)

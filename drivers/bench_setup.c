@@ -40,7 +40,7 @@ void bench_fixture_defaults(struct bench_fixture_setup *fixture, double full_umo
                                             .turn_on_margin = 0.02,
                                             .warm_droop = 0.001,
                                             .trip_drive = 2,
-                                            .trip_cold_c = INFINITY,
+                                            .trip_cold_c = (double)INFINITY,
                                             .heat_w = heat_w,
                                             .r35_k_per_w = 0.145 * USUAL_600W_HEAT / heat_w,
                                             .c_j_per_k = 5400 * heat_w / USUAL_600W_HEAT,

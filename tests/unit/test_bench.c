@@ -142,7 +142,7 @@ static void test_light_and_safe(void **state)
 
     seen = -1;
     struct err err;
-    assert_int_equal(bench->write(bus, 0, NAN, &seen, &err), -EINVAL);
+    assert_int_equal(bench->write(bus, 0, (double)NAN, &seen, &err), -EINVAL);
     assert_int_equal(bench->write(bus, 0, 1.01, &seen, &err), -EINVAL);
     assert_int_equal(bench->write(bus, 2, 1, &seen, &err), -EINVAL);
     assert_int_equal(bench->write(bus, -1, 1, &seen, &err), -EINVAL);

@@ -15,7 +15,7 @@
 #include <stddef.h>
 #include <cmocka.h>
 
-static const struct bench_fixture_faults no_faults = {.trip_drive = NAN};
+static const struct bench_fixture_faults no_faults = {.trip_drive = (double)NAN};
 
 static void begin(struct bench_fixture *fixture, double watts, double room_c)
 {
@@ -165,7 +165,7 @@ static void test_curve(void **state)
     assert_near(fixture.curve_level, (0.255 + 0.355) / 2, 1e-12);
     bench_fixture_set_drive(&fixture, 3);
     assert_near(fixture.drive, 1, 0);
-    bench_fixture_set_drive(&fixture, NAN);
+    bench_fixture_set_drive(&fixture, (double)NAN);
     assert_near(fixture.drive, 1, 0);
 }
 

@@ -330,7 +330,7 @@ static void test_limits(void **state)
     bench_model_set_drive(model, 3, 1);
     bench_model_set_switch(model, -1, true);
     bench_model_set_daylight(model, 9, 1);
-    bench_model_step(model, NAN);
+    bench_model_step(model, (double)NAN);
     bench_model_step(model, -1);
     assert_true(bench_model_seconds(model) == 0);
 
