@@ -1,0 +1,53 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# Measures the figures and prints one line each: name value unit. Without names: all of them.
+#
+# One file a group, bench_*.sh beside this one, with a line "# figures: NAME…" in its head. It is called as
+# `sh bench_GROUP.sh BUILD SOURCE`, builds what it needs with `cmake --build "$1" --target …`, prints its
+# lines on stdout and anything else on stderr. Times depend on the machine: compare figures of one run.
+#
+# Usage: sh tests/bench/run.sh [NAME…]
+# BENCH_BUILD: the folder of the release build, by default build-bench beside the sources.
+# Exit status: 0 measured, 1 a group failed, 2 a name that nobody measures.
+set -eu
+source=$(cd "$(dirname "$0")/../.." && pwd)
+build=${BENCH_BUILD:-$source/build-bench}
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT INT TERM
+
+figures_of() { sed -n 's/^# figures: *//p' "$1"; }
+
+known=$(for group in "$source"/tests/bench/bench_*.sh; do figures_of "$group"; done)
+for name; do
+    printf '%s\n' "$known" | tr ' ' '\n' | grep -qxF -- "$name" && continue
+    echo "no figure \"$name\"; there are: $(printf '%s' "$known" | tr '\n' ' ')" >&2
+    exit 2
+done
+
+# is_wanted FILE NAME…: whether the group gives one of the names
+is_wanted() {
+    group=$1
+    shift
+    test $# -gt 0 || return 0
+    for name; do
+        figures_of "$group" | tr ' ' '\n' | grep -qxF -- "$name" && return 0
+    done
+    return 1
+}
+
+cmake -S "$source" -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=RelWithDebInfo -DLAMPWARDEN_TESTS=ON >&2
+
+status=0
+for file in "$source"/tests/bench/bench_*.sh; do
+    is_wanted "$file" "$@" || continue
+    if ! sh "$file" "$build" "$source" >"$work/lines"; then
+        echo "$(basename "$file"): could not measure" >&2
+        status=1
+    fi
+    if test $# -eq 0; then
+        cat "$work/lines"
+    else
+        for name; do awk -v name="$name" '$1 == name' "$work/lines"; done
+    fi
+done
+exit $status
