@@ -96,17 +96,17 @@ static void believe(struct quality *quality, double value, int64_t taken_ns, dou
     quality->last = (struct reading){value, taken_ns, READING_GOOD};
 }
 
-static void take_sample(const struct quality_rules *rules, struct quality *quality, double value,
-                        int64_t taken_ns, double stimulus)
+static void take_sample(const struct quality_rules *rules, struct quality *quality,
+                        const struct quality_sample *sample, double stimulus)
 {
-    quality->sample_ns = taken_ns;
-    quality->fault = refuse(rules, quality, value, taken_ns);
+    quality->sample_ns = sample->taken_ns;
+    quality->fault = refuse(rules, quality, sample->value, sample->taken_ns);
     if (quality->fault != QUALITY_OK) {
         quality->candidate_count = 0;
-    } else if (is_doubted(rules, quality, value, taken_ns)) {
+    } else if (is_doubted(rules, quality, sample->value, sample->taken_ns)) {
         quality->fault = QUALITY_JUMP;
     } else {
-        believe(quality, value, taken_ns, stimulus);
+        believe(quality, sample->value, sample->taken_ns, stimulus);
     }
 }
 
@@ -161,13 +161,12 @@ static struct reading judge(const struct quality_rules *rules, struct quality *q
 }
 
 struct reading quality_step(const struct quality_rules *rules, struct quality *quality,
-                            double value, int64_t taken_ns, int error, double stimulus,
-                            int64_t now_ns)
+                            const struct quality_sample *sample, double stimulus, int64_t now_ns)
 {
-    if (error != 0) {
+    if (sample->error != 0) {
         quality->fault = QUALITY_NO_ANSWER;
-    } else if (taken_ns > quality->sample_ns) {
-        take_sample(rules, quality, value, taken_ns, stimulus);
+    } else if (sample->taken_ns > quality->sample_ns) {
+        take_sample(rules, quality, sample, stimulus);
     }
     watch_stimulus(rules, quality, stimulus, now_ns);
     return judge(rules, quality, now_ns);

@@ -57,12 +57,17 @@ struct quality {
 
 void quality_reset(struct quality *quality);
 
-/* value/taken_ns: the newest sample (error 0), or error < 0 and both ignored. A sample already seen
- * (taken_ns not later) only ages. stimulus: what moves the value, e.g. the applied level; NaN:
- * unknown. */
+/* What a sensor said last; with error < 0 the rest is ignored. */
+struct quality_sample {
+    double value;
+    int64_t taken_ns; /* boot time */
+    int error;        /* 0 or a negative errno */
+};
+
+/* A sample already seen (taken_ns not later) only ages. stimulus: what moves the value, e.g. the
+ * applied level; NaN: unknown. */
 struct reading quality_step(const struct quality_rules *rules, struct quality *quality,
-                            double value, int64_t taken_ns, int error, double stimulus,
-                            int64_t now_ns);
+                            const struct quality_sample *sample, double stimulus, int64_t now_ns);
 
 const char *quality_fault_name(enum quality_fault fault); /* "out of range", "frozen", … */
 

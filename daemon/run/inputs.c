@@ -140,9 +140,10 @@ void inputs_step(struct inputs *inputs, const struct sample *samples,
     }
     for (int i = 0; i < config->sensor_count; i++) {
         struct point *point = &inputs->points[i];
-        point->reading =
-            quality_step(&config->sensors[i].quality, &point->quality, samples[i].value,
-                         samples[i].taken_ns, samples[i].error, stimulus(point, states), boot_ns);
+        const struct quality_sample sample = {samples[i].value, samples[i].taken_ns,
+                                              samples[i].error};
+        point->reading = quality_step(&config->sensors[i].quality, &point->quality, &sample,
+                                      stimulus(point, states), boot_ns);
     }
     for (int s = 0; s < config->space_count; s++) {
         inputs->is_settled[s] = inputs->is_settled[s] || boot_ns - inputs->begun_ns > settle_ns ||

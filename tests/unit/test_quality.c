@@ -66,8 +66,8 @@ static struct probe begin(const struct quality_rules *rules)
 static struct reading feed(struct probe *probe, double value)
 {
     probe->now_ns += S;
-    return quality_step(probe->rules, &probe->quality, value, probe->now_ns, 0, probe->stimulus,
-                        probe->now_ns);
+    const struct quality_sample sample = {value, probe->now_ns, 0};
+    return quality_step(probe->rules, &probe->quality, &sample, probe->stimulus, probe->now_ns);
 }
 
 static struct reading silence(struct probe *probe, int seconds)
@@ -76,8 +76,9 @@ static struct reading silence(struct probe *probe, int seconds)
 
     for (int i = 0; i < seconds; i++) {
         probe->now_ns += S;
-        reading = quality_step(probe->rules, &probe->quality, NONE, probe->now_ns, -110,
-                               probe->stimulus, probe->now_ns);
+        const struct quality_sample none = {NONE, probe->now_ns, -110};
+        reading =
+            quality_step(probe->rules, &probe->quality, &none, probe->stimulus, probe->now_ns);
     }
     return reading;
 }
@@ -164,16 +165,16 @@ static void test_a_repeated_sample_only_ages(void **state)
 
     (void)feed(&probe, 250);
     int64_t taken_ns = probe.now_ns;
+    const struct quality_sample same = {999, taken_ns, 0}, older = {7, taken_ns - S, 0};
     for (int i = 1; i <= 40; i++) {
-        reading =
-            quality_step(&light_rules, &probe.quality, 999, taken_ns, 0, NONE, taken_ns + i * S);
+        reading = quality_step(&light_rules, &probe.quality, &same, NONE, taken_ns + i * S);
         assert_int_equal(reading.quality, i <= 5    ? READING_GOOD
                                           : i <= 30 ? READING_STALE
                                                     : READING_LOST);
     }
     assert_int_equal(probe.quality.fault,
                      QUALITY_NO_ANSWER); /* a worker that hangs gives no errors */
-    reading = quality_step(&light_rules, &probe.quality, 7, taken_ns - S, 0, NONE, taken_ns + S);
+    reading = quality_step(&light_rules, &probe.quality, &older, NONE, taken_ns + S);
     assert_reading(reading, READING_GOOD, 250); /* an older one too */
 }
 
