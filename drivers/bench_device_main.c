@@ -207,7 +207,7 @@ static int read_arguments(int argc, char **argv, struct settings *settings)
         }
         if (found >= NUMBERS_BASE) {
             const struct number *number = &numbers[found - NUMBERS_BASE];
-            double *place = (double *)((char *)settings + number->offset);
+            double *place = (void *)((char *)settings + number->offset);
             code = parse_real(optarg, number->low, number->high, place, &err);
         } else if (found != '?') {
             code = read_word(settings, (enum word)found, optarg, &err);
