@@ -22,17 +22,25 @@ void journal_reader_close(struct journal_reader *reader); /* NULL is fine */
  * log holds (a journal of a dead daemon in a folder where this reader may not write); else "". */
 const char *journal_reader_note(const struct journal_reader *reader);
 
+/* Which records: half open [from, to), in wall seconds for minutes and events, in light days for
+ * days. */
+struct journal_range {
+    const char *space; /* NULL: all spaces; "" : the daemon's own */
+    int64_t from, to;
+};
+
 /* Each calls `row` once per record, in order of time; a non-zero return of `row` ends the walk and
- * is returned. Ranges are half open [from, to). space NULL: all spaces. */
-int journal_read_minutes(struct journal_reader *reader, const char *space, int64_t from_wall_s,
-                         int64_t to_wall_s, int (*row)(const struct journal_minute *, void *),
-                         void *context, struct err *err);
-int journal_read_events(struct journal_reader *reader, const char *space, int64_t from_wall_s,
-                        int64_t to_wall_s, int (*row)(const struct journal_event *, void *),
-                        void *context, struct err *err);
-/* Days by number [from_day, to_day). */
-int journal_read_days(struct journal_reader *reader, const char *space, int64_t from_day,
-                      int64_t to_day, int (*row)(const struct journal_day *, void *), void *context,
+ * is returned. Rows may hold anything that a file can hold, except that texts are clean UTF-8 and
+ * times and days lie in the years 1 … 9999. A limiter that this program does not know is
+ * LIMITER_COUNT. */
+int journal_read_minutes(struct journal_reader *reader, const struct journal_range *range,
+                         int (*row)(const struct journal_minute *, void *), void *context,
+                         struct err *err);
+int journal_read_events(struct journal_reader *reader, const struct journal_range *range,
+                        int (*row)(const struct journal_event *, void *), void *context,
+                        struct err *err);
+int journal_read_days(struct journal_reader *reader, const struct journal_range *range,
+                      int (*row)(const struct journal_day *, void *), void *context,
                       struct err *err);
 
 /* First and last light day that has a summary. -ENOENT when there is none. */

@@ -61,6 +61,15 @@ static int take_int(sqlite3_stmt *row, int column, int low, int high)
     return value < low ? low : value > high ? high : (int)value;
 }
 
+/* Within the years 1 … 9999, so that a caller may add and subtract days. */
+static int64_t take_time(sqlite3_stmt *row, int column)
+{
+    const int64_t low = INT64_C(-62135596800);
+    const int64_t high = INT64_C(253402300799);
+    int64_t value = sqlite3_column_int64(row, column); /* NULL gives 0 */
+    return value < low ? low : value > high ? high : value;
+}
+
 static uint32_t take_count(sqlite3_stmt *row, int column)
 {
     int64_t value = sqlite3_column_int64(row, column);
@@ -86,21 +95,19 @@ static enum reading_quality take_quality(sqlite3_stmt *row, int column)
 struct walk {
     struct journal_reader *reader;
     const char *sql;
-    const char *space;
+    const struct journal_range *range;
     int64_t time, id;
-    int64_t to;
 };
 
-static struct walk walk_from(struct journal_reader *reader, const char *sql, const char *space,
-                             int64_t from, int64_t to)
+static struct walk walk_from(struct journal_reader *reader, const char *sql,
+                             const struct journal_range *range)
 {
     /* Behind every id of the moment before `from`. */
     return (struct walk){.reader = reader,
                          .sql = sql,
-                         .space = space,
-                         .time = from > INT64_MIN ? from - 1 : from,
-                         .id = INT64_MAX,
-                         .to = to};
+                         .range = range,
+                         .time = range->from > INT64_MIN ? range->from - 1 : range->from,
+                         .id = INT64_MAX};
 }
 
 /* Fills the page with `take`; moves the cursor. Returns the number of rows or a negative errno. */
@@ -115,8 +122,8 @@ static int fetch(struct walk *walk,
     }
     (void)sqlite3_bind_int64(rows, 1, walk->time); /* the statements have these four parameters */
     (void)sqlite3_bind_int64(rows, 2, walk->id);
-    (void)sqlite3_bind_int64(rows, 3, walk->to);
-    (void)sqlite3_bind_text(rows, 4, walk->space, -1, SQLITE_STATIC); /* NULL binds NULL */
+    (void)sqlite3_bind_int64(rows, 3, walk->range->to);
+    (void)sqlite3_bind_text(rows, 4, walk->range->space, -1, SQLITE_STATIC); /* NULL binds NULL */
     int count = 0;
     int code = SQLITE_ROW;
     while (result == 0 && count < JOURNAL_READ_PAGE && (code = sqlite3_step(rows)) == SQLITE_ROW) {
@@ -138,8 +145,8 @@ static int take_minute(struct journal_reader *reader, sqlite3_stmt *row, int ind
     char limiter[JOURNAL_NAME_MAX];
     take_text(row, 8, limiter, sizeof limiter);
     *minute = (struct journal_minute){
-        .wall_s = sqlite3_column_int64(row, 0),
-        .light_day = sqlite3_column_int64(row, 2),
+        .wall_s = take_time(row, 0),
+        .light_day = take_int(row, 2, -719162, 2932896),
         .ppfd_umol = take_real(row, 3),
         .lamp_umol = take_real(row, 4),
         .daylight_umol = take_real(row, 5),
@@ -159,9 +166,9 @@ static int take_minute(struct journal_reader *reader, sqlite3_stmt *row, int ind
     return 0;
 }
 
-int journal_read_minutes(struct journal_reader *reader, const char *space, int64_t from_wall_s,
-                         int64_t to_wall_s, int (*row)(const struct journal_minute *, void *),
-                         void *context, struct err *err)
+int journal_read_minutes(struct journal_reader *reader, const struct journal_range *range,
+                         int (*row)(const struct journal_minute *, void *), void *context,
+                         struct err *err)
 {
     /* CROSS JOIN keeps this order: the minutes by their key, the name beside them. */
     static const char sql[] =
@@ -170,7 +177,7 @@ int journal_read_minutes(struct journal_reader *reader, const char *space, int64
         " price_per_kwh, quality, name FROM minute CROSS JOIN space ON space.id = space_id"
         " WHERE (wall_s, space_id) > (?1, ?2) AND wall_s < ?3 AND (?4 IS NULL OR name = ?4)"
         " ORDER BY wall_s, space_id LIMIT 256";
-    struct walk walk = walk_from(reader, sql, space, from_wall_s, to_wall_s);
+    struct walk walk = walk_from(reader, sql, range);
     int count = JOURNAL_READ_PAGE;
     while (count == JOURNAL_READ_PAGE) {
         count = fetch(&walk, take_minute, err);
@@ -189,8 +196,8 @@ static int take_event(struct journal_reader *reader, sqlite3_stmt *row, int inde
     (void)err;
     struct journal_event *event = &reader->page.events[index];
     *event = (struct journal_event){
-        .wall_s = sqlite3_column_int64(row, 0),
-        .light_day = sqlite3_column_int64(row, 2),
+        .wall_s = take_time(row, 0),
+        .light_day = take_int(row, 2, -719162, 2932896),
         .class = (enum journal_class)take_int(row, 4, JOURNAL_INFO, JOURNAL_ALARM),
         .a = take_real(row, 6),
         .b = take_real(row, 7),
@@ -202,16 +209,16 @@ static int take_event(struct journal_reader *reader, sqlite3_stmt *row, int inde
     return 0;
 }
 
-int journal_read_events(struct journal_reader *reader, const char *space, int64_t from_wall_s,
-                        int64_t to_wall_s, int (*row)(const struct journal_event *, void *),
-                        void *context, struct err *err)
+int journal_read_events(struct journal_reader *reader, const struct journal_range *range,
+                        int (*row)(const struct journal_event *, void *), void *context,
+                        struct err *err)
 {
     static const char sql[] =
         "SELECT wall_s, event.id, light_day, fixture, class, kind, a, b, text, name"
         " FROM event CROSS JOIN space ON space.id = space_id"
         " WHERE (wall_s, event.id) > (?1, ?2) AND wall_s < ?3 AND (?4 IS NULL OR name = ?4)"
         " ORDER BY wall_s, event.id LIMIT 256";
-    struct walk walk = walk_from(reader, sql, space, from_wall_s, to_wall_s);
+    struct walk walk = walk_from(reader, sql, range);
     int count = JOURNAL_READ_PAGE;
     while (count == JOURNAL_READ_PAGE) {
         count = fetch(&walk, take_event, err);
@@ -258,12 +265,12 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
 {
     struct journal_day *day = &reader->page.days[index];
     *day = (struct journal_day){
-        .begin_s = sqlite3_column_int64(row, 2),
+        .begin_s = take_time(row, 2),
         .utc_offset_s = take_int(row, 3, -50400, 50400),
         .is_closed = sqlite3_column_int(row, 4) != 0,
         .summary =
             {
-                .light_day = sqlite3_column_int64(row, 0),
+                .light_day = take_int(row, 0, -719162, 2932896),
                 .stage_index = take_int(row, 6, -1, INT32_MAX),
                 .stage_day = take_int(row, 7, INT32_MIN, INT32_MAX),
                 .account =
@@ -286,8 +293,8 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
                 .is_feasible = sqlite3_column_int(row, 20) != 0,
                 .energy_kwh = take_real(row, 21),
                 .cost = take_real(row, 22),
-                .lights_on_s = sqlite3_column_int64(row, 23), /* NULL gives 0: never */
-                .lights_off_s = sqlite3_column_int64(row, 24),
+                .lights_on_s = take_time(row, 23),
+                .lights_off_s = take_time(row, 24),
                 .switch_operations = take_count(row, 25),
                 .heatsink_max_c = take_real(row, 26),
                 .heat_trips = take_count(row, 27),
@@ -300,12 +307,12 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
     take_text(row, 5, day->stage, sizeof day->stage);
     take_text(row, 8, day->currency, sizeof day->currency);
     take_text(row, 32, day->space, sizeof day->space);
-    return take_missing(reader, day->summary.light_day, sqlite3_column_int64(row, 1),
+    return take_missing(reader, sqlite3_column_int64(row, 0), sqlite3_column_int64(row, 1),
                         &day->summary.account, err);
 }
 
-int journal_read_days(struct journal_reader *reader, const char *space, int64_t from_day,
-                      int64_t to_day, int (*row)(const struct journal_day *, void *), void *context,
+int journal_read_days(struct journal_reader *reader, const struct journal_range *range,
+                      int (*row)(const struct journal_day *, void *), void *context,
                       struct err *err)
 {
     static const char sql[] =
@@ -317,7 +324,7 @@ int journal_read_days(struct journal_reader *reader, const char *space, int64_t 
         " FROM day CROSS JOIN space ON space.id = space_id"
         " WHERE (light_day, space_id) > (?1, ?2) AND light_day < ?3 AND (?4 IS NULL OR name = ?4)"
         " ORDER BY light_day, space_id LIMIT 256";
-    struct walk walk = walk_from(reader, sql, space, from_day, to_day);
+    struct walk walk = walk_from(reader, sql, range);
     int count = JOURNAL_READ_PAGE;
     while (count == JOURNAL_READ_PAGE) {
         count = fetch(&walk, take_day, err);

@@ -12,15 +12,6 @@
 #define MINUTE_S     60
 #define DAY_EVERY_NS (600 * CLOCK_NS_PER_S)
 
-/* One tick as its caller gave it. */
-struct tick {
-    const struct now *now;
-    const struct recorder_air *air;
-    const struct space_state *state;
-    const struct verdict *verdict;
-    double dt_s;
-};
-
 static void begin_minute(struct recorder *recorder, int64_t minute_s)
 {
     static const struct recorder_mean none;
@@ -129,7 +120,7 @@ static double good_value(const struct reading *reading)
     return reading_is_good(reading) ? reading->value : UNITS_NONE;
 }
 
-static void collect(struct recorder *recorder, const struct tick *tick)
+static void collect(struct recorder *recorder, const struct recorder_tick *tick)
 {
     const struct now *now = tick->now;
     const struct verdict *verdict = tick->verdict;
@@ -157,7 +148,7 @@ static void collect(struct recorder *recorder, const struct tick *tick)
     }
 }
 
-static void remember_end(struct recorder *recorder, const struct tick *tick)
+static void remember_end(struct recorder *recorder, const struct recorder_tick *tick)
 {
     struct journal_minute *row = &recorder->row;
     (void)snprintf(row->space, sizeof row->space, "%s", space_of(recorder)->name);
@@ -173,10 +164,16 @@ static int64_t floor_minute(int64_t wall_s)
     return wall_s - (rest < 0 ? rest + MINUTE_S : rest);
 }
 
-static void record_minute(struct recorder *recorder, struct journal *journal,
-                          const struct tick *tick)
+static bool has_time(const struct recorder *recorder, const struct recorder_tick *tick)
 {
-    if (tick->now->clock == CLOCK_UNTRUSTED) {
+    return tick->now->clock != CLOCK_UNTRUSTED ||
+           space_of(recorder)->rules.clock_policy == CLOCK_POLICY_CARRY_ON;
+}
+
+static void record_minute(struct recorder *recorder, struct journal *journal,
+                          const struct recorder_tick *tick)
+{
+    if (!has_time(recorder, tick)) {
         end_minute(recorder, journal);
         return;
     }
@@ -220,7 +217,8 @@ static void put_running_day(struct recorder *recorder, struct journal *journal,
     (void)journal_put_day(journal, &day); /* a loss is counted by the journal */
 }
 
-static void record_days(struct recorder *recorder, struct journal *journal, const struct tick *tick)
+static void record_days(struct recorder *recorder, struct journal *journal,
+                        const struct recorder_tick *tick)
 {
     if (tick->verdict->day_closed) {
         struct journal_day day;
@@ -294,12 +292,11 @@ void recorder_event(const struct config *config, int space, const struct decide_
 }
 
 static void record_events(const struct recorder *recorder, struct journal *journal,
-                          const struct tick *tick)
+                          const struct recorder_tick *tick)
 {
     const struct space_state *state = tick->state;
     const struct verdict *verdict = tick->verdict;
-    bool has_time = tick->now->clock != CLOCK_UNTRUSTED || state->wall_s == 0;
-    int64_t wall_s = has_time ? tick->now->wall_s : state->wall_s;
+    int64_t wall_s = recorder->trusted_s != 0 ? recorder->trusted_s : tick->now->wall_s;
     struct journal_event event;
     for (int i = 0; i < verdict->event_count; i++) {
         recorder_event(recorder->config, recorder->space, &verdict->events[i], wall_s,
@@ -321,18 +318,18 @@ static void record_events(const struct recorder *recorder, struct journal *journ
     }
 }
 
-void recorder_tick(struct recorder *recorder, struct journal *journal, const struct now *now,
-                   const struct recorder_air *air, const struct space_state *state,
-                   const struct verdict *verdict, double dt_s)
+void recorder_tick(struct recorder *recorder, struct journal *journal,
+                   const struct recorder_tick *tick)
 {
     if (!journal) {
         return;
     }
-    const struct tick tick = {
-        .now = now, .air = air, .state = state, .verdict = verdict, .dt_s = dt_s};
-    record_minute(recorder, journal, &tick);
-    record_events(recorder, journal, &tick);
-    record_days(recorder, journal, &tick);
+    if (has_time(recorder, tick)) {
+        recorder->trusted_s = tick->now->wall_s;
+    }
+    record_minute(recorder, journal, tick);
+    record_events(recorder, journal, tick);
+    record_days(recorder, journal, tick);
 }
 
 void recorder_finish(struct recorder *recorder, struct journal *journal,

@@ -4,9 +4,10 @@
  * verdict's events into journal events with sentences; puts day summaries when light days close,
  * and the running day every ten minutes. The daemon and the rehearsal use it alike. No allocation.
  *
- * Minutes are those of wall time. While the clock is untrusted there is no minute to put a row
- * into: rows are left out, events carry the last trusted time. When the clock is set back, minutes
- * come again and their rows replace the earlier ones: the newest observation of a minute stands.
+ * Minutes are those of wall time. While the clock is untrusted (and the space does not carry on by
+ * it) there is no minute to put a row into: rows are left out, events carry the last trusted time.
+ * When the clock is set back, minutes come again and their rows replace the earlier ones: the
+ * newest observation of a minute stands.
  */
 #ifndef LAMPWARDEN_RECORDER_H
 #define LAMPWARDEN_RECORDER_H
@@ -26,6 +27,7 @@ struct recorder {
     const struct config *config;
     int space;
     int64_t minute_s;   /* start of the minute being collected; −1: none */
+    int64_t trusted_s;  /* wall time of the last tick whose clock counted; 0: none yet */
     int64_t day_put_ns; /* boot time at which the running day was last put */
     bool has_put_day;
     int sample_count;              /* PPFD readings kept for the median */
@@ -45,10 +47,18 @@ struct recorder_air {
     struct reading temperature, humidity;
 };
 
-/* Called once after every decide; dt_s is the tick's length. journal NULL: nothing is stored. */
-void recorder_tick(struct recorder *recorder, struct journal *journal, const struct now *now,
-                   const struct recorder_air *air, const struct space_state *state,
-                   const struct verdict *verdict, double dt_s);
+/* One tick: what decide was given and what it said. */
+struct recorder_tick {
+    const struct now *now;
+    const struct recorder_air *air;
+    const struct space_state *state;
+    const struct verdict *verdict;
+    double dt_s; /* length of the tick */
+};
+
+/* Called once after every decide. journal NULL: nothing is stored. */
+void recorder_tick(struct recorder *recorder, struct journal *journal,
+                   const struct recorder_tick *tick);
 
 /* Puts the minute begun so far and the day so far (is_closed false): before a stop. */
 void recorder_finish(struct recorder *recorder, struct journal *journal,

@@ -302,9 +302,12 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     }
     drive_model(rehearsal, space);
     now->acknowledged = false;
-    recorder_tick(&rehearsal->recorders[space], rehearsal->options.journal, now,
-                  &rehearsal->airs[space], state, &rehearsal->verdicts[space],
-                  rehearsal->options.step_s);
+    recorder_tick(&rehearsal->recorders[space], rehearsal->options.journal,
+                  &(struct recorder_tick){.now = now,
+                                          .air = &rehearsal->airs[space],
+                                          .state = state,
+                                          .verdict = &rehearsal->verdicts[space],
+                                          .dt_s = rehearsal->options.step_s});
 }
 
 void rehearsal_step(struct rehearsal *rehearsal)

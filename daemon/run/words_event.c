@@ -175,6 +175,36 @@ static void say_clock(const struct sentence *s)
                    policies[is_known ? (int)s->event->a : (int)CLOCK_POLICY_DARK]);
 }
 
+static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
+    [EVENT_DAY_BEGINS] = say_day,
+    [EVENT_DAY_ENDS] = say_day,
+    [EVENT_TARGET_MET] = say_day,
+    [EVENT_TARGET_OUT_OF_REACH] = say_day,
+    [EVENT_STAGE_BEGINS] = say_stage,
+    [EVENT_STAGES_OVER] = say_stage,
+    [EVENT_LIGHTS_ON] = say_lights,
+    [EVENT_LIGHTS_OFF] = say_lights,
+    [EVENT_HEAT_TRIP] = say_heat,
+    [EVENT_HEAT_BLIND] = say_heat,
+    [EVENT_HEAT_REARMED] = say_heat,
+    [EVENT_HEAT_LATCHED] = say_heat,
+    [EVENT_DRIVER_TRIP] = say_driver,
+    [EVENT_DRIVER_RESTRIKE] = say_driver,
+    [EVENT_DRIVER_LIGHT_BACK] = say_driver,
+    [EVENT_DRIVER_GAVE_UP] = say_driver,
+    [EVENT_SENSOR_LOST] = say_sensor,
+    [EVENT_SENSOR_BACK] = say_sensor,
+    [EVENT_SWITCH_STUCK] = say_switch,
+    [EVENT_SWITCH_FREED] = say_switch,
+    [EVENT_NIGHT_BREAK] = say_night,
+    [EVENT_NIGHT_BREAK_ENDS] = say_night,
+    [EVENT_HAND_BEGINS] = say_hand,
+    [EVENT_HAND_ENDS] = say_hand,
+    [EVENT_CLOCK_UNTRUSTED] = say_clock,
+    [EVENT_CLOCK_TRUSTED] = say_clock,
+    [EVENT_GAP] = say_clock,
+};
+
 void words_event(const struct config *config, int space, const struct decide_event *event,
                  char *buffer, size_t size)
 {
@@ -187,56 +217,9 @@ void words_event(const struct config *config, int space, const struct decide_eve
         .buffer = buffer,
         .size = size,
     };
-    switch (event->kind) {
-    case EVENT_DAY_BEGINS:
-    case EVENT_DAY_ENDS:
-    case EVENT_TARGET_MET:
-    case EVENT_TARGET_OUT_OF_REACH:
-        say_day(&sentence);
-        return;
-    case EVENT_STAGE_BEGINS:
-    case EVENT_STAGES_OVER:
-        say_stage(&sentence);
-        return;
-    case EVENT_LIGHTS_ON:
-    case EVENT_LIGHTS_OFF:
-        say_lights(&sentence);
-        return;
-    case EVENT_HEAT_TRIP:
-    case EVENT_HEAT_BLIND:
-    case EVENT_HEAT_REARMED:
-    case EVENT_HEAT_LATCHED:
-        say_heat(&sentence);
-        return;
-    case EVENT_DRIVER_TRIP:
-    case EVENT_DRIVER_RESTRIKE:
-    case EVENT_DRIVER_LIGHT_BACK:
-    case EVENT_DRIVER_GAVE_UP:
-        say_driver(&sentence);
-        return;
-    case EVENT_SENSOR_LOST:
-    case EVENT_SENSOR_BACK:
-        say_sensor(&sentence);
-        return;
-    case EVENT_SWITCH_STUCK:
-    case EVENT_SWITCH_FREED:
-        say_switch(&sentence);
-        return;
-    case EVENT_NIGHT_BREAK:
-    case EVENT_NIGHT_BREAK_ENDS:
-        say_night(&sentence);
-        return;
-    case EVENT_HAND_BEGINS:
-    case EVENT_HAND_ENDS:
-        say_hand(&sentence);
-        return;
-    case EVENT_CLOCK_UNTRUSTED:
-    case EVENT_CLOCK_TRUSTED:
-    case EVENT_GAP:
-        say_clock(&sentence);
-        return;
-    case EVENT_KIND_COUNT:
-        break;
+    if ((unsigned)event->kind < EVENT_KIND_COUNT && say[event->kind]) {
+        say[event->kind](&sentence);
+    } else {
+        (void)snprintf(buffer, size, "something happened that has no name");
     }
-    (void)snprintf(buffer, size, "something happened that has no name");
 }
