@@ -69,6 +69,14 @@ static enum ceiling_event rest(struct ceiling *ceiling, double dt_s)
     return CEILING_RESTRIKE;
 }
 
+/* Given up on the word of a light sensor alone: by now the sensor is as likely to be the broken
+ * part, and darkness would help neither. */
+static bool is_beyond_trust(const struct ceiling_rules *rules, const struct ceiling *ceiling,
+                            const struct ceiling_evidence *evidence)
+{
+    return ceiling->trips_without_light >= rules->tries && !units_known(evidence->power_ratio);
+}
+
 static enum ceiling_event watch(const struct ceiling_rules *rules, struct ceiling *ceiling,
                                 const struct ceiling_evidence *evidence, double dt_s)
 {
@@ -78,7 +86,8 @@ static enum ceiling_event watch(const struct ceiling_rules *rules, struct ceilin
     case SIGHT_COLLAPSED:
         ceiling->lit_s = 0;
         ceiling->collapsed_s += dt_s;
-        if (ceiling->collapsed_s >= rules->confirm_s) {
+        if (ceiling->collapsed_s >= rules->confirm_s &&
+            !is_beyond_trust(rules, ceiling, evidence)) {
             return trip(rules, ceiling, evidence->drive);
         }
         break;

@@ -7,7 +7,9 @@
  * open the switch, rest, re-strike at minimum, and for the rest of the light day stay `step` below
  * the drive at which it happened. After `tries` trips running without light between them the
  * fixture is held off for `long_rest_s` each time: then it is broken rather than tripped, and that
- * is said once.
+ * is said once. Where only light bears witness there is one long rest, and no more trips until
+ * light was seen again: by then the sensor is as likely to be broken as the lamp, and a dead sensor
+ * must not darken a crop.
  *
  * A led driver that hiccups gives short pulses every few seconds: light between two collapses
  * therefore takes off only its own length from collapsed_s, and light counts as back only after

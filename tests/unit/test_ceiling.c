@@ -137,6 +137,26 @@ static void test_a_broken_lamp_is_given_up_once(void **state)
     assert_int_equal(ceiling.trips_without_light, 5);
 }
 
+static void test_a_dead_light_sensor_darkens_no_crop(void **state)
+{
+    (void)state;
+    struct ceiling ceiling = fresh();
+
+    for (int trip = 1; trip <= 3; trip++) {
+        assert_int_equal(seconds_to_trip(&ceiling, 0.8, 0, NONE), 6);
+        assert_int_equal(seconds_to_restrike(&ceiling), trip < 3 ? 60 : 1800);
+    }
+    assert_int_equal(seconds_to_trip(&ceiling, 0.8, 0, NONE), -1);
+    /* The sensor was repaired: from now on its word counts again. */
+    while (see(&ceiling, 0.8, 1, NONE) != CEILING_LIGHT_BACK) {
+        assert_true(ceiling.lit_s <= usual.confirm_s);
+    }
+    for (int second = 0; second < 2000; second++) {
+        assert_int_equal(see(&ceiling, 0.8, 1, NONE), CEILING_NOTHING);
+    }
+    assert_int_equal(seconds_to_trip(&ceiling, 0.8, 0, NONE), 6);
+}
+
 static void test_operator_acknowledges(void **state)
 {
     (void)state;
@@ -238,6 +258,7 @@ int main(void)
         cmocka_unit_test(test_evidence_decides),
         cmocka_unit_test(test_trip_rests_and_strikes_again_lower),
         cmocka_unit_test(test_a_broken_lamp_is_given_up_once),
+        cmocka_unit_test(test_a_dead_light_sensor_darkens_no_crop),
         cmocka_unit_test(test_operator_acknowledges),
         cmocka_unit_test(test_unsteady_starts_afresh_unknown_holds),
         cmocka_unit_test(test_a_hiccup_is_a_trip),
