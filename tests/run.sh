@@ -1,0 +1,53 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# Installs what the tests need, builds with the address and undefined behaviour sanitizers, runs every
+# test that this machine allows, and says what it skipped and why.
+# Usage: sh tests/run.sh [-L LABEL]    (labels: unit sim system meta fuzz)
+set -eu
+here=$(cd "$(dirname "$0")/.." && pwd)
+cd "$here"
+. etc/packages.sh
+
+# shellcheck disable=SC2154
+install_packages $build_packages
+# shellcheck disable=SC2154
+install_packages $driver_packages ||
+    echo "built without some drivers, their tests are left out" >&2
+install_packages libcmocka-dev
+install_packages clang clang-format clang-tidy cppcheck universal-ctags python3 \
+    python3-pymodbus python3-serial socat strace sqlite3 procps gcovr ||
+    echo "some test tools could not be installed: what needs them will say that it was skipped" >&2
+
+build=${LAMPWARDEN_TEST_BUILD:-build-test}
+jobs=$(nproc)
+cmake -S . -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=RelWithDebInfo \
+    -DLAMPWARDEN_SANITIZE=ON -DLAMPWARDEN_WERROR=ON >"$build.log" 2>&1 ||
+    { cat "$build.log"; exit 1; }
+grep -E "built without|not found:" "$build.log" || true
+rm -f "$build.log"
+ninja -C "$build" -k 0 | tail -n 3
+
+log=$build/tests.log
+code=0
+ctest --test-dir "$build" --output-on-failure -j "$jobs" "$@" >"$log" 2>&1 || code=$?
+if [ "$code" != 0 ]; then
+    cat "$log"
+fi
+
+# ctest keeps the words of skipped tests in its own log: the last line of each says why.
+skipped=$(sed -n 's/^.*Test *#[0-9]*: \([^ ]*\) .*\*\*\*Skipped.*$/\1/p' "$log")
+if [ -n "$skipped" ]; then
+    echo "skipped:"
+    for name in $skipped; do
+        why=$(awk -v name="$name" '
+            $0 ~ "Testing: " name "$" { inside = 1 }
+            inside && /^Output:/ { body = 1; next }
+            inside && body && /^<end of output>/ { exit }
+            inside && body && NF && !/^---/ { last = $0 }
+            END { print last }' "$build/Testing/Temporary/LastTest.log")
+        echo "  $name: ${why:-no reason given}"
+    done
+fi
+echo
+grep -E "tests passed|tests failed|Total Test time" "$log" || true
+exit "$code"
