@@ -31,11 +31,13 @@ enum { SENSORS_MAX = 64, ATTRIBUTE_MAX = 32 };
     CLOCK_NS_PER_S /* one more slow conversion still fits into the 2 s of a call */
 
 struct sensor {
-    const char *name, *device; /* as configured */
-    char attribute[ATTRIBUTE_MAX];
-    double unit; /* of the attribute, in the sensor's unit */
+    const char *name, *device;     /* as configured */
+    char attribute[ATTRIBUTE_MAX]; /* "temp1_input" */
+    char fault[ATTRIBUTE_MAX];     /* "temp1_fault": not every chip has it */
+    double unit;                   /* of the attribute, in the sensor's unit */
     double scale, offset;
-    int fd; /* −1: not found */
+    int fd;       /* −1: not found */
+    int fault_fd; /* −1: the chip does not tell */
     struct sample last;
 };
 
@@ -129,6 +131,7 @@ static int find_sensor(const struct bus *bus, struct sensor *sensor, struct err 
         return fd;
     }
     sensor->fd = fd;
+    sensor->fault_fd = sysfs_open(path, sensor->fault, O_RDONLY, NULL);
     return 0;
 }
 
@@ -137,15 +140,32 @@ static void lose_sensor(struct sensor *sensor)
     if (sensor->fd >= 0) {
         (void)close(sensor->fd);
     }
-    sensor->fd = -1;
+    if (sensor->fault_fd >= 0) {
+        (void)close(sensor->fault_fd);
+    }
+    sensor->fd = sensor->fault_fd = -1;
 }
 
 /* --- reading ------------------------------------------------------------------------------- */
+
+/* An open or shorted probe, where the chip can tell: its value means nothing. */
+static int ask_fault(const struct sensor *sensor, struct err *err)
+{
+    int64_t fault = 0;
+    if (sensor->fault_fd < 0) {
+        return 0;
+    }
+    int rc = sysfs_read_int(sensor->fault_fd, 0, 1, &fault, err);
+    return rc == 0 && fault ? err_fail(err, EIO, "%s is set", sensor->fault) : rc;
+}
 
 static void ask_sensor(const struct bus *bus, struct sensor *sensor, struct err *err)
 {
     int64_t raw = 0;
     int rc = find_sensor(bus, sensor, err);
+    if (rc == 0) {
+        rc = ask_fault(sensor, err);
+    }
     if (rc == 0) {
         rc = sysfs_read_int(sensor->fd, INT32_MIN, INT64_C(1) << 40, &raw, err);
     }
@@ -229,9 +249,11 @@ static int hwmon_add_sensor(struct bus *bus, enum sensor_kind kind,
         .scale = options[SENSOR_SCALE].real,
         .offset = options[SENSOR_OFFSET].real,
         .fd = -1,
+        .fault_fd = -1,
         .last = {.value = (double)NAN, .error = -EAGAIN},
     };
     (void)snprintf(sensor->attribute, sizeof sensor->attribute, "%s_input", channel);
+    (void)snprintf(sensor->fault, sizeof sensor->fault, "%s_fault", channel);
     return 0;
 }
 

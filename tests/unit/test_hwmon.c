@@ -155,6 +155,14 @@ static void garbage_is_an_error_of_that_sensor_alone(void **state)
         assert_true(isnan(samples[0].value));
         assert_value(samples[1], 20);
     }
+    tmpsysfs_file("class/hwmon/hwmon0/temp1_fault", "1\n"); /* an open probe looks cold */
+    tmpsysfs_file("class/hwmon/hwmon0/temp1_input", "-40000\n");
+    driver_hwmon.disconnect(bus);
+    assert_int_equal(driver_hwmon.connect(bus, &err), 0);
+    assert_int_equal(driver_hwmon.read(bus, samples, &err), 0);
+    assert_int_equal(samples[0].error, -EIO);
+    assert_value(samples[1], 20);
+    tmpsysfs_file("class/hwmon/hwmon0/temp1_fault", "0\n");
     tmpsysfs_file("class/hwmon/hwmon0/temp1_input", "85000\n"); /* judged elsewhere */
     assert_int_equal(driver_hwmon.read(bus, samples, &err), 0);
     assert_value(samples[0], 85);
