@@ -141,14 +141,12 @@ static int put_period(const struct pwm_channel *channel, struct err *err)
 
 /* Only while disabled; a chip without polarity says so in several ways, and the duty does it then.
  */
-static void ask_polarity(const struct pwm_channel *channel, struct pwm_state *state)
+static void ask_polarity(const struct pwm_channel *channel, bool is_inversed,
+                         struct pwm_state *state)
 {
-    if (state->is_inversed == channel->is_inverted) {
-        return;
-    }
-    if (sysfs_write_text(channel->polarity_fd, channel->is_inverted ? "inversed" : "normal",
-                         NULL) == 0) {
-        state->is_inversed = channel->is_inverted;
+    if (state->is_inversed != is_inversed &&
+        sysfs_write_text(channel->polarity_fd, is_inversed ? "inversed" : "normal", NULL) == 0) {
+        state->is_inversed = is_inversed;
     }
 }
 
@@ -158,31 +156,51 @@ static int64_t duty_for(const struct pwm_channel *channel, double drive, bool is
     return llround(share * (double)channel->period_ns);
 }
 
-/* From `state` to what is wanted, by steps that the kernel accepts: a longer period comes before
- * the duty, a shorter one after it. So the pin's share of high never exceeds both its old and its
- * new one. (Where the duty stands in for the polarity, the moment between the two writes is
- * brighter instead; that happens only when somebody else changed the period.) */
-static int change(const struct pwm_channel *channel, double drive, struct pwm_state *state,
-                  struct err *err)
+/* A longer period comes before the duty, a shorter one after it: the kernel takes every step, and
+ * the pin's share of high never exceeds both its old and its new one. (Where the duty stands in for
+ * the polarity, the moment between the two writes is brighter instead; that happens only when
+ * somebody else changed the period.) */
+static int put_timing(const struct pwm_channel *channel, double drive, struct pwm_state *state,
+                      struct err *err)
 {
     int rc = 0;
+    int64_t duty_ns = duty_for(channel, drive, state->is_inversed);
     if (state->period_ns < channel->period_ns) {
         rc = put_period(channel, err);
     }
-    if (rc == 0 && !state->is_enabled) {
-        ask_polarity(channel, state);
-    }
-    int64_t duty_ns = duty_for(channel, drive, state->is_inversed);
     if (rc == 0 && state->duty_ns != duty_ns) {
         rc = put_number(channel->duty_fd, "duty_cycle", duty_ns, err);
     }
     if (rc == 0 && state->period_ns > channel->period_ns) {
         rc = put_period(channel, err);
     }
-    if (rc == 0 && !state->is_enabled) {
-        rc = put_number(channel->enable_fd, "enable", 1, err);
+    if (rc == 0) {
+        state->period_ns = channel->period_ns;
+        state->duty_ns = duty_ns;
     }
     return rc;
+}
+
+/* A disabled channel: the kernel asks for a period before a polarity. Some chips take a polarity
+ * that they do not have and refuse only to be enabled with it. */
+static int enable(const struct pwm_channel *channel, double drive, struct pwm_state *state,
+                  struct err *err)
+{
+    int rc = put_timing(channel, drive, state, err);
+    if (rc < 0) {
+        return rc;
+    }
+    ask_polarity(channel, channel->is_inverted, state);
+    rc = put_timing(channel, drive, state, err);
+    if (rc == 0) {
+        rc = put_number(channel->enable_fd, "enable", 1, err);
+    }
+    if (rc == 0) {
+        return 0;
+    }
+    ask_polarity(channel, !state->is_inversed, state);
+    rc = put_timing(channel, drive, state, err);
+    return rc < 0 ? rc : put_number(channel->enable_fd, "enable", 1, err);
 }
 
 static int check(const struct pwm_channel *channel, double *ret_seen, struct err *err)
@@ -210,7 +228,8 @@ int pwm_channel_drive(struct pwm_channel *channel, double drive, double *ret_see
     struct pwm_state state = {0};
     int rc = read_state(channel, &state, err);
     if (rc == 0) {
-        rc = change(channel, drive, &state, err);
+        rc = state.is_enabled ? put_timing(channel, drive, &state, err)
+                              : enable(channel, drive, &state, err);
     }
     return rc < 0 ? rc : check(channel, ret_seen, err);
 }

@@ -35,11 +35,12 @@ void tmpsysfs_pwm_chip(int number, const char *device, int channels);
 void tmpsysfs_hwmon(int number, const char *device, const char *name);
 
 enum tmpsysfs_fault {
-    TMPSYSFS_NO_POLARITY, /* the chip cannot invert */
-    TMPSYSFS_DENY_OPENS,  /* count: so many opens of pwmN's files fail with EACCES (udev is late) */
-    TMPSYSFS_HIDE_OPENS,  /* count: … with ENOENT */
-    TMPSYSFS_FAIL_WRITE,  /* count: the next writes fail with `error` … */
-    TMPSYSFS_FAIL_ERROR,  /* … this errno */
+    TMPSYSFS_NO_POLARITY,   /* the chip cannot invert */
+    TMPSYSFS_LATE_POLARITY, /* … and refuses only to be enabled inverted */
+    TMPSYSFS_DENY_OPENS, /* count: so many opens of pwmN's files fail with EACCES (udev is late) */
+    TMPSYSFS_HIDE_OPENS, /* count: … with ENOENT */
+    TMPSYSFS_FAIL_WRITE, /* count: the next writes fail with `error` … */
+    TMPSYSFS_FAIL_ERROR, /* … this errno */
     TMPSYSFS_FAULT_COUNT
 };
 void tmpsysfs_fault(enum tmpsysfs_fault fault, int value);

@@ -140,6 +140,9 @@ static int change_channel(const char *channel, const char *name, const char *tex
     } else {
         return fail(EINVAL);
     }
+    if (state.is_enabled && state.is_inversed && faults[TMPSYSFS_LATE_POLARITY]) {
+        return fail(EINVAL);
+    }
     if (state.period == 0 || state.duty > state.period) {
         return fail(EINVAL); /* pwm_apply_state */
     }

@@ -99,16 +99,17 @@ static void drives_from_every_state(void **state)
         {1000000, 0, true, true},
     };
     static const double drives[] = {0, 0.1, 0.3, 1};
-    for (size_t i = 0; i < sizeof before / sizeof before[0] * 16; i++) {
-        const struct tmpsysfs_pwm *old = &before[i / 16];
+    for (size_t i = 0; i < sizeof before / sizeof before[0] * 24; i++) {
+        const struct tmpsysfs_pwm *old = &before[i / 24];
         bool inverted = i & 1;
-        bool no_polarity = i & 2;
-        double drive = drives[i / 4 % 4];
+        bool no_polarity = i / 8 % 3 > 0;
+        double drive = drives[i / 2 % 4];
         if (old->is_inversed && no_polarity) {
             continue;
         }
         leave(old);
-        tmpsysfs_fault(TMPSYSFS_NO_POLARITY, no_polarity);
+        tmpsysfs_fault(TMPSYSFS_NO_POLARITY, i / 8 % 3 == 1);
+        tmpsysfs_fault(TMPSYSFS_LATE_POLARITY, i / 8 % 3 == 2);
         struct pwm_channel channel = open_channel(1000000, inverted);
         arm_scope();
         double seen = -1;
@@ -133,13 +134,18 @@ static void random_changes_keep_to_the_rules(void **state)
     struct prng prng = prng_start("changes");
     for (int n = 0; n < 200; n++) {
         int64_t period_ns = llround(1e9 / pow(10, prng_real(&prng, 1, 5)));
-        tmpsysfs_fault(TMPSYSFS_NO_POLARITY, (int)prng_int(&prng, 0, 1));
+        int64_t polarity = prng_int(&prng, 0, 2);
+        leave(&(struct tmpsysfs_pwm){0}); /* another chip */
+        tmpsysfs_fault(TMPSYSFS_NO_POLARITY, polarity == 1);
+        tmpsysfs_fault(TMPSYSFS_LATE_POLARITY, polarity == 2);
         struct pwm_channel channel = open_channel(period_ns, prng_int(&prng, 0, 1));
         for (int m = 0; m < 10; m++) {
             if (prng_int(&prng, 0, 2) == 0) {
                 int64_t period = prng_int(&prng, 1, 200000000);
-                leave(&(struct tmpsysfs_pwm){period, prng_int(&prng, 0, period),
-                                             prng_int(&prng, 0, 1), prng_int(&prng, 0, 1)});
+                bool enabled = prng_int(&prng, 0, 1);
+                bool can_invert = polarity == 0 || (polarity == 2 && !enabled);
+                leave(&(struct tmpsysfs_pwm){period, prng_int(&prng, 0, period), enabled,
+                                             can_invert && prng_int(&prng, 0, 1)});
             }
             struct tmpsysfs_pwm old = tmpsysfs_pwm_state(channel_path);
             arm_scope();
