@@ -43,6 +43,9 @@ struct journal_minute {
     enum reading_quality quality; /* worst of the PPFD readings */
 };
 
+/* "good", "suspect", "stale", "lost": as stored; never changed. */
+const char *journal_quality_name(enum reading_quality quality);
+
 enum journal_class { JOURNAL_INFO, JOURNAL_NOTICE, JOURNAL_ALARM };
 
 struct journal_event {

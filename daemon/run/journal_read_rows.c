@@ -78,12 +78,10 @@ static uint32_t take_count(sqlite3_stmt *row, int column)
 
 static enum reading_quality take_quality(sqlite3_stmt *row, int column)
 {
-    static const char *const names[] = {
-        [READING_GOOD] = "good", [READING_SUSPECT] = "suspect", [READING_STALE] = "stale"};
-    char text[16];
-    take_text(row, column, text, sizeof text);
-    for (unsigned i = 0; i < sizeof names / sizeof names[0]; i++) {
-        if (strcmp(names[i], text) == 0) {
+    char name[16];
+    take_text(row, column, name, sizeof name);
+    for (unsigned i = READING_GOOD; i < READING_LOST; i++) {
+        if (strcmp(journal_quality_name((enum reading_quality)i), name) == 0) {
             return (enum reading_quality)i;
         }
     }

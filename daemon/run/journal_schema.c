@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "journal_schema.h"
 
+#include "journal.h"
+
 const char journal_schema_create[] =
     "CREATE TABLE meta (key TEXT PRIMARY KEY, value ANY NOT NULL) STRICT, WITHOUT ROWID;"
     "CREATE TABLE space (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT;"
@@ -32,3 +34,18 @@ const char journal_schema_create[] =
     " PRIMARY KEY (light_day, space_id, limiter)) STRICT, WITHOUT ROWID;"
     "CREATE TABLE state (space_id INTEGER PRIMARY KEY, wall_s INTEGER NOT NULL,"
     " data BLOB NOT NULL) STRICT;";
+
+const char *journal_quality_name(enum reading_quality quality)
+{
+    switch (quality) {
+    case READING_GOOD:
+        return "good";
+    case READING_SUSPECT:
+        return "suspect";
+    case READING_STALE:
+        return "stale";
+    case READING_LOST:
+        break;
+    }
+    return "lost";
+}

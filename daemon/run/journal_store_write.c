@@ -131,21 +131,6 @@ static enum store_result find_space(struct journal_store *store, const char *nam
     return STORE_OK;
 }
 
-static const char *quality_name(enum reading_quality quality)
-{
-    switch (quality) {
-    case READING_GOOD:
-        return "good";
-    case READING_SUSPECT:
-        return "suspect";
-    case READING_STALE:
-        return "stale";
-    case READING_LOST:
-        break;
-    }
-    return "lost";
-}
-
 static enum store_result put_minute(struct journal_store *store,
                                     const struct journal_minute *minute, int64_t space_id)
 {
@@ -166,7 +151,7 @@ static enum store_result put_minute(struct journal_store *store,
     bind_real(&binder, minute->delivered_mol);
     bind_real(&binder, minute->target_mol);
     bind_real(&binder, minute->price_per_kwh);
-    bind_text(&binder, quality_name(minute->quality), JOURNAL_NAME_MAX);
+    bind_text(&binder, journal_quality_name(minute->quality), JOURNAL_NAME_MAX);
     return run(store, &binder);
 }
 

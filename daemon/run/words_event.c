@@ -30,8 +30,8 @@ static void say_day(const struct sentence *s)
                        "the light day begins: day %.0f of its stage, target %.1f mol", event->b,
                        event->a);
     } else if (event->kind == EVENT_DAY_ENDS) {
-        (void)snprintf(s->buffer, s->size, "the light day ends with %.2f of %.2f mol", event->a,
-                       event->b);
+        (void)snprintf(s->buffer, s->size, "the last light day ended with %.2f of %.2f mol",
+                       event->a, event->b);
     } else if (event->kind == EVENT_TARGET_MET) {
         (void)snprintf(s->buffer, s->size, "the day's target is met: %.2f mol", event->a);
     } else {

@@ -1,0 +1,59 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The insides of a report, shared by the report*.c files. */
+#ifndef LAMPWARDEN_REPORT_PARTS_H
+#define LAMPWARDEN_REPORT_PARTS_H
+
+#include "report.h"
+
+enum {
+    REPORT_HOURS = 26,   /* 24 h may touch 25 civil hours */
+    REPORT_COLUMNS = 72, /* of the chart: 20 min each */
+    REPORT_COLUMN_S = 86400 / REPORT_COLUMNS,
+    REPORT_EVENTS_MAX = 400, /* more are counted */
+};
+
+/* What a stretch of minutes came to. */
+struct report_span {
+    int minutes;
+    double umol_sum; /* PPFD, or the estimate where no reading was good */
+    int umol_minutes;
+    double level_sum;
+    double watt_minutes;
+    double heatsink_max_c; /* NaN: none */
+    double delivered_mol;  /* of the day, at the end of the last minute; NaN: unknown */
+    int limiter_minutes[LIMITER_COUNT];
+};
+
+struct report {
+    struct journal_day day;
+    int64_t first_hour_s; /* wall time at which hours[0] begins, a full civil hour */
+    struct report_span hours[REPORT_HOURS];
+    struct report_span columns[REPORT_COLUMNS];
+    double price_low, price_high; /* NaN: none */
+    struct journal_event *events;
+    int event_count, events_left_out;
+};
+
+double report_span_umol(const struct report_span *span);          /* NaN: nothing known */
+double report_span_level(const struct report_span *span);         /* NaN: nothing known */
+enum limiter report_span_limiter(const struct report_span *span); /* LIMITER_COUNT: no minute */
+
+/* mol of hour i: what the day's sum grew by. NaN without a record. */
+double report_hour_mol(const struct report *report, int hour);
+
+/* What no light day can be (a damaged row, an unknown value) as 0. */
+double report_finite(double mol);
+
+/* Rounds parts to hundredths so that they add up to the rounded sum: what is printed adds up. */
+void report_round(const double *parts, int count, int64_t *ret_hundredths);
+
+/* Text in UTF-8, or with its few special signs in ASCII. */
+void report_print(FILE *out, bool is_utf8, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+void report_chart(const struct report *report, bool is_utf8, FILE *out);
+
+/* "06:00" at the report's offset. At least 9 bytes. */
+void report_clock(const struct report *report, int64_t wall_s, char *buffer, size_t size);
+
+#endif

@@ -1,0 +1,347 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The report for people: sentences first, then the mol account, the hours, the chart, the events.
+ */
+#include "parse.h"
+#include "report.h"
+#include "report_parts.h"
+#include "units.h"
+#include "words.h"
+
+#include <inttypes.h>
+#include <string.h>
+
+#define SHORT_MOL  0.05 /* less is not worth a word */
+#define HOUR_S     3600
+#define DARK_LEVEL 0.0005
+
+/* Where the text goes. */
+struct page {
+    const struct report *report;
+    bool is_utf8;
+    FILE *out;
+};
+
+#define say(page, ...) report_print((page)->out, (page)->is_utf8, __VA_ARGS__)
+
+void report_clock(const struct report *report, int64_t wall_s, char *buffer, size_t size)
+{
+    const struct lightday_rules civil = {.utc_offset_s = report->day.utc_offset_s};
+    int32_t second = lightday_second(&civil, wall_s);
+    parse_format_time_of_day(second / 60 * 60, buffer, (unsigned)size);
+}
+
+static void say_title(const struct page *page)
+{
+    static const char *const weekdays[] = {"Thursday", "Friday",  "Saturday", "Sunday",
+                                           "Monday",   "Tuesday", "Wednesday"};
+    const struct journal_day *day = &page->report->day;
+    char date[16];
+    parse_format_date(day->summary.light_day, date, sizeof date);
+    int64_t weekday = (day->summary.light_day % 7 + 7) % 7; /* day 0 was a Thursday */
+    say(page, "%s, light day %s (%s)%s\n", day->space, date, weekdays[weekday],
+        day->is_closed ? "" : ", still running");
+    if (day->stage[0]) {
+        say(page, "Stage %s, day %d. ", day->stage, day->summary.stage_day);
+    } else {
+        say(page, "No stage runs on this day. ");
+    }
+}
+
+static void say_course(const struct page *page)
+{
+    const struct journal_day *day = &page->report->day;
+    const struct account *account = &day->summary.account;
+    double missing_mol = account_missing_mol(account);
+    bool is_short = missing_mol >= SHORT_MOL;
+    if (!(account->target_mol > 0)) {
+        say(page, "No light is asked for; %.2f mol fell.\n", account->delivered_mol);
+    } else if (!day->is_closed && is_short) {
+        say(page, "Will be short by %.2f mol: %.2f of %.2f mol so far, at most %.2f mol to come.\n",
+            missing_mol, account->delivered_mol, account->target_mol, account->to_come_mol);
+    } else if (!day->is_closed && account->to_come_mol >= SHORT_MOL) {
+        say(page, "On course: %.2f of %.2f mol so far, %.2f mol to come.\n", account->delivered_mol,
+            account->target_mol, account->to_come_mol);
+    } else if (is_short) {
+        say(page, "Short by %.2f mol: %.2f of %.2f mol (%.0f %%).\n", missing_mol,
+            account->delivered_mol, account->target_mol,
+            100 * account->delivered_mol / account->target_mol);
+    } else {
+        say(page, "Target met: %.2f of %.2f mol.\n", account->delivered_mol, account->target_mol);
+    }
+}
+
+static void say_short(const struct page *page)
+{
+    const struct day_summary *summary = &page->report->day.summary;
+    const double *missing_mol = summary->account.missing_mol;
+    const char *before = "Taken by ";
+    for (unsigned i = 0; i < LIMITER_COUNT; i++) {
+        if (missing_mol[i] >= SHORT_MOL / 5) {
+            say(page, "%s%s (%.2f mol)", before, words_limiter((enum limiter)i), missing_mol[i]);
+            before = ", ";
+        }
+    }
+    if (before[0] == ',') {
+        say(page, ".\n");
+    }
+    if (!summary->is_feasible && summary->account.target_mol > 0) {
+        say(page, "At most %.2f mol were within reach that day, even without faults.\n",
+            summary->reach_mol);
+    }
+}
+
+static void say_sources(const struct page *page)
+{
+    const struct integral *integral = &page->report->day.summary.integral;
+    if (!(integral->lamp_mol + integral->daylight_mol > 0)) {
+        return;
+    }
+    if (integral->daylight_mol >= SHORT_MOL / 5) {
+        say(page, "The lamps gave %.2f mol, daylight %.2f mol.", integral->lamp_mol,
+            integral->daylight_mol);
+    } else {
+        say(page, "The lamps gave all of it.");
+    }
+    char length[24];
+    if (integral->bridged_mol >= SHORT_MOL / 5) {
+        parse_format_duration(integral->bridged_s, length, sizeof length);
+        say(page, " %.2f mol are estimates from %s without a good reading.", integral->bridged_mol,
+            length);
+    }
+    if (integral->lost_s >= 60) {
+        parse_format_duration(integral->lost_s, length, sizeof length);
+        say(page, " Nothing is known of %s.", length);
+    }
+    say(page, "\n");
+}
+
+static void say_lights(const struct page *page)
+{
+    const struct journal_day *day = &page->report->day;
+    const struct day_summary *summary = &day->summary;
+    char on[12];
+    char off[12];
+    report_clock(page->report, summary->lights_on_s, on, sizeof on);
+    report_clock(page->report, summary->lights_off_s, off, sizeof off);
+    if (summary->lights_on_s == 0) {
+        say(page, "The lamps were never lit.");
+    } else if (summary->lights_off_s > summary->lights_on_s) {
+        say(page, "Lights on %s, off %s.", on, off);
+    } else {
+        say(page, "Lights on %s, %s.", on,
+            day->is_closed ? "lit through the end of the light day" : "still lit");
+    }
+    say(page, " %" PRIu32 " switch operation%s.", summary->switch_operations,
+        summary->switch_operations == 1 ? "" : "s");
+    if (units_known(summary->heatsink_max_c)) {
+        say(page, " Hottest heatsink %.1f °C.", summary->heatsink_max_c);
+    }
+    say(page, "\n");
+}
+
+static void say_energy(const struct page *page)
+{
+    const struct journal_day *day = &page->report->day;
+    const struct report *report = page->report;
+    const char *gap = day->currency[0] ? " " : "";
+    say(page, "Energy %.2f kWh", day->summary.energy_kwh);
+    if (report->price_high > 0) {
+        say(page, ", cost %.2f%s%s (", day->summary.cost, gap, day->currency);
+        if (report->price_low < report->price_high) {
+            say(page, "%.3f to ", report->price_low);
+        }
+        say(page, "%.3f%s%s per kWh)", report->price_high, gap, day->currency);
+    }
+    say(page, ".\n");
+}
+
+static void say_troubles(const struct page *page)
+{
+    const struct day_summary *summary = &page->report->day.summary;
+    if (summary->heat_trips > 0) {
+        say(page, "Heat trips: %" PRIu32 ".\n", summary->heat_trips);
+    }
+    if (summary->driver_trips > 0) {
+        say(page, "Led driver trips: %" PRIu32 ".\n", summary->driver_trips);
+    }
+    if (summary->night_breaks > 0) {
+        char length[24];
+        parse_format_duration(summary->night_longest_s, length, sizeof length);
+        say(page,
+            "The night was broken %" PRIu32 " time%s: dose %.0f µmol m⁻², longest light %s.\n",
+            summary->night_breaks, summary->night_breaks == 1 ? "" : "s",
+            summary->night_dose_umol_m2, length);
+    }
+}
+
+/* Lines of the account: what adds up to target and surplus. */
+struct line {
+    const char *words;
+    double mol;
+    bool is_missing;
+};
+
+static void say_line(const struct page *page, const char *words, int64_t hundredths)
+{
+    say(page, "  %-40s %6" PRId64 ".%02" PRId64 "\n", words, hundredths / 100,
+        hundredths < 0 ? -(hundredths % 100) : hundredths % 100);
+}
+
+static void say_account(const struct page *page)
+{
+    const struct journal_day *day = &page->report->day;
+    const struct account *account = &day->summary.account;
+    struct line lines[3 + LIMITER_COUNT] = {
+        {"delivered by the lamps", day->summary.integral.lamp_mol, false},
+        {"delivered by daylight", day->summary.integral.daylight_mol, false},
+        {"still to come", account->to_come_mol, false},
+    };
+    double parts[3 + LIMITER_COUNT];
+    int64_t shown[3 + LIMITER_COUNT];
+    for (unsigned i = 0; i < LIMITER_COUNT; i++) {
+        lines[3 + i] = (struct line){words_limiter((enum limiter)i), account->missing_mol[i], true};
+    }
+    for (unsigned i = 0; i < 3 + LIMITER_COUNT; i++) {
+        parts[i] = lines[i].mol;
+    }
+    report_round(parts, 3 + LIMITER_COUNT, shown);
+    int64_t together = 0;
+    say(page, "\nMol account%*smol m⁻²\n", 33, "");
+    for (unsigned i = 0; i < 3 + LIMITER_COUNT; i++) {
+        char words[64];
+        together += shown[i];
+        (void)snprintf(words, sizeof words, "%s%s", lines[i].is_missing ? "missing: " : "",
+                       lines[i].words);
+        if (shown[i] != 0 || i == 0) {
+            say_line(page, words, shown[i]);
+        }
+    }
+    int64_t target = llround(report_finite(account->target_mol) * 100);
+    int64_t surplus = together - target;
+    say(page, "  %-40s %9s\n", "", "------");
+    if (surplus == 0) {
+        say_line(page, "target", target);
+    } else {
+        say_line(page, "together", together);
+        say_line(page, "target", target);
+        say_line(page, "surplus", surplus);
+    }
+    if (!(fabs(account->surplus_mol - (double)surplus / 100) < 0.02)) {
+        say(page, "  These do not add up: the record of this day is damaged.\n");
+    }
+}
+
+static bool is_dark(const struct report *report, int hour)
+{
+    const struct report_span *span = &report->hours[hour];
+    return span->minutes > 0 && report_span_level(span) < DARK_LEVEL &&
+           report_hour_mol(report, hour) < 0.005;
+}
+
+/* Neighbouring hours that say the same: dark under one limiter, or without a record. */
+static bool is_like(const struct report *report, int a, int b)
+{
+    const struct report_span *left = &report->hours[a];
+    const struct report_span *right = &report->hours[b];
+    if (left->minutes == 0 || right->minutes == 0) {
+        return left->minutes == right->minutes;
+    }
+    return is_dark(report, a) && is_dark(report, b) &&
+           report_span_limiter(left) == report_span_limiter(right);
+}
+
+static void say_hour(const struct page *page, int first, int last)
+{
+    const struct report *report = page->report;
+    const struct report_span *span = &report->hours[first];
+    char from[12];
+    char to[12];
+    report_clock(report, report->first_hour_s + (int64_t)first * HOUR_S, from, sizeof from);
+    report_clock(report, report->first_hour_s + (int64_t)(last + 1) * HOUR_S, to, sizeof to);
+    say(page, "  %s-%s", from, strcmp(to, "00:00") == 0 ? "24:00" : to);
+    if (span->minutes == 0) {
+        say(page, "  no record\n");
+        return;
+    }
+    double heatsink_c = UNITS_NONE;
+    double watt_minutes = 0;
+    double umol = 0;
+    for (int i = first; i <= last; i++) {
+        heatsink_c = fmax(heatsink_c, report->hours[i].heatsink_max_c); /* the known one */
+        watt_minutes += report->hours[i].watt_minutes;
+        umol += report_span_umol(&report->hours[i]) / (last + 1 - first); /* one NaN: none */
+    }
+    double mol = report_hour_mol(report, first);
+    if (units_known(umol)) {
+        say(page, "  %6.0f", umol);
+    } else {
+        say(page, "       -");
+    }
+    say(page, " %7.2f  %3.0f %%  %-31s", units_known(mol) ? fmax(mol, 0) : 0,
+        report_span_level(span) * 100, words_limiter(report_span_limiter(span)));
+    if (units_known(heatsink_c)) {
+        say(page, " %5.1f", heatsink_c);
+    } else {
+        say(page, "     -");
+    }
+    say(page, "  %6.3f\n", watt_minutes / 60000);
+}
+
+static void say_hours(const struct page *page)
+{
+    const struct report *report = page->report;
+    int begin = 0;
+    int end = REPORT_HOURS;
+    while (begin < end && report->hours[begin].minutes == 0) {
+        begin++;
+    }
+    while (end > begin && report->hours[end - 1].minutes == 0) {
+        end--;
+    }
+    if (begin == end) {
+        say(page, "\nNo minutes of this day are stored any more.\n");
+        return;
+    }
+    say(page, "\n  Hour           PPFD     mol  level  ruled longest by               "
+              " max °C     kWh\n");
+    for (int first = begin; first < end;) {
+        int last = first;
+        while (last + 1 < end && is_like(report, first, last + 1)) {
+            last++;
+        }
+        say_hour(page, first, last);
+        first = last + 1;
+    }
+}
+
+static void say_events(const struct page *page)
+{
+    const struct report *report = page->report;
+    if (report->event_count == 0) {
+        return;
+    }
+    say(page, "\nEvents (! alarm, * notice)\n");
+    for (int i = 0; i < report->event_count; i++) {
+        report_event_text(&report->events[i], report->day.utc_offset_s, false, page->is_utf8,
+                          page->out);
+    }
+    if (report->events_left_out > 0) {
+        say(page, "  … and %d more\n", report->events_left_out);
+    }
+}
+
+void report_text(const struct report *report, bool is_utf8, FILE *out)
+{
+    const struct page page = {.report = report, .is_utf8 = is_utf8, .out = out};
+    say_title(&page);
+    say_course(&page);
+    say_short(&page);
+    say_sources(&page);
+    say_lights(&page);
+    say_energy(&page);
+    say_troubles(&page);
+    say_account(&page);
+    say_hours(&page);
+    report_chart(report, is_utf8, out);
+    say_events(&page);
+}
