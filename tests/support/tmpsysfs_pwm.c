@@ -14,6 +14,8 @@
 #include <sys/syscall.h>
 #include <unistd.h>
 
+enum { LONG_PATH_MAX = 2 * PATH_MAX }; /* a path and a name more */
+
 /* Names that --wrap gives to the linker. */
 int __wrap_open(const char *path, int flags, ...);
 ssize_t __wrap_pwrite(int fd, const void *data, size_t size, off_t offset);
@@ -39,7 +41,7 @@ static int fail(int error)
 
 static void get(const char *folder, const char *name, char text[static 32])
 {
-    char path[PATH_MAX];
+    char path[LONG_PATH_MAX];
     text[0] = '\0';
     (void)snprintf(path, sizeof path, "%s/%s", folder, name);
     FILE *file = fopen(path, "re");
@@ -54,7 +56,7 @@ static void get(const char *folder, const char *name, char text[static 32])
 
 static void put(const char *folder, const char *name, const char *text)
 {
-    char path[PATH_MAX];
+    char path[LONG_PATH_MAX];
     (void)snprintf(path, sizeof path, "%s/%s", folder, name);
     FILE *file = fopen(path, "we");
     if (!file || fprintf(file, "%s\n", text) < 0 || fclose(file) != 0) {
