@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "modbus_tty.h"
+
+#include "err.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <linux/serial.h>
+#include <sys/file.h>
+#include <sys/ioctl.h>
+#include <termios.h>
+#include <unistd.h>
+
+int modbus_tty_lock(const char *device, int *ret, struct err *err)
+{
+    int descriptor = open(device, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+    if (descriptor < 0) {
+        int code = errno;
+        return err_fail(err, code, "%s: cannot be opened (%s)", device, err_name(code));
+    }
+    int rc = 0;
+    if (!isatty(descriptor)) {
+        rc = err_fail(err, ENOTTY, "%s: not a serial line", device);
+    } else if (flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
+        int code = errno == EWOULDBLOCK ? EBUSY : errno;
+        rc = err_fail(err, code, "%s: %s", device,
+                      code == EBUSY ? "another process uses this line" : err_name(code));
+    }
+    if (rc < 0) {
+        (void)close(descriptor); /* nothing was written */
+        return rc;
+    }
+    *ret = descriptor;
+    return 0;
+}
+
+int modbus_tty_claim(int descriptor, bool kernel_direction, struct err *err)
+{
+    if (ioctl(descriptor, TIOCEXCL) != 0) {
+        int code = errno;
+        return err_fail(err, code, "the line cannot be claimed (%s)", err_name(code));
+    }
+    (void)tcflush(descriptor, TCIOFLUSH); /* the line state machine discards what comes later */
+    if (!kernel_direction) {
+        return 0;
+    }
+    struct serial_rs485 rs485;
+    if (ioctl(descriptor, TIOCGRS485, &rs485) == 0) {
+        rs485.flags |= SER_RS485_ENABLED;
+        if (ioctl(descriptor, TIOCSRS485, &rs485) == 0) {
+            return 0;
+        }
+    }
+    int code = errno;
+    return err_fail(err, code,
+                    "this serial port's driver cannot switch an RS-485 transmitter (%s): use an "
+                    "adapter that does it by itself",
+                    err_name(code));
+}
+
+void modbus_tty_release(int descriptor)
+{
+    (void)tcflush(descriptor, TCIOFLUSH); /* may be gone already: nothing to save */
+    (void)ioctl(descriptor, TIOCNXCL);
+}

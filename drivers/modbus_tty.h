@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One owner per serial line: two masters on one line read each other's answers. */
+#ifndef LAMPWARDEN_MODBUS_TTY_H
+#define LAMPWARDEN_MODBUS_TTY_H
+
+#include <stdbool.h>
+
+struct err;
+
+/* Opens the device only to lock it, before anyone touches its settings. -ENOTTY: not a serial line;
+ * -EBUSY: another process holds it. The descriptor is the caller's; closing it releases the lock.
+ */
+int modbus_tty_lock(const char *device, int *ret, struct err *err);
+
+/* On the descriptor that talks: nobody else may open the line; throws away what the kernel had
+ * buffered; optionally the kernel switches the RS-485 transmitter. */
+int modbus_tty_claim(int descriptor, bool kernel_direction, struct err *err);
+
+/* Before closing: others may open it again, and unsent bytes do not hold up the close. */
+void modbus_tty_release(int descriptor);
+
+#endif
