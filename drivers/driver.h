@@ -10,6 +10,8 @@
  *  - Options arrive typed and inside their ranges; the driver checks only what a range cannot say.
  *  - `create`, `add_*` touch no hardware. `connect` opens the device and brings every output to its
  *    safe value before it returns 0, without any output passing through another value on the way.
+ *    A single point that cannot be had (a busy line, a missing probe) does not fail it while others can:
+ *    that output's writes and that sensor's samples give the error, and try again.
  *  - Time: `connect` and `make_safe` ≤ 2 s, `read` ≤ 2 s for the whole bus, `write` ≤ 1 s, whatever
  *    the device does. No retry beyond that budget, no back-off, no sleeping for its own sake: run decides when.
  *  - Errors are negative errno values with a sentence. -EAGAIN: try again later, still connected
