@@ -57,12 +57,10 @@ int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
 
 int verb_usage(const char *verb, const char *format, ...)
 {
-    if (format) {
-        va_list args;
-        va_start(args, format);
-        complain(verb, format, args);
-        va_end(args);
-    }
+    va_list args;
+    va_start(args, format);
+    complain(verb, format, args);
+    va_end(args);
     (void)fprintf(stderr, "'" PROGRAM " %s --help' shows how it is used\n", verb);
     return VERB_USAGE;
 }
@@ -116,9 +114,6 @@ static int dispatch(int argc, char **argv)
         fputs(verb->help, stdout);
         return VERB_OK;
     }
-    char title[64]; /* getopt_long begins its complaints with it */
-    (void)snprintf(title, sizeof title, PROGRAM " %s", verb->name);
-    argv[1] = title;
     return verb->run(argc - 1, argv + 1);
 }
 

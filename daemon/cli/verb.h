@@ -2,10 +2,10 @@
 /*
  * The operator's command: `lampwarden VERB …`. One verb a file, each with one const struct verb.
  *
- * To add a verb: write its file, declare its struct in the line below, put it into main.c's table.
- * The dispatcher answers --help; a verb's `run` gets argv[0] = "lampwarden VERB", ready for
- * getopt_long, prints its answer on stdout and its troubles on stderr, and returns an exit code. It
- * never calls exit.
+ * To add a verb: write its file, declare `extern const struct verb verb_NAME;` below, put it into
+ * main.c's table. The dispatcher answers --help; a verb's `run` gets argv[0] = its name, reads its
+ * words with options.h, prints its answer on stdout and its troubles on stderr, and returns an exit
+ * code. It never calls exit.
  */
 #ifndef LAMPWARDEN_VERB_H
 #define LAMPWARDEN_VERB_H
@@ -30,8 +30,7 @@ struct verb {
 int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
-/* After getopt_long said what it did not like, or with a sentence of the verb's own (format not
- * NULL): points to the verb's help and returns VERB_USAGE. */
+/* The same for a wrong command line; points to the verb's help and returns VERB_USAGE. */
 int verb_usage(const char *verb, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 #endif

@@ -19,8 +19,8 @@ static int keep_day(const struct journal_day *day, void *context)
     return 1; /* one is enough */
 }
 
-static int fail_missing_day(struct journal_reader *reader, const char *space, int64_t light_day,
-                            struct err *err)
+int report_no_day(struct journal_reader *reader, const char *space, int64_t light_day,
+                  struct err *err)
 {
     int64_t first = 0;
     int64_t last = 0;
@@ -34,8 +34,8 @@ static int fail_missing_day(struct journal_reader *reader, const char *space, in
     parse_format_date(light_day, date, sizeof date);
     parse_format_date(first, from, sizeof from);
     parse_format_date(last, to, sizeof to);
-    return err_fail(err, ENOENT, "no light day %s of space %s is stored (days stored: %s to %s)",
-                    date, space, from, to);
+    return err_fail(err, ENOENT, "no light day %s%s%s is stored (days stored: %s to %s)", date,
+                    space ? " of space " : "", space ? space : "", from, to);
 }
 
 static int find_day(struct journal_reader *reader, const char *space, int64_t light_day,
@@ -46,7 +46,7 @@ static int find_day(struct journal_reader *reader, const char *space, int64_t li
     if (found < 0) {
         return found;
     }
-    return found > 0 ? 0 : fail_missing_day(reader, space, light_day, err);
+    return found > 0 ? 0 : report_no_day(reader, space, light_day, err);
 }
 
 static void span_init(struct report_span *span)

@@ -19,6 +19,10 @@ struct report;
  */
 int report_create(struct journal_reader *reader, const char *space, int64_t light_day,
                   struct report **ret, struct err *err);
+
+/* -ENOENT with that sentence; space NULL: any. */
+int report_no_day(struct journal_reader *reader, const char *space, int64_t light_day,
+                  struct err *err);
 void report_destroy(struct report *report); /* NULL is fine */
 
 /* For people: sentences, mol account, table of hours, chart, events. is_utf8 false: ASCII only. */

@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The options of a verb as a table that names where each goes. (getopt.h's struct option would
+ * collide with that of driver.h.) Accepted: --name VALUE, --name=VALUE, -n VALUE, flags, "--",
+ * words anywhere between them.
+ */
+#ifndef LAMPWARDEN_OPTIONS_H
+#define LAMPWARDEN_OPTIONS_H
+
+#include <stdbool.h>
+
+struct verb_option {
+    const char *name;  /* without the dashes; NULL ends the table */
+    char letter;       /* 0: none */
+    const char **text; /* gets the value, or … */
+    bool *flag;        /* … becomes true */
+};
+
+/* Reads argv[1] … and moves the words that belong to no option to argv[1] … in their order. Returns
+ * their number (at most words_max), or −1 after verb_usage said what is wrong. */
+int verb_options(const char *verb, const struct verb_option *table, int argc, char **argv,
+                 int words_max);
+
+#endif
