@@ -2,25 +2,27 @@
 /*
  * The narrow interface to hardware: a const table of functions per driver.
  *
- * A bus is one thing that answers as a whole: a Modbus line, a GPIO chip, a PWM chip, the hwmon tree,
- * the bench. Sensors and outputs are points on a bus. Each bus has one worker thread in `run`, and
- * every function below is called by that thread alone (make-safe calls them from its only thread).
+ * A bus is one thing that answers as a whole: a Modbus line, a GPIO chip, a PWM chip, the hwmon
+ * tree, the bench. Sensors and outputs are points on a bus. Each bus has one worker thread in
+ * `run`, and every function below is called by that thread alone (make-safe calls them from its
+ * only thread).
  *
  * The contract of a driver
  *  - Options arrive typed and inside their ranges; the driver checks only what a range cannot say.
  *  - `create`, `add_*` touch no hardware. `connect` opens the device and brings every output to its
  *    safe value before it returns 0, without any output passing through another value on the way.
- *    A single point that cannot be had (a busy line, a missing probe) does not fail it while others can:
- *    that output's writes and that sensor's samples give the error, and try again.
+ *    A single point that cannot be had (a busy line, a missing probe) does not fail it while
+ *    others can: that output's writes and that sensor's samples give the error, and try again.
  *  - Time: `connect` and `make_safe` ≤ 2 s, `read` ≤ 2 s for the whole bus, `write` ≤ 1 s, whatever
- *    the device does. No retry beyond that budget, no back-off, no sleeping for its own sake: run decides when.
+ *    the device does. No retry beyond that budget, no back-off, no sleeping for its own sake: run
+ *    decides when.
  *  - Errors are negative errno values with a sentence. -EAGAIN: try again later, still connected
- *    (a quarantine, a busy slave). -EIO, -ENODEV, -ENXIO, -EBADF, -ENOTCONN: the connection is gone, run
- *    calls `disconnect`, waits, and calls `connect` again. After any error the bus stays usable or
- *    says -EIO for ever; it never crashes, exits, aborts or logs.
+ *    (a quarantine, a busy slave). -EIO, -ENODEV, -ENXIO, -EBADF, -ENOTCONN: the connection is
+ *    gone, run calls `disconnect`, waits, and calls `connect` again. After any error the bus stays
+ *    usable or says -EIO for ever; it never crashes, exits, aborts or logs.
  *  - No mutable statics: all state hangs on the struct bus. Time comes from base/clock.h boot time.
- *  - `make_safe` may be called in any state (also before connect and after an error), tries every output even when
- *    one fails, and returns the first error.
+ *  - `make_safe` may be called in any state (also before connect and after an error), tries every
+ *    output even when one fails, and returns the first error.
  *  - `write` returns 0 only when the device took the value; `ret_seen` is what was read back
  *    afterwards in the same unit, or NaN where the device cannot be asked.
  *
@@ -47,22 +49,22 @@ enum option_type { OPTION_TEXT, OPTION_INT, OPTION_REAL, OPTION_BOOL, OPTION_CHO
 struct option {
     const char *name;
     enum option_type type;
-    const char *unit;      /* shown in messages and documentation; "" when it has none */
-    double low, high;      /* OPTION_INT, OPTION_REAL: allowed range; OPTION_TEXT: length */
-    const char *choices;   /* OPTION_CHOICE: "abcd cdab badc dcba" */
-    const char *fallback;  /* value when absent, as text; NULL: the key is required */
-    const char *help;      /* one or two sentences for the documented configuration */
+    const char *unit;     /* shown in messages and documentation; "" when it has none */
+    double low, high;     /* OPTION_INT, OPTION_REAL: allowed range; OPTION_TEXT: length */
+    const char *choices;  /* OPTION_CHOICE: "abcd cdab badc dcba" */
+    const char *fallback; /* value when absent, as text; NULL: the key is required */
+    const char *help;     /* one or two sentences for the documented configuration */
 };
 
-/* Parallel to the option table that asked for it. Texts belong to the caller and outlive the bus. */
+/* Parallel to the option table that asked for it. Texts belong to the caller, outlive the bus. */
 struct option_value {
-    const char *text;  /* OPTION_TEXT, and OPTION_CHOICE as written */
-    int64_t integer;   /* OPTION_INT; OPTION_CHOICE: index into choices */
-    double real;       /* OPTION_REAL */
-    bool flag;         /* OPTION_BOOL */
+    const char *text; /* OPTION_TEXT, and OPTION_CHOICE as written */
+    int64_t integer;  /* OPTION_INT; OPTION_CHOICE: index into choices */
+    double real;      /* OPTION_REAL */
+    bool flag;        /* OPTION_BOOL */
 };
 
-/* What one sensor said in one read. `error` is 0 or a negative errno; value is valid only with 0. */
+/* What one sensor said in one read. `error` is 0 or a negative errno; value is valid with 0. */
 struct sample {
     double value;
     int64_t taken_ns; /* boot time at which the answer arrived */
@@ -73,7 +75,7 @@ struct driver {
     const char *name; /* the configuration's `driver = "…"` */
     const char *help; /* one sentence */
 
-    /* Tables end with an entry whose name is NULL; a NULL table means: this driver has none of it. */
+    /* Tables end with an entry whose name is NULL; a NULL table: this driver has none. */
     const struct option *bus_options;
     const struct option *sensor_options;
     const struct option *dim_options;

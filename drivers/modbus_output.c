@@ -91,7 +91,8 @@ int modbus_output_write(struct bus *bus, int index, double value, int64_t deadli
     int raw;
     int rc = put(bus, output, value, deadline_ns, &raw, err);
     if (rc == 0) {
-        *ret_seen = raw == NOT_SEEN ? (double)NAN : modbus_value_to_drive(&output->span, (uint16_t)raw);
+        *ret_seen =
+            raw == NOT_SEEN ? (double)NAN : modbus_value_to_drive(&output->span, (uint16_t)raw);
     }
     return rc;
 }

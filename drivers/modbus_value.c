@@ -68,7 +68,7 @@ static double raw_number(const struct modbus_format *format, uint32_t bits)
         memcpy(&single, &bits, sizeof single);
         return (double)single;
     }
-    return NAN;
+    return (double)NAN;
 }
 
 double modbus_value_decode(const struct modbus_format *format, const uint16_t *words)
@@ -76,7 +76,7 @@ double modbus_value_decode(const struct modbus_format *format, const uint16_t *w
     uint32_t bits = raw_bits(format, words);
     double raw = raw_number(format, bits);
     if (is_sentinel(format, bits, raw)) {
-        return NAN;
+        return (double)NAN;
     }
     return raw * format->scale + format->offset;
 }

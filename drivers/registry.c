@@ -18,7 +18,7 @@ const struct driver *const driver_registry[] = {
 #ifdef HAVE_GPIO
     &driver_gpio,
 #endif
-    &driver_pwm, &driver_hwmon, &driver_bench, NULL,
+    &driver_pwm,        &driver_hwmon,      &driver_bench, NULL,
 };
 
 const struct driver *driver_find(const char *name)
@@ -40,7 +40,8 @@ const char *driver_missing(void)
 #elif defined(HAVE_MODBUS)
     return "built without: gpio (Debian: libgpiod-dev)";
 #else
-    return "built without: gpio (Debian: libgpiod-dev), modbus-tcp, modbus-rtu (Debian: libmodbus-dev)";
+    return "built without: gpio (Debian: libgpiod-dev), modbus-tcp, modbus-rtu (Debian: "
+           "libmodbus-dev)";
 #endif
 }
 

@@ -41,6 +41,7 @@ void err_prefix(struct err *err, const char *format, ...)
 
 const char *err_name(int code)
 {
-    const char *text = strerrordesc_np(abs(code)); /* const data: unlike strerror, no shared buffer */
+    /* const data: unlike strerror, no shared buffer */
+    const char *text = strerrordesc_np(abs(code));
     return text ? text : "unknown error";
 }

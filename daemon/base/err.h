@@ -4,7 +4,8 @@
  *
  * A fallible function returns 0 or a negative errno and takes a `struct err *` last, which may be
  * NULL. The sentence names the place, the value and the allowed range; it has no trailing newline
- * and no trailing full stop, so that a caller can put words before and behind it. Nothing here logs.
+ * and no trailing full stop, so that a caller can put words before and behind it. Nothing here
+ * logs.
  */
 #ifndef LAMPWARDEN_ERR_H
 #define LAMPWARDEN_ERR_H

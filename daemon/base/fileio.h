@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Whole small files: read with a limit, replace so that a power cut leaves the old or the new one. */
+/* Whole small files: read with a limit, replace so that a power cut leaves the old or the new. */
 #ifndef LAMPWARDEN_FILEIO_H
 #define LAMPWARDEN_FILEIO_H
 
@@ -13,8 +13,7 @@ struct err;
 int fileio_read(const char *path, size_t limit, char **ret, size_t *ret_size, struct err *err);
 
 /* Writes PATH.new in the same folder, fsyncs it, renames it over PATH, fsyncs the folder. */
-int fileio_replace(const char *path, const void *data, size_t size, unsigned mode,
-                   struct err *err);
+int fileio_replace(const char *path, const void *data, size_t size, unsigned mode, struct err *err);
 
 /* CRC-32 as in IEEE 802.3 (reflected 0xEDB88320): "123456789" → 0xCBF43926. */
 uint32_t fileio_crc32(const void *data, size_t size);

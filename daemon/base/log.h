@@ -1,13 +1,19 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Lines on stderr with the severity prefix that journald reads ("<4>"), or without it on a terminal.
- * Only `run`, `cli` and the programs' main files log; base, core and drivers stay silent.
+ * Lines on stderr with the severity prefix that journald reads ("<4>"), or without it on a
+ * terminal. Only `run`, `cli` and the programs' main files log; base, core and drivers stay silent.
  * A line says what failed, on what, why, and what happens next. Safe in threads: one write a line.
  */
 #ifndef LAMPWARDEN_LOG_H
 #define LAMPWARDEN_LOG_H
 
-enum log_level { LOG_LEVEL_ALERT, LOG_LEVEL_ERROR, LOG_LEVEL_WARNING, LOG_LEVEL_INFO, LOG_LEVEL_DEBUG };
+enum log_level {
+    LOG_LEVEL_ALERT,
+    LOG_LEVEL_ERROR,
+    LOG_LEVEL_WARNING,
+    LOG_LEVEL_INFO,
+    LOG_LEVEL_DEBUG
+};
 
 /* Lines below this level of urgency are dropped; the default is LOG_LEVEL_INFO. */
 void log_set_level(enum log_level least);

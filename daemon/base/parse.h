@@ -46,7 +46,7 @@ void parse_format_datetime(int64_t wall_s, int32_t offset_s, char *buffer, unsig
 /* seconds since midnight → "06:30" (seconds shown only when they are not 0); at least 9 bytes. */
 void parse_format_time_of_day(int32_t second, char *buffer, unsigned size);
 
-/* A length of time for people: "45 s", "90 s", "12 min", "3 h 05 min", "2 d 4 h"; at least 24 bytes. */
+/* A length of time for people: "45 s", "90 s", "12 min", "3 h 05 min", "2 d 4 h"; ≥ 24 bytes. */
 void parse_format_duration(double seconds, char *buffer, unsigned size);
 
 #endif

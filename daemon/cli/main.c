@@ -39,7 +39,8 @@ static void print_help(FILE *out)
     fputs(epilogue, out);
 }
 
-static void complain(const char *verb, const char *format, va_list args)
+__attribute__((format(printf, 2, 0))) static void complain(const char *verb, const char *format,
+                                                           va_list args)
 {
     (void)fprintf(stderr, PROGRAM " %s: ", verb);
     (void)vfprintf(stderr, format, args);

@@ -11,8 +11,8 @@
 #define GAIN_LOW         0.5
 #define GAIN_HIGH        1.5
 #define DAYLIGHT_HOLD_NS (300 * UNITS_NS_PER_S) /* the last daylight stands in for so long */
-#define AFTERGLOW_S      3.0 /* a sample this close behind an opening contact may still show the lamp \
-                              */
+/* a sample this close behind an opening contact may still show the lamp */
+#define AFTERGLOW_S 3.0
 
 double decide_expected_umol(const struct space_state *state, int64_t boot_ns)
 {

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Limiters: the level is the smallest that any rule allows, and the rule that set it is the limiter.
- * In order of power, strongest first; where two rules allow the same level the stronger one is named.
- * Names are stored in the journal and printed: they never change their spelling.
+ * Limiters: the level is the smallest that any rule allows, and the rule that set it is the
+ * limiter. In order of power, strongest first; where two rules allow the same level the stronger
+ * one is named. Names are stored in the journal and printed: they never change their spelling.
  */
 #ifndef LAMPWARDEN_LIMITER_H
 #define LAMPWARDEN_LIMITER_H
@@ -22,7 +22,7 @@ enum limiter {
     LIMITER_BY_HAND,         /* the operator's level */
     LIMITER_DAWN,
     LIMITER_DUSK,
-    LIMITER_FULL_LIGHT,      /* the plan asks for more than the fixtures can give */
+    LIMITER_FULL_LIGHT, /* the plan asks for more than the fixtures can give */
     LIMITER_TARGET_MET,
     LIMITER_PLAN,
     LIMITER_COUNT

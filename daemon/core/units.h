@@ -21,7 +21,7 @@ static inline bool units_known(double value)
     return !isnan(value);
 }
 
-/* PPFD held for a time → mol m⁻². DLI = PPFD × s / 10⁶ (identity; Torres & Lopez, Purdue HO-238-W). */
+/* PPFD held for a time → mol m⁻². DLI = PPFD × s / 10⁶ (Torres & Lopez, Purdue HO-238-W). */
 static inline double units_mol(double ppfd_umol, double seconds)
 {
     return ppfd_umol * seconds * 1e-6;

@@ -44,7 +44,7 @@ static int allocate(struct channels *channels, const struct config *config)
                    channels->wishes && channels->sensor_at && channels->output_at &&
                    channels->samples;
     for (int i = 0; has_all && i < config->output_count; i++) {
-        channels->wishes[i] = NAN;
+        channels->wishes[i] = (double)NAN;
     }
     return has_all ? 0 : -ENOMEM;
 }

@@ -2,10 +2,11 @@
 /*
  * The whole configuration as one value, owned by the caller.
  *
- * config_load reads libconfig text through the tables of schema.c (path, type, unit, default, range, help) and
- * the option tables of the drivers, checks everything, and reports all errors at once. A configuration that
- * loads is consistent: names resolve to indices, curves are initialised, rules of every space are
- * complete. Nothing points into libconfig. Only config_read.c includes libconfig.h.
+ * config_load reads libconfig text through the tables of schema.c (path, type, unit, default,
+ * range, help) and the option tables of the drivers, checks everything, and reports all errors at
+ * once. A configuration that loads is consistent: names resolve to indices, curves are initialised,
+ * rules of every space are complete. Nothing points into libconfig. Only config_read.c includes
+ * libconfig.h.
  */
 #ifndef LAMPWARDEN_CONFIG_H
 #define LAMPWARDEN_CONFIG_H
@@ -33,8 +34,8 @@ enum config_limits {
 
 struct config_site {
     char name[64];
-    char time_zone[64];    /* "" when utc_offset was given */
-    int32_t utc_offset_s;  /* fixed offset of the light days (the zone's standard offset) */
+    char time_zone[64];         /* "" when utc_offset was given */
+    int32_t utc_offset_s;       /* fixed offset of the light days (the zone's standard offset) */
     double latitude, longitude; /* degrees, north and east positive; NaN: not given */
     double price_per_kwh;
     char currency[8];
@@ -80,20 +81,20 @@ struct config_space {
     int fixtures[SPACE_FIXTURES_MAX]; /* indices into fixtures; parallel to rules.fixtures */
     int ppfd_sensors[CONFIG_PPFD_SENSORS_MAX];
     int ppfd_sensor_count;
-    double canopy_factor; /* canopy mean over reading */
+    double canopy_factor;              /* canopy mean over reading */
     int air_temperature, air_humidity; /* sensors; −1: none */
-    struct space_rules rules;  /* stages and fixtures point into this config */
+    struct space_rules rules;          /* stages and fixtures point into this config */
 };
 
 struct config_journal {
-    char path[256];     /* database file; "" : no journal */
-    int keep_days;      /* minute rows older than this are dropped, whole days at a time */
-    double commit_s;    /* usual 60 */
+    char path[256];  /* database file; "" : no journal */
+    int keep_days;   /* minute rows older than this are dropped, whole days at a time */
+    double commit_s; /* usual 60 */
 };
 
 struct config_control {
     char socket[108];
-    char group[32]; /* members may use the socket beside root and the daemon's own user; "" : nobody */
+    char group[32]; /* who may use the socket beside root and the daemon's own user; "" : nobody */
 };
 
 struct config {
@@ -110,9 +111,9 @@ struct config {
     int fixture_count;
     struct config_space *spaces;
     int space_count;
-    struct stage *stages;       /* every space's own sequence, one after the other */
+    struct stage *stages; /* every space's own sequence, one after the other */
     int stage_count;
-    bool trust_held_over_clock; /* accept a clock that is later than the journal but not synchronised */
+    bool trust_held_over_clock; /* accept an unsynchronised clock that is later than the journal */
     struct config_journal journal;
     struct config_control control;
     void *memory; /* texts of the options and the like; freed by config_free */
@@ -121,8 +122,9 @@ struct config {
 /* What was found wrong, in the order of the file. */
 struct config_report {
     int errors, warnings;
-    char *text; /* one finding a line: "file:line: path: value is out of range (low … high, unit)",
-                 * warnings with "warning: " after the line number; malloc'ed, never NULL after load */
+    char
+        *text; /* one finding a line: "file:line: path: value is out of range (low … high, unit)",
+                * warnings with "warning: " after the line number; malloc'ed, not NULL after load */
 };
 
 /* Reads and checks. Returns 0 with *ret owned by the caller, or -EINVAL (findings), -ENOENT, -EFBIG
@@ -133,20 +135,22 @@ int config_load(const char *path, struct config **ret, struct config_report *ret
 int config_load_text(const char *name, const char *text, size_t size, struct config **ret,
                      struct config_report *ret_report);
 
-/* Loads in a child process first: libconfig may call exit() on hostile files. Use for reloads and --check. */
+/* Loads in a child process first: libconfig may call exit() on hostile files. Use for reloads and
+ * --check. */
 int config_load_guarded(const char *path, struct config **ret, struct config_report *ret_report);
 
 void config_free(struct config *config); /* NULL is fine */
 void config_report_free(struct config_report *report);
 
-/* Effective values with their origin ("default", "file:line"), as libconfig text that loads again. */
+/* Effective values with their origin ("default", "file:line"), as libconfig text. It loads again.
+ */
 int config_print(const struct config *config, FILE *out);
 
 /* The documented example: every key with unit, default, range and help, from the same tables. */
 int config_document(FILE *out);
 
-/* True when both need the same devices: then a reload may swap without a restart. When false, `ret_what`
- * (may be NULL) names the first difference, e.g. "buses[0].host". */
+/* True when both need the same devices: then a reload may swap without a restart. When false,
+ * `ret_what` (may be NULL) names the first difference, e.g. "buses[0].host". */
 bool config_same_hardware(const struct config *a, const struct config *b, const char **ret_what);
 
 #endif

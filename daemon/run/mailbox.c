@@ -20,7 +20,8 @@ static const int64_t refresh_after_ns = 10 * CLOCK_NS_PER_S;
 static void forget_outputs(struct mailbox *mailbox, int error)
 {
     for (int i = 0; i < mailbox->output_count; i++) {
-        mailbox->outputs[i] = (struct mailbox_output){NAN, NAN, NAN, error, 0};
+        mailbox->outputs[i] =
+            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, error, 0};
         mailbox->retry_ns[i] = 0;
     }
 }
@@ -43,7 +44,7 @@ int mailbox_init(struct mailbox *mailbox, int sensor_count, const enum output_ki
         mailbox->kinds[i] = kinds[i];
     }
     for (int i = 0; i < sensor_count; i++) {
-        mailbox->samples[i] = (struct sample){NAN, 0, -EAGAIN};
+        mailbox->samples[i] = (struct sample){(double)NAN, 0, -EAGAIN};
     }
     forget_outputs(mailbox, -EAGAIN);
     return 0;

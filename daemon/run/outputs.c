@@ -95,9 +95,12 @@ int outputs_create(const struct config *config, const struct outputs *before, st
         return err_fail(err, ENOMEM, "no memory for the outputs");
     }
     for (int i = 0; i < config->output_count; i++) {
-        double safe = config->outputs[i].kind == OUTPUT_SWITCH ? 0 : NAN;
-        outputs->watches[i] = (struct watch){
-            .safe = safe, .wanted = safe, .hold_ns = hold_first_ns, .written = NAN, .seen = NAN};
+        double safe = config->outputs[i].kind == OUTPUT_SWITCH ? 0 : (double)NAN;
+        outputs->watches[i] = (struct watch){.safe = safe,
+                                             .wanted = safe,
+                                             .hold_ns = hold_first_ns,
+                                             .written = (double)NAN,
+                                             .seen = (double)NAN};
     }
     if (before) {
         carry_over(outputs, before);

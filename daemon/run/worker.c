@@ -133,7 +133,7 @@ static bool write_one(struct worker *worker)
         return false;
     }
     struct err err = {""};
-    double seen = NAN;
+    double seen = (double)NAN;
     beat(worker, write_budget_s);
     int code = worker->driver->write(worker->bus, output, value, &seen, &err);
     now_ns = clock_boot_ns();

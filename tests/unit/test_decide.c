@@ -125,7 +125,7 @@ static void a_lost_sensor_fixes_the_level(void **state)
                 14 * HOUR); /* started late: the plan wants more than the timer's level */
     scene_run(&scene, 200);
     const double planned = scene.verdict.level;
-    scene_ppfd(&scene, NAN);
+    scene_ppfd(&scene, (double)NAN);
     scene_tick(&scene, 1);
     assert_true(scene_said(&scene, EVENT_SENSOR_LOST));
     scene_run(&scene, 100);

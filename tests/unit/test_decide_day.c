@@ -80,7 +80,7 @@ static void what_is_out_of_reach_is_said_at_the_first_tick(void **state)
     (void)state;
     scene_begin(&scene, 1, 0);
     scene.sim.stages[0].target_mol = 30;
-    scene.sim.stages[0].ceiling_umol = INFINITY;
+    scene.sim.stages[0].ceiling_umol = (double)INFINITY;
     scene.sim.rules[0].ceiling.drive_max = 1;
     scene.state.fixtures[0].ceiling.drive_cap = 1;
     scene_tick(&scene, 1);

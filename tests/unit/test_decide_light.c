@@ -29,7 +29,7 @@ static void the_sun_is_what_the_lamp_does_not_give(void **state)
     scene_tick(&scene, 1);
     assert_near(scene.verdict.daylight_umol, 150, 1);
     assert_near(scene.verdict.lamp_umol, lamp, 1);
-    scene_ppfd(&scene, NAN); /* the sun is held for a while, then no longer guessed */
+    scene_ppfd(&scene, (double)NAN); /* the sun is held for a while, then no longer guessed */
     scene_tick(&scene, 1);
     assert_near(scene.verdict.daylight_umol, 150, 1);
     assert_false(scene.verdict.light_is_measured);
@@ -99,7 +99,7 @@ static void a_sensor_comes_and_goes(void **state)
     (void)state;
     scene_begin(&scene, 1, 12 * HOUR);
     scene.now.inputs_settled = false;
-    scene_ppfd(&scene, NAN);
+    scene_ppfd(&scene, (double)NAN);
     scene_run(&scene, 5);
     assert_false(scene.state.sensor_is_lost); /* it had no chance yet */
     scene.now.inputs_settled = true;

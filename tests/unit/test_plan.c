@@ -31,27 +31,27 @@ static void published_levels(void **state)
 {
     (void)state;
     const struct plan_source lamp = {420, 1};
-    near(ask(&lamp, 1, 17, 16, INFINITY).level * 420, 295.139, 0.001);
-    near(ask(&lamp, 1, 10, 18, INFINITY).level * 420, 154.321, 0.001);
+    near(ask(&lamp, 1, 17, 16, (double)INFINITY).level * 420, 295.139, 0.001);
+    near(ask(&lamp, 1, 10, 18, (double)INFINITY).level * 420, 154.321, 0.001);
 }
 
 static void nothing_needed(void **state)
 {
     (void)state;
     const struct plan_source lamp = {420, 1};
-    assert_true(ask(&lamp, 1, 0, 16, INFINITY).level == 0);
-    assert_true(ask(&lamp, 1, -3, 16, INFINITY).level == 0);
-    assert_true(ask(&lamp, 1, NAN, 16, INFINITY).level == 0);
+    assert_true(ask(&lamp, 1, 0, 16, (double)INFINITY).level == 0);
+    assert_true(ask(&lamp, 1, -3, 16, (double)INFINITY).level == 0);
+    assert_true(ask(&lamp, 1, (double)NAN, 16, (double)INFINITY).level == 0);
 }
 
 static void out_of_reach(void **state)
 {
     (void)state;
     const struct plan_source lamp = {420, 0.9};
-    const struct plan_answer answer = ask(&lamp, 1, 30, 16, INFINITY);
+    const struct plan_answer answer = ask(&lamp, 1, 30, 16, (double)INFINITY);
     assert_true(answer.is_full && answer.level == 1);
     near(answer.reach_mol, 420 * 0.9 * 16 * 0.0036, 1e-9);
-    const struct plan_answer over = ask(&lamp, 1, 5, 0, INFINITY);
+    const struct plan_answer over = ask(&lamp, 1, 5, 0, (double)INFINITY);
     assert_true(over.is_full && over.reach_mol == 0);
 }
 
@@ -69,7 +69,7 @@ static void a_dead_fixture_is_made_up_by_the_others(void **state)
 {
     (void)state;
     const struct plan_source lamps[] = {{200, 0}, {200, 1}, {200, 0.4}};
-    const struct plan_answer answer = ask(lamps, 3, 10, 12, INFINITY);
+    const struct plan_answer answer = ask(lamps, 3, 10, 12, (double)INFINITY);
     assert_false(answer.is_full);
     near(plan_umol(lamps, 3, answer.level), 10 / (12 * 0.0036), 1e-9);
 }

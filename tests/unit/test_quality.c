@@ -28,11 +28,11 @@ static const struct quality_rules light_rules = {
     .high = 2500,
     .stale_ns = 5 * S,
     .lost_ns = 30 * S,
-    .jump_per_s = INFINITY,
+    .jump_per_s = (double)INFINITY,
     .frozen_ns = 60 * S,
     .frozen_stir = 0.1,
     .frozen_above = 1,
-    .power_on_c = NAN,
+    .power_on_c = (double)NAN,
 };
 
 static const struct quality_rules heat_rules = {
@@ -43,7 +43,7 @@ static const struct quality_rules heat_rules = {
     .jump_per_s = 5,
     .frozen_ns = 0,
     .frozen_stir = 0.1,
-    .frozen_above = -INFINITY,
+    .frozen_above = -(double)INFINITY,
     .power_on_c = 85,
 };
 
@@ -100,9 +100,9 @@ static void test_impossible_values_are_refused(void **state)
         double value;
         enum quality_fault fault;
     } rows[] = {
-        {NAN, QUALITY_NOT_A_NUMBER},
-        {INFINITY, QUALITY_NOT_A_NUMBER},
-        {-INFINITY, QUALITY_NOT_A_NUMBER},
+        {(double)NAN, QUALITY_NOT_A_NUMBER},
+        {(double)INFINITY, QUALITY_NOT_A_NUMBER},
+        {-(double)INFINITY, QUALITY_NOT_A_NUMBER},
         {2.4385e-41, QUALITY_TINY}, /* 43FA 0000 with its words swapped */
         {-9e-7, QUALITY_TINY},
         {1.0866e-19, QUALITY_TINY}, /* 47F1 2000 with its words swapped */
@@ -338,7 +338,8 @@ static void test_frozen_needs_samples_and_a_known_stimulus(void **state)
 static void test_good_is_always_good(void **state)
 {
     (void)state;
-    static const double junk[] = {NAN, INFINITY, 2.4385e-41, 85, -127, 0, 1e9, 3276.7};
+    static const double junk[] = {(double)NAN, (double)INFINITY, 2.4385e-41, 85, -127, 0, 1e9,
+                                  3276.7};
     struct prng dice = prng_start(__func__);
 
     for (int life = 0; life < 200; life++) {
