@@ -157,6 +157,28 @@ static void test_a_dead_light_sensor_darkens_no_crop(void **state)
     assert_int_equal(seconds_to_trip(&ceiling, 0.8, 0, NONE), 6);
 }
 
+static void test_light_is_back_only_without_a_break(void **state)
+{
+    (void)state;
+    struct ceiling ceiling = fresh();
+    struct ceiling_evidence moving = {.drive = 0.5, .light_ratio = 1, .power_ratio = 1};
+
+    (void)seconds_to_trip(&ceiling, 0.9, 0, 0);
+    (void)seconds_to_restrike(&ceiling);
+    for (int i = 0; i < 4; i++) {
+        for (int second = 0; second < 5; second++) {
+            assert_int_equal(see(&ceiling, 0.5, 1, 1), CEILING_NOTHING);
+        }
+        if (i % 2 == 0) {
+            (void)see(&ceiling, 0.5, 0, 0);
+        } else {
+            (void)ceiling_step(&usual, &ceiling, &moving, 1);
+        }
+        assert_near(ceiling.lit_s, 0, 0);
+    }
+    assert_int_equal(ceiling.trips_without_light, 1);
+}
+
 static void test_operator_acknowledges(void **state)
 {
     (void)state;
@@ -259,6 +281,7 @@ int main(void)
         cmocka_unit_test(test_trip_rests_and_strikes_again_lower),
         cmocka_unit_test(test_a_broken_lamp_is_given_up_once),
         cmocka_unit_test(test_a_dead_light_sensor_darkens_no_crop),
+        cmocka_unit_test(test_light_is_back_only_without_a_break),
         cmocka_unit_test(test_operator_acknowledges),
         cmocka_unit_test(test_unsteady_starts_afresh_unknown_holds),
         cmocka_unit_test(test_a_hiccup_is_a_trip),

@@ -109,6 +109,7 @@ static void test_falls_at_once_rises_slowly(void **state)
     assert_near(probe.heat.max_c, 72, 0);
     heat_new_day(&probe.heat);
     assert_true(isnan(probe.heat.max_c));
+    assert_int_equal(probe.heat.trips_today, 0);
 }
 
 static void test_unwatched_fixture_is_free(void **state)
@@ -159,6 +160,55 @@ static void test_trips_on_three_raw_samples(void **state)
     assert_near(probe.heat.cap, 0.3, 0);
     assert_int_equal(feed_good(&probe, 86, 100), HEAT_NOTHING); /* said once */
     assert_int_equal(probe.heat.trips_today, 1);
+}
+
+static void test_exactly_the_trip_is_hot_and_counting_starts_afresh(void **state)
+{
+    (void)state;
+    struct probe probe = begin(83);
+
+    assert_int_equal(feed_good(&probe, 85, 3), HEAT_TRIPPED);
+    for (int i = 0; i < 60; i++) {
+        (void)feed_good(&probe, 84 - i, 1);
+    }
+    assert_int_equal(feed_good(&probe, 25, 100), HEAT_NOTHING);
+    assert_false(probe.heat.is_tripped);
+    for (int i = 0; i < 15; i++) {
+        (void)feed_good(&probe, 25 + 4 * i, 1);
+    }
+    assert_int_equal(feed_good(&probe, 85, 2), HEAT_NOTHING);
+    assert_int_equal(feed_good(&probe, 85, 1), HEAT_TRIPPED);
+    assert_int_equal(probe.heat.trips_today, 2);
+}
+
+static void test_blind_then_hot_does_not_rearm(void **state)
+{
+    (void)state;
+    struct probe probe = begin(50);
+
+    for (int i = 0; i < 40; i++) {
+        (void)feed(&probe, 50, READING_STALE);
+    }
+    assert_true(probe.heat.is_tripped);
+    assert_near(probe.heat.filtered_c, 50, 0);
+    assert_int_equal(feed_good(&probe, 75, 1), HEAT_NOTHING); /* filtered is still below */
+    assert_true(probe.heat.filtered_c < usual.rearm_c);
+    assert_true(probe.heat.is_tripped);
+    assert_int_equal(feed_good(&probe, 71, 1) + feed_good(&probe, 67, 1), HEAT_NOTHING);
+    assert_int_equal(feed_good(&probe, 50, 100), HEAT_REARMED);
+}
+
+static void test_the_filter_holds_in_silence(void **state)
+{
+    (void)state;
+    struct probe probe = begin(60);
+
+    (void)feed_good(&probe, 64, 1);
+    double held_c = probe.heat.filtered_c;
+    for (int i = 0; i < 20; i++) {
+        (void)feed(&probe, 64, READING_STALE);
+    }
+    assert_near(probe.heat.filtered_c, held_c, 0);
 }
 
 static void test_the_same_sample_counts_once(void **state)
@@ -221,6 +271,7 @@ static void test_acknowledged_while_hot_stays_tripped(void **state)
 
     (void)feed_good(&probe, 90, 3);
     heat_acknowledge(&probe.heat);
+    assert_int_equal(probe.heat.trips_today, 0);
     assert_int_equal(feed_good(&probe, 90, 10), HEAT_NOTHING);
     assert_true(probe.heat.is_tripped);
 }
@@ -451,6 +502,9 @@ int main(void)
         cmocka_unit_test(test_unwatched_fixture_is_free),
         cmocka_unit_test(test_low_until_the_first_reading_then_blind),
         cmocka_unit_test(test_trips_on_three_raw_samples),
+        cmocka_unit_test(test_exactly_the_trip_is_hot_and_counting_starts_afresh),
+        cmocka_unit_test(test_blind_then_hot_does_not_rearm),
+        cmocka_unit_test(test_the_filter_holds_in_silence),
         cmocka_unit_test(test_the_same_sample_counts_once),
         cmocka_unit_test(test_rearms_cool_and_returns_slowly),
         cmocka_unit_test(test_latches_until_acknowledged),

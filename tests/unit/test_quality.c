@@ -202,6 +202,19 @@ static void test_one_jump_is_suspect_three_are_true(void **state)
     }
 }
 
+static void test_an_old_jump_excuses_no_new_one(void **state)
+{
+    (void)state;
+    struct probe probe = begin(&heat_rules);
+
+    (void)feed(&probe, 40);
+    assert_reading(feed(&probe, 70), READING_SUSPECT, 70);
+    for (int i = 0; i < 30; i++) {
+        assert_reading(feed(&probe, 40), READING_GOOD, 40);
+    }
+    assert_reading(feed(&probe, 70), READING_SUSPECT, 70);
+}
+
 static void test_silence_does_not_clear_a_suspicion(void **state)
 {
     (void)state;
@@ -396,6 +409,7 @@ int main(void)
         cmocka_unit_test(test_ages_from_good_to_lost),
         cmocka_unit_test(test_a_repeated_sample_only_ages),
         cmocka_unit_test(test_one_jump_is_suspect_three_are_true),
+        cmocka_unit_test(test_an_old_jump_excuses_no_new_one),
         cmocka_unit_test(test_silence_does_not_clear_a_suspicion),
         cmocka_unit_test(test_garbage_between_breaks_the_row),
         cmocka_unit_test(test_power_on_value),
