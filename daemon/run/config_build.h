@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* From checked sections to the configuration that the daemon runs on. */
+#ifndef LAMPWARDEN_CONFIG_BUILD_H
+#define LAMPWARDEN_CONFIG_BUILD_H
+
+#include "config.h"
+
+struct arena;
+struct findings;
+struct section;
+
+/* Sections without findings only. False: no memory. */
+bool build_config(const struct section *root, struct arena *arena, struct config *ret);
+
+/* Fixtures, stages and spaces: config_build_space.c, after buses, sensors and outputs. */
+bool build_lamps(const struct section *root, struct arena *arena, struct config *config);
+bool build_spaces(const struct section *root, struct arena *arena, struct config *config);
+
+/* What loads and works, but is probably not meant: config_warn.c. */
+void config_warn(const struct section *root, const struct config *config,
+                 struct findings *findings);
+
+#endif

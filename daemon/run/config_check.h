@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Shared by the parts of section_check. */
+#ifndef LAMPWARDEN_CONFIG_CHECK_H
+#define LAMPWARDEN_CONFIG_CHECK_H
+
+#include "config_section.h"
+#include "space.h"
+
+/* Protection groups, outputs, curves and owners of the fixtures: config_check_lamp.c. */
+void check_lamps(const struct section *root, struct findings *findings);
+
+/* The line of a value, or of the other one where the first is a default. */
+static inline int check_line(const struct section *section, int key, int other)
+{
+    int line = section->values[key].line;
+    if (line == 0) {
+        line = section->values[other].line;
+    }
+    return line > 0 ? line : section->line;
+}
+
+#endif

@@ -1,0 +1,234 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What loads and works, but is probably not meant; always with the numbers. */
+#include "config_build.h"
+
+#include "config_section.h"
+#include "findings.h"
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+static const struct section *entry(const struct section *root, enum root_key list, int index)
+{
+    return &root->values[list].sections[index];
+}
+
+/* Lamp light of all fixtures at their drive ceilings. */
+static double lamps_umol(const struct space_rules *rules)
+{
+    double sum = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        const struct fixture_rules *fixture = &rules->fixtures[i];
+        sum += fixture->full_umol * dimcurve_level(&fixture->curve, fixture->ceiling.drive_max);
+    }
+    return sum;
+}
+
+static void warn_reach(const struct section *root, const struct config *config, int index,
+                       struct findings *findings)
+{
+    const struct config_space *space = &config->spaces[index];
+    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    double lamps = lamps_umol(&space->rules);
+    for (int i = 0; i < space->rules.stage_count; i++) {
+        const struct stage *stage = &space->rules.stages[i];
+        double highest = fmin(lamps, stage->ceiling_umol);
+        double lit_s =
+            ramp_integral(&stage->ramp, stage->window.length_s, 0, stage->window.length_s);
+        double reach = units_mol(highest, lit_s);
+        if (!(reach < stage->target_mol)) {
+            continue;
+        }
+        int number = (int)names->items[i].integer;
+        char ceiling[48] = "";
+        if (isfinite(stage->ceiling_umol)) {
+            (void)snprintf(ceiling, sizeof ceiling, ", ceiling %.0f µmol", stage->ceiling_umol);
+        }
+        findings_warning(
+            findings, entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
+            "stages[%d] in space %s: %.1f mol asked, %.1f reachable: window %.4g h less "
+            "dawn and dusk, lamps %.0f µmol%s",
+            number, space->name, stage->target_mol, reach, stage->window.length_s / 3600.0, lamps,
+            ceiling);
+    }
+}
+
+/* A float in the wrong word order often lands between what the lamps give and a generous limit. */
+static void warn_range(const struct section *root, const struct config *config, int index,
+                       struct findings *findings)
+{
+    const struct config_space *space = &config->spaces[index];
+    double lamps = 0;
+    for (int i = 0; i < space->rules.fixture_count; i++) {
+        lamps += space->rules.fixtures[i].full_umol;
+    }
+    double reads = lamps / space->canopy_factor;
+    for (int i = 0; i < space->ppfd_sensor_count; i++) {
+        int number = space->ppfd_sensors[i];
+        const struct config_sensor *sensor = &config->sensors[number];
+        if (space->rules.sees_daylight || !(sensor->quality.high > 4 * reads)) {
+            continue;
+        }
+        const struct section *section = entry(root, ROOT_SENSORS, number);
+        int line = section->values[SENSOR_HIGH].line;
+        findings_warning(findings, line > 0 ? line : section->line,
+                         "sensors[%d].high: %.10g, but the lamps of space %s give it at most %.0f "
+                         "µmol: about %.0f would refuse wrong readings sooner",
+                         number, sensor->quality.high, space->name, reads, 1.5 * reads);
+    }
+}
+
+static void warn_spaces(const struct section *root, const struct config *config,
+                        struct findings *findings)
+{
+    for (int i = 0; i < config->space_count; i++) {
+        const struct config_space *space = &config->spaces[i];
+        if (!space->rules.sees_daylight) {
+            warn_reach(root, config, i, findings);
+        }
+        warn_range(root, config, i, findings);
+        if (space->ppfd_sensor_count == 0) {
+            findings_warning(findings, entry(root, ROOT_SPACES, i)->line,
+                             "spaces[%d]: no ppfd_sensors: its light is reckoned from the dimming "
+                             "curves and a dark lamp is not noticed",
+                             i);
+        }
+        if (space->ppfd_sensor_count == 0 && space->rules.sees_daylight) {
+            findings_warning(findings, entry(root, ROOT_SPACES, i)->values[SPACE_DAYLIGHT].line,
+                             "spaces[%d].sees_daylight: has no effect without ppfd_sensors", i);
+        }
+    }
+}
+
+/* Drivers that know a safe value themselves should mean the same one. */
+static void warn_safe_drive(const struct section *root, const struct config *config, int index,
+                            struct findings *findings)
+{
+    int output = config->fixtures[index].dim_output;
+    const struct section *fixture = entry(root, ROOT_FIXTURES, index);
+    if (output < 0) {
+        return;
+    }
+    const struct section *dim = entry(root, ROOT_OUTPUTS, output);
+    double safe = section_real(fixture, FIXTURE_SAFE_DRIVE);
+    for (int i = dim->own_count; i < dim->key_count; i++) {
+        if (strcmp(dim->keys[i].name, "safe") == 0 && section_is_usable(dim, i) &&
+            fabs(section_real(dim, i) - safe) > 1e-9) {
+            int line = fixture->values[FIXTURE_SAFE_DRIVE].line;
+            findings_warning(findings, line > 0 ? line : fixture->line,
+                             "fixtures[%d].safe_drive: %.10g, but outputs[%d].safe is %.10g", index,
+                             safe, output, section_real(dim, i));
+        }
+    }
+}
+
+static void warn_fixtures(const struct section *root, const struct config *config,
+                          struct findings *findings)
+{
+    for (int i = 0; i < config->fixture_count; i++) {
+        const struct config_fixture *fixture = &config->fixtures[i];
+        int line = entry(root, ROOT_FIXTURES, i)->line;
+        if (fixture->space < 0) {
+            findings_warning(findings, line, "fixtures[%d]: \"%s\" belongs to no space", i,
+                             fixture->name);
+        }
+        if (fixture->heat_sensor_count == 0) {
+            findings_warning(
+                findings, line,
+                "fixtures[%d]: no heat_sensors: nothing here protects \"%s\" from heat", i,
+                fixture->name);
+        }
+        if (fixture->switch_output < 0) {
+            findings_warning(
+                findings, line,
+                "fixtures[%d]: no switch: its dark depends on the dimming line, and an "
+                "interrupted 0-10 V line is full light",
+                i);
+        }
+        warn_safe_drive(root, config, i, findings);
+    }
+}
+
+static bool is_sensor_used(const struct config *config, int sensor)
+{
+    for (int i = 0; i < config->fixture_count; i++) {
+        const struct config_fixture *fixture = &config->fixtures[i];
+        bool is_heat = false;
+        for (int k = 0; k < fixture->heat_sensor_count; k++) {
+            is_heat = is_heat || fixture->heat_sensors[k] == sensor;
+        }
+        if (is_heat || fixture->power_sensor == sensor) {
+            return true;
+        }
+    }
+    for (int i = 0; i < config->space_count; i++) {
+        const struct config_space *space = &config->spaces[i];
+        bool is_light = false;
+        for (int k = 0; k < space->ppfd_sensor_count; k++) {
+            is_light = is_light || space->ppfd_sensors[k] == sensor;
+        }
+        if (is_light || space->air_temperature == sensor || space->air_humidity == sensor) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool is_output_used(const struct config *config, int output)
+{
+    for (int i = 0; i < config->fixture_count; i++) {
+        if (config->fixtures[i].dim_output == output ||
+            config->fixtures[i].switch_output == output) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool is_stage_used(const struct section *root, int stage)
+{
+    const struct value *spaces = &root->values[ROOT_SPACES];
+    for (int i = 0; i < spaces->count; i++) {
+        const struct value *stages = &spaces->sections[i].values[SPACE_STAGES];
+        for (int k = 0; k < stages->count; k++) {
+            if (stages->items[k].integer == stage) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static void warn_unused(const struct section *root, const struct config *config,
+                        struct findings *findings)
+{
+    for (int i = 0; i < config->sensor_count; i++) {
+        if (!is_sensor_used(config, i)) {
+            findings_warning(findings, config->sensors[i].line,
+                             "sensors[%d]: \"%s\" is not used by any fixture or space", i,
+                             config->sensors[i].name);
+        }
+    }
+    for (int i = 0; i < config->output_count; i++) {
+        if (!is_output_used(config, i)) {
+            findings_warning(findings, config->outputs[i].line,
+                             "outputs[%d]: \"%s\" is not used by any fixture", i,
+                             config->outputs[i].name);
+        }
+    }
+    for (int i = 0; i < root->values[ROOT_STAGES].count; i++) {
+        if (!is_stage_used(root, i)) {
+            findings_warning(findings, entry(root, ROOT_STAGES, i)->line,
+                             "stages[%d]: \"%s\" is not used by any space", i,
+                             section_text(entry(root, ROOT_STAGES, i), STAGE_NAME));
+        }
+    }
+}
+
+void config_warn(const struct section *root, const struct config *config, struct findings *findings)
+{
+    warn_spaces(root, config, findings);
+    warn_fixtures(root, config, findings);
+    warn_unused(root, config, findings);
+}

@@ -1,0 +1,181 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * Every key of the configuration in const tables: name, type, unit, range, default, help. The same
+ * tables parse, check, document and print. The options of drivers are turned into keys and join the
+ * table of their bus, sensor or output behind its own keys.
+ *
+ * A new key is one row here, its index in the enum above its table, and one line in
+ * config_build*.c.
+ */
+#ifndef LAMPWARDEN_SCHEMA_H
+#define LAMPWARDEN_SCHEMA_H
+
+#include "driver.h"
+
+#include <stdbool.h>
+
+enum key_type {
+    KEY_TEXT, /* low … high: length */
+    KEY_NAME, /* letters, digits, '_', '-', '.'; unique in its list */
+    KEY_INT,
+    KEY_REAL,
+    KEY_BOOL,
+    KEY_CHOICE, /* one word of `choices` */
+    KEY_TIME,   /* "06:00", seconds of the day */
+    KEY_DATE,   /* "2026-11-02", days since 1970-01-01 */
+    KEY_OFFSET, /* "+01:00", seconds east of UTC */
+    KEY_REF,    /* name of an entry of the top-level list `target` */
+    KEY_REFS,   /* list of such names; low … high: how many */
+    KEY_GROUP,  /* keys of its own */
+    KEY_LIST,   /* list of groups; low … high: how many */
+};
+
+/* Whose driver options join the keys of a list's entries. */
+enum key_extra { EXTRA_NONE, EXTRA_BUS, EXTRA_SENSOR, EXTRA_OUTPUT };
+
+enum root_key {
+    ROOT_SITE,
+    ROOT_CLOCK,
+    ROOT_BUSES,
+    ROOT_SENSORS,
+    ROOT_OUTPUTS,
+    ROOT_LIMITS, /* before the fixtures, which inherit from it */
+    ROOT_FIXTURES,
+    ROOT_STAGES,
+    ROOT_SPACES,
+    ROOT_JOURNAL,
+    ROOT_CONTROL,
+};
+
+struct key {
+    const char *name;
+    enum key_type type;
+    const char *unit; /* NULL: none */
+    double low, high;
+    const char *choices;
+    const char *fallback;       /* NULL: required; "": may be absent */
+    const char *const *by_kind; /* instead of fallback: one for each choice of the entry's "kind" */
+    const char *help;
+    const struct key *inner; /* KEY_GROUP, KEY_LIST; ended by a row without a name */
+    enum root_key target;    /* KEY_REF, KEY_REFS */
+    const char *target_kind; /* … whose "kind" must be this; NULL: any */
+    enum key_extra extra;    /* KEY_LIST */
+    bool inherits;           /* KEY_GROUP: absent keys come from the same group of `limits` */
+    bool is_hardware;        /* a change needs the device to be opened again */
+};
+
+extern const struct key schema_root[];
+
+enum site_key {
+    SITE_NAME,
+    SITE_UTC_OFFSET,
+    SITE_TIME_ZONE,
+    SITE_LATITUDE,
+    SITE_LONGITUDE,
+    SITE_PRICE,
+    SITE_CURRENCY,
+};
+enum clock_key { CLOCK_TRUST_HELD_OVER };
+enum bus_key { BUS_NAME, BUS_DRIVER, BUS_EVERY };
+enum sensor_key {
+    SENSOR_NAME,
+    SENSOR_BUS,
+    SENSOR_KIND,
+    SENSOR_LOW,
+    SENSOR_HIGH,
+    SENSOR_STALE,
+    SENSOR_LOST,
+    SENSOR_JUMP,
+    SENSOR_FROZEN,
+    SENSOR_FROZEN_STIR,
+    SENSOR_POWER_ON,
+};
+enum output_key { OUTPUT_NAME, OUTPUT_BUS, OUTPUT_KIND, OUTPUT_TOLERANCE };
+enum limits_key { LIMITS_HEAT, LIMITS_SWITCHING, LIMITS_LED_DRIVER };
+enum heat_key {
+    HEAT_FROM,
+    HEAT_TO,
+    HEAT_LEVEL,
+    HEAT_TRIP,
+    HEAT_REARM,
+    HEAT_FILTER,
+    HEAT_RISE,
+    HEAT_LOST,
+    HEAT_STEEP,
+    HEAT_LATCH,
+};
+enum switching_key { SWITCHING_MIN_ON, SWITCHING_MIN_OFF, SWITCHING_SETTLE };
+enum led_driver_key {
+    LED_COLLAPSE,
+    LED_CONFIRM,
+    LED_SETTLE,
+    LED_REST,
+    LED_LONG_REST,
+    LED_STEP,
+    LED_TRIES,
+    LED_LOWEST,
+};
+enum point_key { POINT_DRIVE, POINT_LEVEL, POINT_WATTS };
+enum fixture_key {
+    FIXTURE_NAME,
+    FIXTURE_DIM,
+    FIXTURE_SWITCH,
+    FIXTURE_CURVE,
+    FIXTURE_FULL_WATTS,
+    FIXTURE_PPFD_FULL,
+    FIXTURE_DRIVE_CEILING,
+    FIXTURE_SAFE_DRIVE,
+    FIXTURE_HEAT_SENSORS,
+    FIXTURE_POWER_SENSOR,
+    FIXTURE_HEAT,
+    FIXTURE_SWITCHING,
+    FIXTURE_LED_DRIVER,
+};
+enum stage_key {
+    STAGE_NAME,
+    STAGE_DAYS,
+    STAGE_ON,
+    STAGE_LENGTH,
+    STAGE_TARGET,
+    STAGE_CEILING,
+    STAGE_DAWN,
+    STAGE_DUSK,
+    STAGE_RAMP,
+    STAGE_PROTECT,
+};
+enum space_key {
+    SPACE_NAME,
+    SPACE_FIXTURES,
+    SPACE_PPFD,
+    SPACE_CANOPY,
+    SPACE_AIR_C,
+    SPACE_AIR_RH,
+    SPACE_DAYLIGHT,
+    SPACE_DAY_START,
+    SPACE_STAGES,
+    SPACE_START,
+    SPACE_ACCLIMATION,
+    SPACE_CLOCK_POLICY,
+    SPACE_RISE,
+    SPACE_FALL,
+    SPACE_MARGIN,
+    SPACE_NIGHT_LIGHT,
+    SPACE_NIGHT_CONFIRM,
+    SPACE_BRIDGE,
+    SPACE_ESTIMATE,
+};
+enum journal_key { JOURNAL_PATH, JOURNAL_KEEP, JOURNAL_COMMIT };
+enum control_key { CONTROL_SOCKET, CONTROL_GROUP };
+
+int schema_count(const struct key *keys);
+
+/* The same thing in the words of a driver's option. */
+struct key schema_from_option(const struct option *option);
+
+/* Which of a key's words this is; −1: none of them. */
+int schema_choice(const char *choices, const char *word);
+
+/* "0 … 24, h", "06:00", "one of: dim, switch": what a key takes, for messages and comments. */
+void schema_describe(const struct key *key, char *buffer, unsigned size);
+
+#endif

@@ -1,0 +1,11 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Tables that schema.c joins; everybody else reaches them through schema_root. */
+#ifndef LAMPWARDEN_SCHEMA_PARTS_H
+#define LAMPWARDEN_SCHEMA_PARTS_H
+
+#include "schema.h"
+
+extern const struct key schema_limits[], schema_fixture[]; /* schema_fixture.c */
+extern const struct key schema_stage[], schema_space[];    /* schema_space.c */
+
+#endif
