@@ -138,6 +138,9 @@ int modbus_port_open(const struct modbus_port_setup *setup, int64_t deadline_ns,
     port->lock = -1;
     port->is_tcp = setup->is_tcp;
     port->has_echo = setup->has_echo && !setup->is_tcp;
+    /* Another number in each connection: a device that sends an old answer on a new one is found
+     * out. */
+    port->transaction = (uint16_t)(clock_boot_ns() / CLOCK_NS_PER_MS);
     int rc =
         setup->is_tcp ? open_tcp(port, setup, deadline_ns, err) : open_serial(port, setup, err);
     if (rc < 0) {

@@ -16,9 +16,8 @@ struct bus {
     struct modbus_settings settings;
     struct modbus_points points;
     struct modbus_link link;
-    bool is_connected;        /* connect came to its end */
-    bool has_heard;           /* some unit answered since the link was opened */
-    int64_t connecting_since; /* boot time of the first attempt since the last success; 0: none */
+    bool is_connected;           /* connect came to its end */
+    bool has_heard;              /* some unit answered since the link was opened */
     struct modbus_block *blocks; /* the plan; room for one per sensor */
     int block_count;
     int cursor;             /* the wish at which the next read begins */
@@ -48,7 +47,7 @@ int modbus_output_write(struct bus *bus, int output, double value, int64_t deadl
                         double *ret_seen, struct err *err);
 
 /* Brings the outputs of one unit that were not yet safe since the opening to their safe value:
- * switches first. */
+ * switches first. Recognises the unit before. */
 int modbus_output_settle_unit(struct bus *bus, int unit, int64_t deadline_ns, struct err *err);
 
 /* The same for the whole bus: switches of all units first. Units that failed come last. */

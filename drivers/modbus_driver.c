@@ -20,10 +20,6 @@
 #define WRITE_NS   (950 * CLOCK_NS_PER_MS)
 #define SAFE_NS    (1900 * CLOCK_NS_PER_MS)
 
-/* One missing unit keeps its bus from being connected for so long; then the others go on without
- * it. */
-#define PATIENCE_WITH_MISSING_NS (30 * CLOCK_NS_PER_S)
-
 /* An adapter that vanishes within this time of a contact closing was probably knocked off by its
  * noise … */
 #define VANISH_NS (2 * CLOCK_NS_PER_S)
@@ -127,28 +123,23 @@ static int hear_anyone(struct bus *bus, int64_t deadline_ns, struct err *err)
 {
     int rc = 0;
     for (int i = 0; i < bus->points.unit_count && !bus->has_heard; i++) {
-        rc = modbus_unit_probe(bus, i, deadline_ns, err);
-        if (rc == -EAGAIN || modbus_link_is_gone(rc)) {
+        rc = modbus_unit_recognise(bus, i, deadline_ns, err);
+        if (rc == 0 && !bus->has_heard) {
+            rc = modbus_unit_probe(bus, i, deadline_ns, err);
+        }
+        if (rc == -EAGAIN || rc == -ENODEV || modbus_link_is_gone(rc)) {
             return rc;
         }
     }
     return bus->has_heard ? 0 : rc;
 }
 
-static bool only_ailing_are_unsafe(const struct bus *bus)
-{
-    for (int i = 0; i < bus->points.output_count; i++) {
-        const struct modbus_output *output = &bus->points.outputs[i];
-        if (!output->is_safe && bus->points.units[output->unit].health.failures == 0) {
-            return false;
-        }
-    }
-    return true;
-}
-
+/* One missing unit does not keep the others in the dark: its outputs count as unsafe, and are made
+ * safe before anything else as soon as it answers. So do outputs for which the time was not enough.
+ */
 static int bus_connect(struct bus *bus, struct err *err)
 {
-    int64_t now = clock_boot_ns(), deadline = now + CONNECT_NS;
+    int64_t deadline = clock_boot_ns() + CONNECT_NS;
     int rc = modbus_reader_plan(bus, err);
     if (rc == 0 && !bus->link.port) {
         rc = open_fresh(bus, deadline, err);
@@ -156,24 +147,17 @@ static int bus_connect(struct bus *bus, struct err *err)
     if (rc < 0) {
         return rc;
     }
-    if (bus->connecting_since == 0) {
-        bus->connecting_since = now;
-    }
     rc = modbus_output_settle(bus, deadline, err);
-    if (rc == 0 && !bus->has_heard) {
+    if (!modbus_link_is_gone(rc) && rc != -ENODEV && !bus->has_heard) {
         rc = hear_anyone(bus, deadline, err);
     }
     if (modbus_link_is_gone(rc) || rc == -ENODEV) {
         return after(bus, rc);
     }
-    bool is_settled_but_for_the_missing =
-        bus->has_heard && (rc != -EAGAIN || only_ailing_are_unsafe(bus)) &&
-        clock_boot_ns() - bus->connecting_since >= PATIENCE_WITH_MISSING_NS;
-    if (rc < 0 && !is_settled_but_for_the_missing) {
+    if (rc < 0 && !bus->has_heard) {
         return rc;
     }
     bus->is_connected = true;
-    bus->connecting_since = 0;
     return 0;
 }
 

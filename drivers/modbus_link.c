@@ -105,10 +105,10 @@ static int keep_gap(struct modbus_link *link, uint8_t unit, int64_t deadline_ns,
 int modbus_link_exchange(struct modbus_link *link, const struct modbus_request *request,
                          int64_t deadline_ns, struct modbus_reply *ret, struct err *err)
 {
-    int rc = modbus_link_ready(link, deadline_ns, err);
-    if (rc == 0) {
-        rc = keep_gap(link, request->unit, deadline_ns, err);
+    if (link->line.state != MODBUS_UP) {
+        return err_fail(err, EAGAIN, "the line is not free after trouble");
     }
+    int rc = keep_gap(link, request->unit, deadline_ns, err);
     if (rc < 0) {
         return rc;
     }

@@ -24,9 +24,10 @@ void modbus_link_close(struct modbus_link *link);
  * again. */
 int modbus_link_ready(struct modbus_link *link, int64_t deadline_ns, struct err *err);
 
-/* One request in its time. 0: answered (perhaps by an exception). -EAGAIN: nothing was sent,
- * because the line is not free or the time is over. -ETIMEDOUT, -EBADMSG: trouble, as above. -EIO,
- * -ENOTCONN: the connection is gone and closed (modbus_link_is_gone). */
+/* One request in its time, on a link that is ready: what is reopened must be recognised before it
+ * is used. 0: answered (perhaps by an exception). -EAGAIN: nothing was sent, because the line is
+ * not free or the time is over. -ETIMEDOUT, -EBADMSG: trouble, as above. -EIO, -ENOTCONN: the
+ * connection is gone and closed (modbus_link_is_gone). */
 int modbus_link_exchange(struct modbus_link *link, const struct modbus_request *request,
                          int64_t deadline_ns, struct modbus_reply *ret, struct err *err);
 

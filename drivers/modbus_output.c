@@ -155,7 +155,11 @@ int modbus_output_settle_unit(struct bus *bus, int unit, int64_t deadline_ns, st
     if (!has_unsafe(bus, unit)) {
         return 0;
     }
-    int rc = settle_kind(bus, unit, OUTPUT_SWITCH, deadline_ns, err);
+    int rc = modbus_unit_recognise(bus, unit, deadline_ns, err);
+    if (rc < 0) {
+        return rc;
+    }
+    rc = settle_kind(bus, unit, OUTPUT_SWITCH, deadline_ns, err);
     int dims = settle_kind(bus, unit, OUTPUT_DIM, deadline_ns, rc == 0 ? err : NULL);
     return rc == 0 || modbus_link_is_gone(dims) ? dims : rc;
 }

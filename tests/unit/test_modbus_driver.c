@@ -1,0 +1,69 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "modbus_setup.h"
+
+#include "near.h"
+
+#include <errno.h>
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+
+#include <cmocka.h>
+
+/* Registers hold unit × 256 + address, see bad_modbus.h. */
+static void read_and_drive(struct modbus_setup *setup)
+{
+    modbus_setup_sensor(setup, "unit=3 register=1");
+    modbus_setup_sensor(setup, "unit=3 register=2 scale=0.1 offset=-1");
+    modbus_setup_sensor(setup, "unit=4 register=7 function=4");
+    modbus_setup_dim(setup, "unit=5 register=9 full=10000");
+    modbus_setup_switch(setup, "unit=5 coil=2");
+    bad_modbus_set_coil(setup->bad, 5, 2, true);
+    modbus_setup_connect(setup);
+    assert_false(bad_modbus_coil(setup->bad, 5, 2));
+    assert_int_equal(bad_modbus_holding(setup->bad, 5, 9), 0);
+
+    assert_int_equal(modbus_setup_read(setup), 0);
+    assert_near(setup->samples[0].value, 0x0301, 1e-9);
+    assert_near(setup->samples[1].value, 0x0302 * 0.1 - 1, 1e-9);
+    assert_near(setup->samples[2].value, 0x8407, 1e-9);
+
+    double seen = (double)NAN;
+    assert_int_equal(modbus_setup_write(setup, 0, 0.25, &seen), 0);
+    assert_near(seen, 0.25, 1e-9);
+    assert_int_equal(bad_modbus_holding(setup->bad, 5, 9), 2500);
+    assert_int_equal(modbus_setup_write(setup, 1, 1, &seen), 0);
+    assert_near(seen, 1, 1e-9);
+    assert_true(bad_modbus_coil(setup->bad, 5, 2));
+
+    assert_int_equal(setup->driver->make_safe(setup->bus, &setup->err), 0);
+    assert_false(bad_modbus_coil(setup->bad, 5, 2));
+    assert_int_equal(bad_modbus_holding(setup->bad, 5, 9), 0);
+}
+
+static void tcp_reads_and_drives(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_tcp(&setup, "");
+    read_and_drive(&setup);
+    modbus_setup_end(&setup);
+}
+
+static void rtu_reads_and_drives(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_rtu(&setup, "");
+    read_and_drive(&setup);
+    modbus_setup_end(&setup);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tcp_reads_and_drives),
+        cmocka_unit_test(rtu_reads_and_drives),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
