@@ -57,9 +57,6 @@ void decide_fixture(struct tick *tick, int index, const struct ask *ask)
         want = cap;
         state->limiter = tick->held_by[index];
     }
-    if (want > 0 && want < min_level) {
-        want = min_level;
-    }
     const struct switching_ask switch_ask = {
         .want = want > 0,
         .may_close = tick->now->may_close,
