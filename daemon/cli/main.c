@@ -11,7 +11,10 @@
 
 #define PROGRAM "lampwarden"
 
+extern const struct verb verb_rehearse;
+
 static const struct verb *const verbs[] = {
+    &verb_rehearse,
     NULL,
 };
 
