@@ -186,8 +186,10 @@ void journal_close(struct journal *journal)
     atomic_store(&journal->store.no_check, true);
     if (!journal_flush(journal, FLUSH_AT_CLOSE_S)) {
         struct journal_status status = journal_get_status(journal);
-        log_warning("journal %s: %llu records could not be written before the stop",
-                    journal->store.path, (unsigned long long)status.queued);
+        if (status.queued > 0) {
+            log_warning("journal %s: %llu records could not be written before the stop",
+                        journal->store.path, (unsigned long long)status.queued);
+        }
     }
     int64_t until_ns = deadline_ns(END_WAIT_S);
     (void)pthread_mutex_lock(&journal->mutex);

@@ -258,7 +258,11 @@ enum store_result journal_store_open(struct journal_store *store, bool check)
     if (result != STORE_OK) {
         return result;
     }
-    check = check || journal_store_wal_bytes(store) > 0; /* left by a crash */
+    bool has_wal = journal_store_wal_bytes(store) > 0; /* left by a crash */
+    if (has_wal && size_of(store, "") == 0) {          /* SQLite would throw the log away */
+        return journal_store_say(store, STORE_DAMAGED, "it is empty, but its log is not");
+    }
+    check = check || has_wal;
     const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX |
                       SQLITE_OPEN_PRIVATECACHE | SQLITE_OPEN_EXRESCODE;
     int code = sqlite3_open_v2(store->path, &store->db, flags, NULL);

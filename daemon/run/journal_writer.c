@@ -9,7 +9,7 @@
 #include <stdio.h>
 
 #define UPKEEP_NS       (86400 * CLOCK_NS_PER_S)
-#define UPKEEP_STEP_NS  CLOCK_NS_PER_S
+#define UPKEEP_STEP_NS  (CLOCK_NS_PER_S / 5)
 #define WAL_ALARM_BYTES (UINT64_C(8) << 20)
 
 static bool has_work(const struct journal *journal)
@@ -182,7 +182,7 @@ static void begin_waiting(struct journal *journal)
         journal->dropped_before = journal->queue.dropped;
         (void)pthread_mutex_unlock(&journal->mutex);
         log_warning("journal %s cannot be written: %s; records wait in memory, trying again every "
-                    "%.0f s",
+                    "%.3g s",
                     journal->store.path, journal->store.reason,
                     (double)journal->retry_ns / (double)CLOCK_NS_PER_S);
     }
