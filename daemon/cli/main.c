@@ -11,9 +11,9 @@
 
 #define PROGRAM "lampwarden"
 
-extern const struct verb verb_rehearse;
-
 static const struct verb *const verbs[] = {
+    &verb_day,
+    &verb_events,
     &verb_rehearse,
     NULL,
 };

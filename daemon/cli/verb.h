@@ -26,6 +26,8 @@ struct verb {
     int (*run)(int argc, char **argv); /* returns an enum verb_exit */
 };
 
+extern const struct verb verb_day, verb_events, verb_rehearse;
+
 /* "lampwarden VERB: sentence" on stderr. Returns `code`, so that a verb can end with it. */
 int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
     __attribute__((format(printf, 3, 4)));

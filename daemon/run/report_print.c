@@ -62,7 +62,7 @@ void report_event_text(const struct journal_event *event, int32_t offset_s, bool
     time[10] = ' '; /* 2026-11-02T06:00:00+01:00 */
     time[19] = '\0';
     if (with_date) {
-        report_print(out, is_utf8, "%s %s %-12s  %s\n", time, marks[event->class],
+        report_print(out, is_utf8, "%s %s %-16s %s\n", time, marks[event->class],
                      event->space[0] ? event->space : "(daemon)", event->text);
     } else {
         report_print(out, is_utf8, "  %s %s %s\n", time + 11, marks[event->class], event->text);

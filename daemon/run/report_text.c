@@ -299,7 +299,8 @@ static void say_hours(const struct page *page)
         end--;
     }
     if (begin == end) {
-        say(page, "\nNo minutes of this day are stored any more.\n");
+        say(page, "\nNo minutes of this day are stored%s.\n",
+            report->day.is_closed ? " any more" : " yet");
         return;
     }
     say(page, "\n  Hour           PPFD     mol  level  ruled longest by               "

@@ -1,0 +1,205 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* lampwarden day: what the plants received on a light day, and why not more. */
+#include "verb.h"
+
+#include "err.h"
+#include "journal_option.h"
+#include "journal_read.h"
+#include "options.h"
+#include "parse.h"
+#include "report.h"
+
+#include <langinfo.h>
+#include <stdint.h>
+#include <string.h>
+
+enum { SPACES_MAX = 128 };
+enum form { FORM_TEXT, FORM_JSON, FORM_CSV };
+
+/* The spaces to report on, each with its light day. */
+struct choice {
+    int count;
+    struct {
+        char name[JOURNAL_NAME_MAX];
+        int64_t light_day;
+    } spaces[SPACES_MAX];
+};
+
+struct options {
+    struct journal_option journal;
+    const char *space; /* NULL: all */
+    const char *date;  /* NULL: the latest */
+    enum form form;
+};
+
+/* Days come in order: a later one of the same space replaces an earlier one. */
+static int choose(const struct journal_day *day, void *context)
+{
+    struct choice *choice = context;
+    int i = 0;
+    while (i < choice->count && strcmp(choice->spaces[i].name, day->space) != 0) {
+        i++;
+    }
+    if (i == SPACES_MAX) {
+        return 0;
+    }
+    if (i == choice->count) {
+        choice->count++;
+    }
+    memcpy(choice->spaces[i].name, day->space, sizeof day->space);
+    choice->spaces[i].light_day = day->summary.light_day;
+    return 0;
+}
+
+/* Without a date: every space's latest. Spaces may begin their days at different hours, so that the
+ * latest of one can be the day before that of another. */
+static int find_days(struct journal_reader *reader, const struct options *options,
+                     struct choice *ret, struct err *err)
+{
+    int64_t first = 0;
+    int64_t last = 0;
+    int result = journal_read_day_range(reader, options->space, &first, &last, err);
+    if (result != 0) {
+        return result;
+    }
+    struct journal_range range = {options->space, last - 1, last + 1};
+    if (options->date) {
+        int64_t day = last - 1;
+        if (strcmp(options->date, "yesterday") != 0) {
+            result = parse_date(options->date, &day, err);
+        }
+        range.from = day;
+        range.to = day + 1;
+    }
+    if (result == 0) {
+        result = journal_read_days(reader, &range, choose, ret, err);
+    }
+    if (result == 0 && ret->count == 0) {
+        result = report_no_day(reader, options->space, range.from, err);
+    }
+    return result;
+}
+
+static int print_report(struct journal_reader *reader, const struct report *report, enum form form,
+                        struct err *err)
+{
+    switch (form) {
+    case FORM_TEXT:
+        report_text(report, strcmp(nl_langinfo(CODESET), "UTF-8") == 0, stdout);
+        return 0;
+    case FORM_JSON: {
+        int result = report_json(report, stdout);
+        return result == 0 ? 0 : err_fail(err, -result, "no memory for the report");
+    }
+    case FORM_CSV:
+        return report_csv(report, reader, stdout, err);
+    }
+    return 0;
+}
+
+static int print_day(struct journal_reader *reader, const char *space, int64_t light_day,
+                     enum form form, struct err *err)
+{
+    struct report *report = NULL;
+    int result = report_create(reader, space, light_day, &report, err);
+    if (result == 0) {
+        result = print_report(reader, report, form, err);
+    }
+    report_destroy(report);
+    return result;
+}
+
+static int print_all(struct journal_reader *reader, const struct options *options, struct err *err)
+{
+    struct choice choice = {0};
+    int result = find_days(reader, options, &choice, err);
+    if (result == 0 && options->form == FORM_CSV) {
+        report_csv_header(stdout);
+    }
+    for (int i = 0; i < choice.count && result == 0; i++) {
+        if (i > 0 && options->form == FORM_TEXT) {
+            (void)putchar('\n');
+        }
+        result = print_day(reader, choice.spaces[i].name, choice.spaces[i].light_day, options->form,
+                           err);
+    }
+    return result;
+}
+
+/* Returns VERB_OK or VERB_USAGE. */
+static int read_options(int argc, char **argv, struct options *ret)
+{
+    bool as_json = false;
+    bool as_csv = false;
+    const struct verb_option table[] = {
+        {"space", 's', &ret->space, NULL},
+        {"json", 0, NULL, &as_json},
+        {"csv", 0, NULL, &as_csv},
+        {"journal", 0, &ret->journal.journal, NULL},
+        {"config", 'c', &ret->journal.config, NULL},
+        {NULL, 0, NULL, NULL},
+    };
+    int words = verb_options("day", table, argc, argv, 1);
+    if (words < 0) {
+        return VERB_USAGE;
+    }
+    if (as_json && as_csv) {
+        return verb_usage("day", "one of --json and --csv");
+    }
+    ret->form = as_json ? FORM_JSON : as_csv ? FORM_CSV : FORM_TEXT;
+    ret->date = words > 0 ? argv[1] : NULL;
+    struct err err;
+    int64_t day = 0;
+    if (ret->date && strcmp(ret->date, "yesterday") != 0 &&
+        parse_date(ret->date, &day, &err) != 0) {
+        return verb_usage("day", "%s", err.text);
+    }
+    return VERB_OK;
+}
+
+static int run(int argc, char **argv)
+{
+    struct options options = {0};
+    int code = read_options(argc, argv, &options);
+    if (code != VERB_OK) {
+        return code;
+    }
+    struct journal_reader *reader = NULL;
+    code = journal_option_open("day", &options.journal, &reader);
+    if (code != VERB_OK) {
+        return code;
+    }
+    struct err err;
+    if (print_all(reader, &options, &err) != 0) {
+        code = verb_fail("day", VERB_FAILED, "%s", err.text);
+    }
+    journal_reader_close(reader);
+    return code;
+}
+
+const struct verb verb_day = {
+    .name = "day",
+    .summary = "what the plants received on a light day, what it cost, and why anything was short",
+    .help = "usage: lampwarden day [DATE] [OPTION...]\n"
+            "\n"
+            "Reads the journal and reports on one light day of every space: a summary, the mol "
+            "account\n"
+            "(what was delivered and who took the rest), a table of hours, a chart, the events.\n"
+            "DATE is the day on which the light day began, as 2026-11-02, or 'yesterday': the "
+            "light day\n"
+            "before the latest. Without DATE: the latest light day.\n"
+            "\n"
+            "options:\n"
+            "  -s, --space NAME    this space only\n"
+            "      --json          one JSON object a line and space; names carry their units\n"
+            "      --csv           the minutes as CSV with a header line\n" JOURNAL_OPTION_HELP
+            "  -h, --help          this text\n"
+            "\n"
+            "examples:\n"
+            "  lampwarden day\n"
+            "  lampwarden day 2026-11-02 --space lettuce\n"
+            "  lampwarden day yesterday --csv > yesterday.csv\n"
+            "\n"
+            "exit codes: 0 done, 1 no such day or journal, 2 wrong usage, 3 wrong configuration\n",
+    .run = run,
+};
