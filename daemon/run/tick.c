@@ -1,0 +1,362 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "tick_private.h"
+
+#include "err.h"
+#include "log.h"
+#include "units.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static void free_spaces(struct tick *tick)
+{
+    free(tick->states);
+    free(tick->spaces);
+    tick_told_finish(&tick->told);
+    inputs_destroy(tick->inputs);
+    outputs_destroy(tick->outputs);
+}
+
+/* Everything that is counted by the configuration's spaces and points. before: as in inputs.h. */
+static int make_spaces(struct tick *tick, const struct tick *before, struct err *err)
+{
+    const struct config *config = tick->config;
+    tick->states = calloc((size_t)config->space_count + 1, sizeof *tick->states);
+    tick->spaces = calloc((size_t)config->space_count + 1, sizeof *tick->spaces);
+    if (!tick->states || !tick->spaces || tick_told_init(&tick->told, config) < 0) {
+        return err_fail(err, ENOMEM, "no memory for the spaces");
+    }
+    for (int i = 0; i < config->space_count; i++) {
+        space_init(&tick->states[i], &config->spaces[i].rules);
+        recorder_init(&tick->spaces[i].recorder, config, i);
+    }
+    int code = inputs_create(config, before ? before->inputs : NULL, &tick->inputs, err);
+    return code < 0 ? code
+                    : outputs_create(config, before ? before->outputs : NULL, &tick->outputs, err);
+}
+
+int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *err)
+{
+    struct tick *tick = calloc(1, sizeof *tick);
+    if (!tick) {
+        return err_fail(err, ENOMEM, "no memory for the tick");
+    }
+    tick->config = setup->config;
+    tick->first_config = setup->config;
+    tick->journal = setup->journal;
+    tick->in_crash_loop = setup->in_crash_loop;
+    (void)snprintf(tick->resume_path, sizeof tick->resume_path, "%s", setup->resume_path);
+    resume_boot_id(tick->boot_id);
+    tick->clock_rules = (struct clocktrust_rules){
+        .build_s = setup->build_s,
+        .latest_s = setup->latest_s,
+        .trusts_held_over = setup->config->trust_held_over_clock,
+    };
+    int code = make_spaces(tick, NULL, err);
+    if (code == 0) {
+        code = snapshot_create(tick->config, &tick->snapshot, err);
+    }
+    if (code == 0) {
+        code = channels_open(tick->config, &tick->channels, err);
+    }
+    if (code < 0) {
+        tick->config = NULL; /* stays the caller's */
+        tick->first_config = NULL;
+        tick_destroy(tick);
+        return code;
+    }
+    tick_restore(tick, setup);
+    *ret = tick;
+    return 0;
+}
+
+void tick_destroy(struct tick *tick)
+{
+    if (!tick) {
+        return;
+    }
+    bool has_ended = channels_close(tick->channels, 2.5);
+    if (!has_ended) {
+        log_error("a bus driver hangs; the stop step has to make its outputs safe");
+    }
+    resume_close(tick->resume);
+    free_spaces(tick);
+    snapshot_destroy(tick->snapshot);
+    if (tick->config != tick->first_config) {
+        config_free(tick->config);
+    }
+    if (has_ended) {
+        config_free(tick->first_config); /* a driver that hangs may still look at its options */
+    }
+    free(tick);
+}
+
+static void fill_now(struct tick *tick, int space, const struct tick_time *time, bool may_close)
+{
+    struct tick_space *its = &tick->spaces[space];
+    struct now *now = &its->now;
+    now->boot_ns = time->boot_ns;
+    now->wall_s = time->wall_ns / UNITS_NS_PER_S;
+    now->clock = tick->clock.trust;
+    now->may_close = may_close;
+    now->price_per_kwh = tick->config->site.price_per_kwh;
+    now->acknowledged = its->acknowledged;
+    its->acknowledged = false;
+    if (its->hand.is_active && time->boot_ns >= its->hand.until_ns) {
+        its->hand.is_active = false;
+    }
+    now->hand = its->hand;
+    inputs_fill(tick->inputs, space, now, &its->air);
+    outputs_fill(tick->outputs, space, now);
+}
+
+static int closings(const struct space_state *state, const bool was_closed[SPACE_FIXTURES_MAX],
+                    int count)
+{
+    int closed = 0;
+    for (int i = 0; i < count; i++) {
+        enum switching_phase phase = state->fixtures[i].switching.phase;
+        closed += phase != SWITCHING_OPEN && !was_closed[i];
+    }
+    return closed;
+}
+
+/* At most one contact closes in a tick, over all spaces: inrush adds up on a shared breaker. */
+static void decide_all(struct tick *tick, const struct tick_time *time)
+{
+    bool may_close = time->boot_ns >= tick->light_from_ns;
+    double dt_s = tick->has_run ? units_seconds(time->boot_ns - tick->last_ns) : 0;
+    for (int i = 0; i < tick->config->space_count; i++) {
+        const struct space_rules *rules = &tick->config->spaces[i].rules;
+        struct tick_space *its = &tick->spaces[i];
+        struct space_state *state = &tick->states[i];
+        bool was_closed[SPACE_FIXTURES_MAX];
+        for (int place = 0; place < rules->fixture_count; place++) {
+            was_closed[place] = state->fixtures[place].switching.phase != SWITCHING_OPEN;
+        }
+        fill_now(tick, i, time, may_close);
+        decide(rules, state, &its->now, &its->verdict);
+        may_close = may_close && closings(state, was_closed, rules->fixture_count) == 0;
+        outputs_apply(tick->outputs, i, &its->verdict);
+        recorder_tick(&its->recorder, tick->journal, &its->now, &its->air, state, &its->verdict,
+                      dt_s);
+        tick_tell_verdict(tick, i, its->now.wall_s);
+    }
+}
+
+static void fill_picture(const struct tick *tick, const struct tick_time *time,
+                         struct picture *picture)
+{
+    const struct config *config = tick->config;
+    picture->boot_ns = time->boot_ns;
+    picture->wall_ns = time->wall_ns;
+    picture->clock = tick->clock;
+    picture->is_ready = tick->may_light;
+    picture->in_crash_loop = tick->in_crash_loop;
+    picture->started_ns = tick->started_ns;
+    picture->ticks = tick->ticks;
+    picture->overruns = tick->overruns;
+    picture->has_journal = tick->journal != NULL;
+    if (tick->journal) {
+        picture->journal = journal_get_status(tick->journal);
+    }
+    for (int i = 0; i < config->space_count; i++) {
+        const struct tick_space *its = &tick->spaces[i];
+        picture->spaces[i] =
+            (struct picture_space){its->now, tick->states[i], its->verdict, its->air};
+    }
+    for (int i = 0; i < config->sensor_count; i++) {
+        picture->sensors[i].reading = inputs_reading(tick->inputs, i);
+        picture->sensors[i].fault = inputs_fault(tick->inputs, i);
+    }
+    for (int i = 0; i < config->output_count; i++) {
+        const char *reason = "";
+        struct picture_output *output = &picture->outputs[i];
+        output->is_fault = outputs_in_fault(tick->outputs, i, &reason);
+        if (output->is_fault) {
+            (void)snprintf(output->reason, sizeof output->reason, "%.127s", reason);
+        }
+    }
+    for (int i = 0; i < config->bus_count; i++) {
+        picture->buses[i] = *channels_bus(tick->channels, i);
+    }
+}
+
+static void show(struct tick *tick, const struct tick_time *time)
+{
+    struct picture *picture = snapshot_begin(tick->snapshot);
+    if (picture) {
+        fill_picture(tick, time, picture);
+        snapshot_show(tick->snapshot, picture);
+    }
+}
+
+bool tick_run(struct tick *tick, const struct tick_time *time)
+{
+    channels_fetch(tick->channels);
+    struct clocktrust_change change = clocktrust_step(&tick->clock_rules, &tick->clock,
+                                                      time->boot_ns, time->wall_ns, time->sync);
+    tick_tell_clock(tick, &change, time->wall_ns / UNITS_NS_PER_S);
+    outputs_check(tick->outputs, tick->channels, time->boot_ns);
+    inputs_step(tick->inputs, channels_samples(tick->channels), tick->states, time->boot_ns);
+    tick_tell_devices(tick, time);
+    if (!tick->has_run) {
+        tick->started_ns = time->boot_ns;
+    }
+    if (tick->may_light) {
+        decide_all(tick, time);
+        tick->last_ns = time->boot_ns;
+        tick->has_run = true;
+        tick_save(tick, time);
+    } else {
+        outputs_want_safe(tick->outputs, true);
+        tick->last_ns = time->boot_ns;
+    }
+    outputs_pass(tick->outputs, tick->channels);
+    channels_send(tick->channels);
+    tick->ticks++;
+    tick->overruns += time->overruns;
+    show(tick, time);
+    int late = channels_late_bus(tick->channels, time->boot_ns);
+    if (late >= 0) {
+        log_alert("bus %s: its driver does not come back; the watchdog is not petted",
+                  tick->config->buses[late].name);
+    }
+    return late < 0;
+}
+
+bool tick_outputs_are_decided(const struct tick *tick)
+{
+    return tick->ticks > 0 && outputs_are_decided(tick->outputs);
+}
+
+void tick_let_light(struct tick *tick, int64_t from_boot_ns)
+{
+    tick->may_light = true;
+    tick->light_from_ns = from_boot_ns;
+}
+
+bool tick_make_safe(struct tick *tick, int64_t boot_ns)
+{
+    channels_fetch(tick->channels);
+    outputs_check(tick->outputs, tick->channels, boot_ns);
+    bool are_open = outputs_obey(tick->outputs, false);
+    outputs_want_safe(tick->outputs, are_open);
+    outputs_pass(tick->outputs, tick->channels);
+    channels_send(tick->channels);
+    return are_open && outputs_obey(tick->outputs, true);
+}
+
+static void finish_record(struct tick *tick, int space, int64_t wall_s)
+{
+    if (tick->journal && tick->has_run) {
+        recorder_finish(&tick->spaces[space].recorder, tick->journal, &tick->states[space], wall_s);
+    }
+}
+
+void tick_finish_records(struct tick *tick, int64_t wall_s)
+{
+    for (int i = 0; i < tick->config->space_count; i++) {
+        finish_record(tick, i, wall_s);
+    }
+}
+
+static int find_space(const struct config *config, const char *name)
+{
+    for (int i = 0; i < config->space_count; i++) {
+        if (strcmp(config->spaces[i].name, name) == 0) {
+            return i;
+        }
+    }
+    return -1;
+}
+
+/* A space of the same name goes on: its fixtures are found by their names. */
+static void carry_over(struct tick *fresh, const struct tick *before)
+{
+    for (int i = 0; i < fresh->config->space_count; i++) {
+        int old = find_space(before->config, fresh->config->spaces[i].name);
+        if (old < 0) {
+            continue;
+        }
+        const struct config_space *its = &before->config->spaces[old];
+        struct resume_record *record = &fresh->scratch;
+        record->state = before->states[old];
+        record->fixture_count = its->rules.fixture_count;
+        for (int place = 0; place < record->fixture_count; place++) {
+            (void)snprintf(record->fixtures[place], sizeof record->fixtures[place], "%s",
+                           before->config->fixtures[its->fixtures[place]].name);
+        }
+        resume_adopt(record, fresh->config, i, &fresh->states[i]);
+        space_rerule(&fresh->states[i], &fresh->config->spaces[i].rules);
+        fresh->spaces[i].recorder = before->spaces[old].recorder;
+        fresh->spaces[i].recorder.config = fresh->config;
+        fresh->spaces[i].recorder.space = i;
+        fresh->spaces[i].hand = before->spaces[old].hand;
+        fresh->spaces[i].acknowledged = before->spaces[old].acknowledged;
+        fresh->spaces[i].verdict = before->spaces[old].verdict;
+        fresh->spaces[i].verdict.event_count = 0;
+    }
+}
+
+/* Spaces that the new configuration does not know any more end here. */
+static void finish_dropped(struct tick *tick, const struct config *config)
+{
+    for (int i = 0; i < tick->config->space_count; i++) {
+        if (find_space(config, tick->config->spaces[i].name) < 0) {
+            finish_record(tick, i, tick->spaces[i].now.wall_s);
+        }
+    }
+}
+
+int tick_reload(struct tick *tick, struct config *config, struct err *err)
+{
+    struct tick *fresh = malloc(sizeof *fresh);
+    if (!fresh) {
+        return err_fail(err, ENOMEM, "no memory for the new configuration");
+    }
+    *fresh = *tick;
+    fresh->config = config;
+    fresh->inputs = NULL;
+    fresh->outputs = NULL;
+    fresh->told = (struct tick_told){0};
+    int code = make_spaces(fresh, tick, err);
+    if (code == 0) {
+        code = snapshot_replace(tick->snapshot, config, err);
+    }
+    if (code < 0) {
+        free_spaces(fresh);
+        free(fresh);
+        return code;
+    }
+    finish_dropped(tick, config);
+    carry_over(fresh, tick);
+    free_spaces(tick); /* the old configuration went to the snapshot */
+    fresh->clock_rules.trusts_held_over = config->trust_held_over_clock;
+    *tick = *fresh;
+    free(fresh);
+    tick_open_resume(tick);
+    return 0;
+}
+
+void tick_set_hand(struct tick *tick, int space, const struct hand *hand)
+{
+    tick->spaces[space].hand = *hand;
+}
+
+void tick_acknowledge(struct tick *tick, int space)
+{
+    tick->spaces[space].acknowledged = true;
+}
+
+struct snapshot *tick_snapshot(struct tick *tick)
+{
+    return tick->snapshot;
+}
+
+const struct config *tick_config(const struct tick *tick)
+{
+    return tick->config;
+}

@@ -1,0 +1,169 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Log lines and events about what changed since the last tick; each change is told once. */
+#include "tick_private.h"
+
+#include "announce.h"
+#include "parse.h"
+#include "units.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+static const int64_t bus_patience_ns = 5 * UNITS_NS_PER_S; /* for the first connection */
+
+int tick_told_init(struct tick_told *told, const struct config *config)
+{
+    told->bus_is_up = calloc((size_t)config->bus_count + 1, sizeof *told->bus_is_up);
+    told->bus_epoch = calloc((size_t)config->bus_count + 1, sizeof *told->bus_epoch);
+    told->sensor_is_lost = calloc((size_t)config->sensor_count + 1, sizeof *told->sensor_is_lost);
+    if (!told->bus_is_up || !told->bus_epoch || !told->sensor_is_lost) {
+        tick_told_finish(told);
+        return -ENOMEM;
+    }
+    for (int i = 0; i < config->bus_count; i++) {
+        told->bus_is_up[i] = true; /* only what is not as it should be is news */
+    }
+    return 0;
+}
+
+void tick_told_finish(struct tick_told *told)
+{
+    free(told->bus_is_up);
+    free(told->bus_epoch);
+    free(told->sensor_is_lost);
+    *told = (struct tick_told){0};
+}
+
+static void tell(const struct tick *tick, int64_t wall_s, enum journal_class class,
+                 const char *kind, const char *text)
+{
+    const struct announce_place place = {.wall_s = wall_s};
+    announce(tick->journal, &place, class, kind, NAN, NAN, text);
+}
+
+static void tell_step(const struct tick *tick, const struct clocktrust_change *change,
+                      int64_t wall_s)
+{
+    char text[192];
+    char from[32];
+    char to[32];
+    int32_t offset_s = tick->config->site.utc_offset_s;
+    parse_format_datetime(change->from_s, offset_s, from, sizeof from);
+    parse_format_datetime(change->to_s, offset_s, to, sizeof to);
+    (void)snprintf(text, sizeof text, "the clock was set from %s to %s", from, to);
+    const struct announce_place place = {.wall_s = wall_s};
+    announce(tick->journal, &place, JOURNAL_NOTICE, "clock-step", (double)change->from_s,
+             (double)change->to_s, text);
+}
+
+void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change, int64_t wall_s)
+{
+    char text[192];
+    if (change->stepped) {
+        tell_step(tick, change, wall_s);
+    }
+    if (change->trust_changed) {
+        enum journal_class class =
+            tick->clock.trust == CLOCK_UNTRUSTED ? JOURNAL_ALARM : JOURNAL_INFO;
+        (void)snprintf(text, sizeof text, "the clock is %s: %s",
+                       clocktrust_name(tick->clock.trust), tick->clock.reason);
+        tell(tick, wall_s, class, "clock-state", text);
+    } else if (!tick->has_run && tick->ticks == 0 && tick->clock.trust == CLOCK_UNTRUSTED) {
+        (void)snprintf(text, sizeof text, "the clock is untrusted: %s", tick->clock.reason);
+        tell(tick, wall_s, JOURNAL_ALARM, "clock-state", text);
+    }
+    if (tick->clock.is_behind_journal && !tick->told.behind_journal) {
+        tell(tick, wall_s, JOURNAL_NOTICE, "clock-behind-journal",
+             "the clock is synchronised, yet earlier than the journal's latest entry: "
+             "some entries carry times of a clock that ran ahead");
+    }
+    tick->told.behind_journal = tick->clock.is_behind_journal;
+}
+
+static void tell_buses(struct tick *tick, const struct tick_time *time)
+{
+    char text[192];
+    int64_t wall_s = time->wall_ns / UNITS_NS_PER_S;
+    for (int i = 0; i < tick->config->bus_count; i++) {
+        const char *name = tick->config->buses[i].name;
+        const struct mailbox_health *health = channels_bus(tick->channels, i);
+        bool *was_up = &tick->told.bus_is_up[i];
+        uint32_t *epoch = &tick->told.bus_epoch[i];
+        bool is_first = health->epoch == 0;
+        bool is_patient = is_first && time->boot_ns - tick->started_ns < bus_patience_ns;
+        bool is_lost = !health->is_connected && *was_up && !is_patient;
+        bool reconnected_between = *was_up && *epoch != 0 && health->epoch != *epoch;
+        if (is_lost || reconnected_between) {
+            (void)snprintf(text, sizeof text, "bus %.31s is lost: %.120s; trying again", name,
+                           health->reason);
+            tell(tick, wall_s, JOURNAL_ALARM, "bus-lost", text);
+            *was_up = false;
+        }
+        if (health->is_connected && !*was_up) {
+            (void)snprintf(text, sizeof text, "bus %.31s is back", name);
+            tell(tick, wall_s, JOURNAL_INFO, "bus-back", text);
+            *was_up = true;
+        }
+        *epoch = health->epoch;
+    }
+}
+
+static void tell_outputs(struct tick *tick, int64_t wall_s)
+{
+    struct outputs_news news;
+    char text[192];
+    while (outputs_news(tick->outputs, &news)) {
+        const char *name = tick->config->outputs[news.output].name;
+        if (news.is_fault) {
+            (void)snprintf(text, sizeof text, "output %.31s does not obey: %.130s", name,
+                           news.reason);
+            tell(tick, wall_s, JOURNAL_ALARM, "output-fault", text);
+        } else {
+            (void)snprintf(text, sizeof text, "output %.31s obeys again", name);
+            tell(tick, wall_s, JOURNAL_INFO, "output-back", text);
+        }
+    }
+}
+
+static void tell_sensors(struct tick *tick, int64_t wall_s)
+{
+    char text[192];
+    for (int i = 0; i < tick->config->sensor_count; i++) {
+        struct reading reading = inputs_reading(tick->inputs, i);
+        bool *was_lost = &tick->told.sensor_is_lost[i];
+        bool is_old = tick->ticks > 10; /* at the start every sensor is still silent */
+        if (reading.quality == READING_LOST && !*was_lost && is_old) {
+            (void)snprintf(text, sizeof text, "sensor %s gives nothing usable: %s",
+                           tick->config->sensors[i].name,
+                           quality_fault_name(inputs_fault(tick->inputs, i)));
+            tell(tick, wall_s, JOURNAL_NOTICE, "reading-lost", text);
+            *was_lost = true;
+        } else if (reading.quality == READING_GOOD && *was_lost) {
+            (void)snprintf(text, sizeof text, "sensor %s is good again",
+                           tick->config->sensors[i].name);
+            tell(tick, wall_s, JOURNAL_INFO, "reading-back", text);
+            *was_lost = false;
+        }
+    }
+}
+
+void tick_tell_devices(struct tick *tick, const struct tick_time *time)
+{
+    int64_t wall_s = time->wall_ns / UNITS_NS_PER_S;
+    tell_buses(tick, time);
+    tell_outputs(tick, wall_s);
+    tell_sensors(tick, wall_s);
+}
+
+void tick_tell_verdict(const struct tick *tick, int space, int64_t wall_s)
+{
+    const struct verdict *verdict = &tick->spaces[space].verdict;
+    struct journal_event event; /* the recorder stored it already */
+    for (int i = 0; i < verdict->event_count; i++) {
+        recorder_event(tick->config, space, &verdict->events[i], wall_s,
+                       tick->states[space].light_day, &event);
+        announce_log(&event);
+    }
+}

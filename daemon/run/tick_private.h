@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The inside of the tick, shared by tick.c, tick_news.c and tick_state.c alone. */
+#ifndef LAMPWARDEN_TICK_PRIVATE_H
+#define LAMPWARDEN_TICK_PRIVATE_H
+
+#include "inputs.h"
+#include "outputs.h"
+#include "recorder.h"
+#include "resume.h"
+#include "tick.h"
+
+/* One space beside its state. */
+struct tick_space {
+    struct now now;
+    struct verdict verdict;
+    struct recorder_air air;
+    struct recorder recorder;
+    struct hand hand;
+    bool acknowledged; /* latches are released in the next tick */
+};
+
+/* What was told last, to tell only changes. */
+struct tick_told {
+    bool *bus_is_up; /* by bus */
+    uint32_t *bus_epoch;
+    bool *sensor_is_lost; /* by sensor */
+    bool behind_journal;
+};
+
+struct tick {
+    struct config *config;
+    struct config *first_config; /* the buses use its option texts to the end */
+    struct channels *channels;
+    struct inputs *inputs;
+    struct outputs *outputs;
+    struct journal *journal;
+    struct snapshot *snapshot;
+    struct resume *resume; /* NULL: the file could not be made */
+    struct resume_record scratch;
+    unsigned char packed[RESUME_PACKED_MAX];
+    char resume_path[256];
+    char boot_id[RESUME_BOOT_ID + 1];
+    struct space_state *states; /* by space */
+    struct tick_space *spaces;
+    struct tick_told told;
+    struct clocktrust_rules clock_rules;
+    struct clocktrust clock;
+    bool may_light, in_crash_loop;
+    int64_t light_from_ns; /* contacts may be closed from here on */
+    int64_t started_ns, last_ns, saved_ns;
+    bool has_run;
+    uint64_t ticks, overruns;
+};
+
+/* tick_news.c: log lines and events about what changed since the last tick. */
+int tick_told_init(struct tick_told *told, const struct config *config);
+void tick_told_finish(struct tick_told *told);
+void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change, int64_t wall_s);
+void tick_tell_devices(struct tick *tick, const struct tick_time *time);
+void tick_tell_verdict(const struct tick *tick, int space, int64_t wall_s);
+
+/* tick_state.c: the saved state. */
+void tick_restore(struct tick *tick, const struct tick_setup *setup);
+void tick_save(struct tick *tick, const struct tick_time *time);
+/* Makes a state file for the present number of spaces, in place of the one before. */
+void tick_open_resume(struct tick *tick);
+
+#endif
