@@ -31,20 +31,19 @@ void announce_log(const struct journal_event *event)
     }
 }
 
-void announce(struct journal *journal, const struct announce_place *place,
-              enum journal_class class, const char *kind, double a, double b, const char *text)
+void announce(struct journal *journal, const struct announcement *what, const char *text)
 {
-    struct journal_event event = {.wall_s = place->wall_s,
-                                  .light_day = place->wall_s / UNITS_S_PER_DAY,
-                                  .class = class,
-                                  .a = a,
-                                  .b = b};
-    (void)snprintf(event.space, sizeof event.space, "%s", place->space ? place->space : "");
-    (void)snprintf(event.fixture, sizeof event.fixture, "%s", place->fixture ? place->fixture : "");
-    (void)snprintf(event.kind, sizeof event.kind, "%s", kind);
+    struct journal_event event = {
+        .wall_s = what->wall_s,
+        .light_day = what->wall_s / UNITS_S_PER_DAY,
+        .class = what->class,
+        .a = what->has_values ? what->a : UNITS_NONE,
+        .b = what->has_values ? what->b : UNITS_NONE,
+    };
+    (void)snprintf(event.space, sizeof event.space, "%s", what->space ? what->space : "");
+    (void)snprintf(event.fixture, sizeof event.fixture, "%s", what->fixture ? what->fixture : "");
+    (void)snprintf(event.kind, sizeof event.kind, "%s", what->kind);
     (void)snprintf(event.text, sizeof event.text, "%s", text);
     announce_log(&event);
-    if (journal) {
-        (void)journal_put_event(journal, &event); /* a loss is counted there */
-    }
+    (void)journal_put_event(journal, &event); /* a loss is counted there */
 }

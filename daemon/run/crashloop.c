@@ -16,7 +16,8 @@ enum { FILE_LIMIT = 1024 };
 static void keep(struct crashloop *loop, int64_t start_ns)
 {
     if (loop->count == CRASHLOOP_KEPT) {
-        memmove(&loop->starts_ns[0], &loop->starts_ns[1], sizeof loop->starts_ns[0] * (CRASHLOOP_KEPT - 1));
+        memmove(&loop->starts_ns[0], &loop->starts_ns[1],
+                sizeof loop->starts_ns[0] * (CRASHLOOP_KEPT - 1));
         loop->count--;
     }
     loop->starts_ns[loop->count++] = start_ns;
@@ -61,8 +62,8 @@ bool crashloop_note_start(const char *path, int64_t boot_ns)
     char fresh[FILE_LIMIT];
     size_t used = 0;
     for (int i = 0; i < loop.count; i++) {
-        used += (size_t)snprintf(fresh + used, sizeof fresh - used, "%" PRId64 "\n",
-                                 loop.starts_ns[i]);
+        used +=
+            (size_t)snprintf(fresh + used, sizeof fresh - used, "%" PRId64 "\n", loop.starts_ns[i]);
     }
     (void)fileio_replace(path, fresh, used, 0600, NULL); /* without it only this watch is lost */
     return is_looping;

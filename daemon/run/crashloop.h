@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Notices a daemon that keeps ending abnormally: a small file in the runtime folder lists the starts whose
- * end was not a stop. It lies in memory and is gone after a reboot, as boot times must be.
+ * Notices a daemon that keeps ending abnormally: a small file in the runtime folder lists the
+ * starts whose end was not a stop. It lies in memory and is gone after a reboot, as boot times must
+ * be.
  */
 #ifndef LAMPWARDEN_CRASHLOOP_H
 #define LAMPWARDEN_CRASHLOOP_H
@@ -21,7 +22,8 @@ struct crashloop {
 /* From the file's text; anything that is not a list of boot times counts as none. */
 void crashloop_parse(struct crashloop *loop, const char *text);
 
-/* Adds this start. True when CRASHLOOP_ENDS earlier runs of the last CRASHLOOP_WITHIN_S ended abnormally. */
+/* Adds this start. True when CRASHLOOP_ENDS earlier runs of the last CRASHLOOP_WITHIN_S ended
+ * abnormally. */
 bool crashloop_begin(struct crashloop *loop, int64_t boot_ns);
 
 /* Reads, adds, writes the file. A file that cannot be written only loses this watch. */

@@ -112,23 +112,18 @@ bool resume_may_be(const void *data, const char *space)
     return strncmp(name + offsetof(struct resume_record, space), space, CONFIG_NAME_MAX) == 0;
 }
 
+/* History and heat filters start afresh in space_resume: their times need not move. */
 static void move_boot_times(struct resume_record *record, int64_t shift_ns)
 {
-    struct space_state *state = &record->state;
     record->boot_ns += shift_ns;
     record->hand.until_ns += shift_ns;
-    state->boot_ns += shift_ns;
-    state->daylight_ns += shift_ns;
-    for (int i = 0; i < SPACE_HISTORY; i++) {
-        state->history[i].boot_ns += shift_ns;
-    }
-    for (int i = 0; i < record->fixture_count; i++) {
-        state->fixtures[i].heat.seen_ns += shift_ns;
+    record->state.boot_ns += shift_ns;
+    if (record->state.daylight_ns != 0) { /* 0: none yet */
+        record->state.daylight_ns += shift_ns;
     }
 }
 
-int resume_rebase(struct resume_record *record, const struct resume_moment *moment,
-                  struct err *err)
+int resume_rebase(struct resume_record *record, const struct resume_moment *moment, struct err *err)
 {
     if (strcmp(record->boot_id, moment->boot_id) == 0) {
         if (record->boot_ns > moment->boot_ns) {

@@ -2,13 +2,14 @@
 /*
  * The running state of every space, so that neither kill -9 nor a power cut starts the day afresh.
  *
- * Two places: a memory-mapped file in the runtime folder, written every tick without a system call, two slots
- * a space with a sequence and a CRC-32 (survives the process); and the journal, every minute (survives a
- * reboot). Both hold the same packed record. Damaged, foreign and future records are not used.
+ * Two places: a memory-mapped file in the runtime folder, written every tick without a system call,
+ * two slots a space with a sequence and a CRC-32 (survives the process); and the journal, every
+ * minute (survives a reboot). Both hold the same packed record. Damaged, foreign and future records
+ * are not used.
  *
  * Boot times inside a record belong to the boot in which it was written. After a reboot they are
- * moved so that the time since the record, by a trusted wall clock, is the gap that decide sees; with
- * an untrusted clock the length of the gap is unknown and taken as none.
+ * moved so that the time since the record, by a trusted wall clock, is the gap that decide sees;
+ * with an untrusted clock the length of the gap is unknown and taken as none.
  */
 #ifndef LAMPWARDEN_RESUME_H
 #define LAMPWARDEN_RESUME_H
@@ -50,8 +51,8 @@ int resume_unpack(const void *data, size_t size, struct resume_record *ret, uint
 /* A quick look whether data[RESUME_PACKED_MAX] could hold a record of that space. */
 bool resume_may_be(const void *data, const char *space);
 
-/* 0 when the record may be used at this moment, after moving its boot times; -ESTALE when it is from
- * the future. */
+/* 0 when the record may be used at this moment, after moving its boot times; -ESTALE when it is
+ * from the future. */
 int resume_rebase(struct resume_record *record, const struct resume_moment *moment,
                   struct err *err);
 
@@ -59,8 +60,8 @@ int resume_rebase(struct resume_record *record, const struct resume_moment *mome
 const struct resume_record *resume_newer(const struct resume_record *a,
                                          const struct resume_record *b);
 
-/* Gives the record's state to a space: fixtures go by their names, new ones start afresh. *state must
- * be initialised; space_resume is the caller's next step. */
+/* Gives the record's state to a space: fixtures go by their names, new ones start afresh. *state
+ * must be initialised; space_resume is the caller's next step. */
 void resume_adopt(const struct resume_record *record, const struct config *config, int space,
                   struct space_state *state);
 
@@ -68,16 +69,16 @@ void resume_adopt(const struct resume_record *record, const struct config *confi
 
 struct resume;
 
-/* Maps a new file PATH.new with room for `count` spaces; resume_commit renames it over PATH, so that
- * the old one stands until the new one is filled. */
+/* Maps a new file PATH.new with room for `count` spaces; resume_commit renames it over PATH, so
+ * that the old one stands until the new one is filled. */
 int resume_create(const char *path, int count, struct resume **ret, struct err *err);
 void resume_store(struct resume *resume, int index, const struct resume_record *record);
 int resume_commit(struct resume *resume, struct err *err);
 bool resume_is_committed(const struct resume *resume);
 void resume_close(struct resume *resume); /* leaves the file; NULL is fine */
 
-/* The newest whole record of a space in a file. -ENOENT: no file or no such space in it; -EILSEQ, -EPROTO as
- * above when only such records are there. */
+/* The newest whole record of a space in a file. -ENOENT: no file or no such space in it; -EILSEQ,
+ * -EPROTO as above when only such records are there. */
 int resume_read(const char *path, const char *space, struct resume_record *ret, struct err *err);
 
 /* Reads /proc/sys/kernel/random/boot_id, or leaves "unknown" where there is none. */

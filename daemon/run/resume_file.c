@@ -14,7 +14,10 @@
 #include <unistd.h>
 
 /* Slots begin on their own cache lines; the size belongs to the format. */
-enum { SLOT_SIZE = (RESUME_PACKED_MAX + 63) / 64 * 64, FILE_LIMIT = 2 * CONFIG_SPACES_MAX * SLOT_SIZE };
+enum {
+    SLOT_SIZE = (RESUME_PACKED_MAX + 63) / 64 * 64,
+    FILE_LIMIT = 2 * CONFIG_SPACES_MAX * SLOT_SIZE
+};
 
 struct resume {
     char path[256];
@@ -38,7 +41,8 @@ static int map_file(struct resume *resume, struct err *err)
         int code = errno;
         return err_fail(err, code, "%s: cannot be created: %s", resume->fresh_path, err_name(code));
     }
-    int code = posix_fallocate(fd, 0, (off_t)resume->size); /* a full disk is found here, not by SIGBUS */
+    int code =
+        posix_fallocate(fd, 0, (off_t)resume->size); /* a full disk is found here, not by SIGBUS */
     if (code == 0) {
         void *map = mmap(NULL, resume->size, PROT_READ | PROT_WRITE, MAP_SHARED, fd, 0);
         resume->map = map == MAP_FAILED ? NULL : map;

@@ -2,10 +2,10 @@
 /*
  * The picture of the last tick, for everyone who only looks: control socket, page, metrics.
  *
- * The tick fills a spare picture and shows it; readers hold a shown picture as long as they like, and it
- * does not change under them. A picture is whole: config, readings, states and verdicts belong together. When
- * readers still hold both pictures, that tick is not shown.
- * The mutex is held only for counting. Readers may be other threads; showing is for the tick's alone.
+ * The tick fills a spare picture and shows it; readers hold a shown picture as long as they like,
+ * and it does not change under them. A picture is whole: config, readings, states and verdicts
+ * belong together. When readers still hold both pictures, that tick is not shown. The mutex is held
+ * only for counting. Readers may be other threads; showing is for the tick's alone.
  */
 #ifndef LAMPWARDEN_SNAPSHOT_H
 #define LAMPWARDEN_SNAPSHOT_H
@@ -57,8 +57,9 @@ struct snapshot;
 int snapshot_create(struct config *config, struct snapshot **ret, struct err *err);
 void snapshot_destroy(struct snapshot *snapshot); /* no reader may be left; NULL is fine */
 
-/* After a reload: pictures of the new configuration from now on. The old configuration, unless it is the
- * first, belongs to the snapshot then and is freed when nobody holds a picture of it any more. */
+/* After a reload: pictures of the new configuration from now on. The old configuration, unless it
+ * is the first, belongs to the snapshot then and is freed when nobody holds a picture of it any
+ * more. */
 int snapshot_replace(struct snapshot *snapshot, struct config *config, struct err *err);
 
 /* A picture to fill, with `config` set and arrays in place; NULL: readers hold both. */

@@ -54,6 +54,7 @@ int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *e
         .latest_s = setup->latest_s,
         .trusts_held_over = setup->config->trust_held_over_clock,
     };
+    tick->sure_s = setup->latest_s;
     int code = make_spaces(tick, NULL, err);
     if (code == 0) {
         code = snapshot_create(tick->config, &tick->snapshot, err);
@@ -140,9 +141,9 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         decide(rules, state, &its->now, &its->verdict);
         may_close = may_close && closings(state, was_closed, rules->fixture_count) == 0;
         outputs_apply(tick->outputs, i, &its->verdict);
-        recorder_tick(&its->recorder, tick->journal, &its->now, &its->air, state, &its->verdict,
-                      dt_s);
-        tick_tell_verdict(tick, i, its->now.wall_s);
+        const struct recorder_tick seen = {&its->now, &its->air, state, &its->verdict, dt_s};
+        recorder_tick(&its->recorder, tick->journal, &seen);
+        tick_tell_verdict(tick, i);
     }
 }
 
@@ -196,9 +197,12 @@ static void show(struct tick *tick, const struct tick_time *time)
 bool tick_run(struct tick *tick, const struct tick_time *time)
 {
     channels_fetch(tick->channels);
-    struct clocktrust_change change = clocktrust_step(&tick->clock_rules, &tick->clock,
-                                                      time->boot_ns, time->wall_ns, time->sync);
-    tick_tell_clock(tick, &change, time->wall_ns / UNITS_NS_PER_S);
+    struct clocktrust_change change =
+        clocktrust_step(&tick->clock_rules, &tick->clock, time->boot_ns, time->wall_ns, time->sync);
+    if (tick->clock.trust != CLOCK_UNTRUSTED) {
+        tick->sure_s = time->wall_ns / UNITS_NS_PER_S;
+    }
+    tick_tell_clock(tick, &change);
     outputs_check(tick->outputs, tick->channels, time->boot_ns);
     inputs_step(tick->inputs, channels_samples(tick->channels), tick->states, time->boot_ns);
     tick_tell_devices(tick, time);
@@ -249,17 +253,18 @@ bool tick_make_safe(struct tick *tick, int64_t boot_ns)
     return are_open && outputs_obey(tick->outputs, true);
 }
 
-static void finish_record(struct tick *tick, int space, int64_t wall_s)
+static void finish_record(struct tick *tick, int space)
 {
-    if (tick->journal && tick->has_run) {
-        recorder_finish(&tick->spaces[space].recorder, tick->journal, &tick->states[space], wall_s);
+    if (tick->has_run) {
+        recorder_finish(&tick->spaces[space].recorder, tick->journal, &tick->states[space],
+                        tick->sure_s);
     }
 }
 
-void tick_finish_records(struct tick *tick, int64_t wall_s)
+void tick_finish_records(struct tick *tick)
 {
     for (int i = 0; i < tick->config->space_count; i++) {
-        finish_record(tick, i, wall_s);
+        finish_record(tick, i);
     }
 }
 
@@ -306,7 +311,7 @@ static void finish_dropped(struct tick *tick, const struct config *config)
 {
     for (int i = 0; i < tick->config->space_count; i++) {
         if (find_space(config, tick->config->spaces[i].name) < 0) {
-            finish_record(tick, i, tick->spaces[i].now.wall_s);
+            finish_record(tick, i);
         }
     }
 }
@@ -359,4 +364,9 @@ struct snapshot *tick_snapshot(struct tick *tick)
 const struct config *tick_config(const struct tick *tick)
 {
     return tick->config;
+}
+
+int64_t tick_sure_s(const struct tick *tick)
+{
+    return tick->sure_s;
 }

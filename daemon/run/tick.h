@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * One second of the daemon's life: fetch what the workers know, judge the clock, decide per space, pass the
- * wishes on, record, show a snapshot, save the state. Never waits for a device, allocates nothing.
+ * One second of the daemon's life: fetch what the workers know, judge the clock, decide per space,
+ * pass the wishes on, record, show a snapshot, save the state. Never waits for a device, allocates
+ * nothing.
  *
- * The caller owns the clocks and the loop: it calls tick_run once a second with one reading of both.
- * Everything here belongs to the main thread.
+ * The caller owns the clocks and the loop: it calls tick_run once a second with one reading of
+ * both. Everything here belongs to the main thread.
  */
 #ifndef LAMPWARDEN_TICK_H
 #define LAMPWARDEN_TICK_H
@@ -24,18 +25,18 @@ struct tick_time {
 };
 
 struct tick_setup {
-    struct config *config; /* the tick's once it was created */
-    struct journal *journal;         /* NULL: none; stays the caller's */
-    const char *resume_path;         /* the mapped file in the runtime folder */
-    int64_t build_s;                 /* wall time of the build */
-    int64_t latest_s;                /* the journal's latest entry; 0: none */
+    struct config *config;   /* the tick's once it was created */
+    struct journal *journal; /* NULL: none; stays the caller's */
+    const char *resume_path; /* the mapped file in the runtime folder */
+    int64_t build_s;         /* wall time of the build */
+    int64_t latest_s;        /* the journal's latest entry; 0: none */
     int64_t now_wall_ns, now_boot_ns;
     enum clock_sync sync;
     bool in_crash_loop;
 };
 
-/* Opens the channels (workers start) and takes up the saved states: those in the runtime file, or the ones
- * in the journal at `config->journal.path`. */
+/* Opens the channels (workers start) and takes up the saved states: those in the runtime file, or
+ * the ones in the journal at `config->journal.path`. */
 int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *err);
 
 /* Ends the workers (outputs safe again), closes the state file, frees the configuration. */
@@ -44,16 +45,16 @@ void tick_destroy(struct tick *tick);
 /* Returns false when a bus worker exceeds its time: then the watchdog must not be petted. */
 bool tick_run(struct tick *tick, const struct tick_time *time);
 
-/* Every output was verified safe, or is in fault: the daemon may say READY. From the given moment on
- * contacts may be closed; before it the tick keeps all of them open. */
+/* Every output was verified safe, or is in fault: the daemon may say READY. From the given moment
+ * on contacts may be closed; before it the tick keeps all of them open. */
 bool tick_outputs_are_decided(const struct tick *tick);
 void tick_let_light(struct tick *tick, int64_t from_boot_ns);
 
-/* Towards the end: no more decisions. Each call drives one step of "contacts open, then dimming lines safe"
- * and returns true when all of it was verified. */
+/* Towards the end: no more decisions. Each call drives one step of "contacts open, then dimming
+ * lines safe" and returns true when all of it was verified. */
 bool tick_make_safe(struct tick *tick, int64_t boot_ns);
 /* The last records of every space: before the journal closes. */
-void tick_finish_records(struct tick *tick, int64_t wall_s);
+void tick_finish_records(struct tick *tick);
 
 /* A new configuration with the same hardware takes over; on failure the old one stays and `config`
  * remains the caller's. */
@@ -61,6 +62,10 @@ int tick_reload(struct tick *tick, struct config *config, struct err *err);
 
 void tick_set_hand(struct tick *tick, int space, const struct hand *hand);
 void tick_acknowledge(struct tick *tick, int space); /* releases latches in the next tick */
+
+/* Wall time of the last look at a trusted clock, else of the journal's latest entry; 0: not known.
+ */
+int64_t tick_sure_s(const struct tick *tick);
 
 struct snapshot *tick_snapshot(struct tick *tick);
 const struct config *tick_config(const struct tick *tick);

@@ -7,7 +7,6 @@
 #include "units.h"
 
 #include <errno.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -36,15 +35,14 @@ void tick_told_finish(struct tick_told *told)
     *told = (struct tick_told){0};
 }
 
-static void tell(const struct tick *tick, int64_t wall_s, enum journal_class class,
-                 const char *kind, const char *text)
+static void tell(const struct tick *tick, enum journal_class class, const char *kind,
+                 const char *text)
 {
-    const struct announce_place place = {.wall_s = wall_s};
-    announce(tick->journal, &place, class, kind, NAN, NAN, text);
+    const struct announcement what = {.wall_s = tick->sure_s, .class = class, .kind = kind};
+    announce(tick->journal, &what, text);
 }
 
-static void tell_step(const struct tick *tick, const struct clocktrust_change *change,
-                      int64_t wall_s)
+static void tell_step(const struct tick *tick, const struct clocktrust_change *change)
 {
     char text[192];
     char from[32];
@@ -53,29 +51,33 @@ static void tell_step(const struct tick *tick, const struct clocktrust_change *c
     parse_format_datetime(change->from_s, offset_s, from, sizeof from);
     parse_format_datetime(change->to_s, offset_s, to, sizeof to);
     (void)snprintf(text, sizeof text, "the clock was set from %s to %s", from, to);
-    const struct announce_place place = {.wall_s = wall_s};
-    announce(tick->journal, &place, JOURNAL_NOTICE, "clock-step", (double)change->from_s,
-             (double)change->to_s, text);
+    const struct announcement what = {.wall_s = tick->sure_s,
+                                      .class = JOURNAL_NOTICE,
+                                      .kind = "clock-step",
+                                      .has_values = true,
+                                      .a = (double)change->from_s,
+                                      .b = (double)change->to_s};
+    announce(tick->journal, &what, text);
 }
 
-void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change, int64_t wall_s)
+void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change)
 {
     char text[192];
     if (change->stepped) {
-        tell_step(tick, change, wall_s);
+        tell_step(tick, change);
     }
     if (change->trust_changed) {
         enum journal_class class =
             tick->clock.trust == CLOCK_UNTRUSTED ? JOURNAL_ALARM : JOURNAL_INFO;
-        (void)snprintf(text, sizeof text, "the clock is %s: %s",
-                       clocktrust_name(tick->clock.trust), tick->clock.reason);
-        tell(tick, wall_s, class, "clock-state", text);
+        (void)snprintf(text, sizeof text, "the clock is %s: %s", clocktrust_name(tick->clock.trust),
+                       tick->clock.reason);
+        tell(tick, class, "clock-state", text);
     } else if (!tick->has_run && tick->ticks == 0 && tick->clock.trust == CLOCK_UNTRUSTED) {
         (void)snprintf(text, sizeof text, "the clock is untrusted: %s", tick->clock.reason);
-        tell(tick, wall_s, JOURNAL_ALARM, "clock-state", text);
+        tell(tick, JOURNAL_ALARM, "clock-state", text);
     }
     if (tick->clock.is_behind_journal && !tick->told.behind_journal) {
-        tell(tick, wall_s, JOURNAL_NOTICE, "clock-behind-journal",
+        tell(tick, JOURNAL_NOTICE, "clock-behind-journal",
              "the clock is synchronised, yet earlier than the journal's latest entry: "
              "some entries carry times of a clock that ran ahead");
     }
@@ -85,7 +87,6 @@ void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change, 
 static void tell_buses(struct tick *tick, const struct tick_time *time)
 {
     char text[192];
-    int64_t wall_s = time->wall_ns / UNITS_NS_PER_S;
     for (int i = 0; i < tick->config->bus_count; i++) {
         const char *name = tick->config->buses[i].name;
         const struct mailbox_health *health = channels_bus(tick->channels, i);
@@ -98,19 +99,19 @@ static void tell_buses(struct tick *tick, const struct tick_time *time)
         if (is_lost || reconnected_between) {
             (void)snprintf(text, sizeof text, "bus %.31s is lost: %.120s; trying again", name,
                            health->reason);
-            tell(tick, wall_s, JOURNAL_ALARM, "bus-lost", text);
+            tell(tick, JOURNAL_ALARM, "bus-lost", text);
             *was_up = false;
         }
         if (health->is_connected && !*was_up) {
             (void)snprintf(text, sizeof text, "bus %.31s is back", name);
-            tell(tick, wall_s, JOURNAL_INFO, "bus-back", text);
+            tell(tick, JOURNAL_INFO, "bus-back", text);
             *was_up = true;
         }
         *epoch = health->epoch;
     }
 }
 
-static void tell_outputs(struct tick *tick, int64_t wall_s)
+static void tell_outputs(struct tick *tick)
 {
     struct outputs_news news;
     char text[192];
@@ -119,15 +120,15 @@ static void tell_outputs(struct tick *tick, int64_t wall_s)
         if (news.is_fault) {
             (void)snprintf(text, sizeof text, "output %.31s does not obey: %.130s", name,
                            news.reason);
-            tell(tick, wall_s, JOURNAL_ALARM, "output-fault", text);
+            tell(tick, JOURNAL_ALARM, "output-fault", text);
         } else {
             (void)snprintf(text, sizeof text, "output %.31s obeys again", name);
-            tell(tick, wall_s, JOURNAL_INFO, "output-back", text);
+            tell(tick, JOURNAL_INFO, "output-back", text);
         }
     }
 }
 
-static void tell_sensors(struct tick *tick, int64_t wall_s)
+static void tell_sensors(struct tick *tick)
 {
     char text[192];
     for (int i = 0; i < tick->config->sensor_count; i++) {
@@ -138,12 +139,12 @@ static void tell_sensors(struct tick *tick, int64_t wall_s)
             (void)snprintf(text, sizeof text, "sensor %s gives nothing usable: %s",
                            tick->config->sensors[i].name,
                            quality_fault_name(inputs_fault(tick->inputs, i)));
-            tell(tick, wall_s, JOURNAL_NOTICE, "reading-lost", text);
+            tell(tick, JOURNAL_NOTICE, "reading-lost", text);
             *was_lost = true;
         } else if (reading.quality == READING_GOOD && *was_lost) {
             (void)snprintf(text, sizeof text, "sensor %s is good again",
                            tick->config->sensors[i].name);
-            tell(tick, wall_s, JOURNAL_INFO, "reading-back", text);
+            tell(tick, JOURNAL_INFO, "reading-back", text);
             *was_lost = false;
         }
     }
@@ -151,18 +152,17 @@ static void tell_sensors(struct tick *tick, int64_t wall_s)
 
 void tick_tell_devices(struct tick *tick, const struct tick_time *time)
 {
-    int64_t wall_s = time->wall_ns / UNITS_NS_PER_S;
     tell_buses(tick, time);
-    tell_outputs(tick, wall_s);
-    tell_sensors(tick, wall_s);
+    tell_outputs(tick);
+    tell_sensors(tick);
 }
 
-void tick_tell_verdict(const struct tick *tick, int space, int64_t wall_s)
+void tick_tell_verdict(const struct tick *tick, int space)
 {
     const struct verdict *verdict = &tick->spaces[space].verdict;
     struct journal_event event; /* the recorder stored it already */
     for (int i = 0; i < verdict->event_count; i++) {
-        recorder_event(tick->config, space, &verdict->events[i], wall_s,
+        recorder_event(tick->config, space, &verdict->events[i], tick->sure_s,
                        tick->states[space].light_day, &event);
         announce_log(&event);
     }

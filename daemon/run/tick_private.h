@@ -46,6 +46,7 @@ struct tick {
     struct clocktrust_rules clock_rules;
     struct clocktrust clock;
     bool may_light, in_crash_loop;
+    int64_t sure_s;        /* wall time of the last look at a trusted clock: for records */
     int64_t light_from_ns; /* contacts may be closed from here on */
     int64_t started_ns, last_ns, saved_ns;
     bool has_run;
@@ -55,9 +56,9 @@ struct tick {
 /* tick_news.c: log lines and events about what changed since the last tick. */
 int tick_told_init(struct tick_told *told, const struct config *config);
 void tick_told_finish(struct tick_told *told);
-void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change, int64_t wall_s);
+void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change);
 void tick_tell_devices(struct tick *tick, const struct tick_time *time);
-void tick_tell_verdict(const struct tick *tick, int space, int64_t wall_s);
+void tick_tell_verdict(const struct tick *tick, int space);
 
 /* tick_state.c: the saved state. */
 void tick_restore(struct tick *tick, const struct tick_setup *setup);

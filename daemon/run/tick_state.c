@@ -49,8 +49,7 @@ static bool from_journal(struct journal_reader *reader, const char *space,
     return code == 0;
 }
 
-static void adopt(struct tick *tick, int space, const struct resume_record *record,
-                  int64_t boot_ns)
+static void adopt(struct tick *tick, int space, const struct resume_record *record, int64_t boot_ns)
 {
     const struct config_space *its = &tick->config->spaces[space];
     resume_adopt(record, tick->config, space, &tick->states[space]);
@@ -67,8 +66,8 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
     if (journal_path[0] && journal_reader_open(journal_path, &reader, NULL) < 0) {
         reader = NULL; /* the writer will say what is wrong with it */
     }
-    /* Whether the clock may be believed decides how records are taken up, and the records know whether it
-     * was synchronised in this boot: a first look without them, then one with them. */
+    /* Whether the clock may be believed decides how records are taken up, and the records know
+     * whether it was synchronised in this boot: a first look without them, then one with them. */
     struct clocktrust look;
     clocktrust_init(&look, false, 0);
     (void)clocktrust_step(&tick->clock_rules, &look, setup->now_boot_ns, setup->now_wall_ns,
@@ -88,8 +87,8 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
             synced_offset_ns = file_record.synced_offset_ns;
         }
         bool has_journal = reader && from_journal(reader, name, &moment, &journal_record);
-        const struct resume_record *newest = resume_newer(has_file ? &file_record : NULL,
-                                                          has_journal ? &journal_record : NULL);
+        const struct resume_record *newest =
+            resume_newer(has_file ? &file_record : NULL, has_journal ? &journal_record : NULL);
         if (newest) {
             adopt(tick, i, newest, setup->now_boot_ns);
         }
@@ -134,7 +133,7 @@ static void fill_record(struct tick *tick, int space, const struct tick_time *ti
 static void put_into_journal(struct tick *tick)
 {
     const struct resume_record *record = &tick->scratch;
-    struct journal_state state = {.wall_s = record->wall_s, .data = tick->packed};
+    struct journal_state state = {.wall_s = tick->sure_s, .data = tick->packed};
     (void)snprintf(state.space, sizeof state.space, "%s", record->space);
     state.size = resume_pack(record, 0, tick->packed);
     (void)journal_put_state(tick->journal, &state); /* the next one comes in a minute */

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The inside of the daemon, shared by app.c, app_start.c and app_reload.c alone. */
+#ifndef LAMPWARDEN_APP_PARTS_H
+#define LAMPWARDEN_APP_PARTS_H
+
+#include "app.h"
+#include "commands.h"
+#include "control.h"
+#include "tick.h"
+
+#include <stdbool.h>
+#include <systemd/sd-event.h>
+
+enum app_phase { APP_STARTING, APP_RUNNING, APP_STOPPING };
+
+struct app {
+    const struct app_options *options;
+    struct journal *journal;
+    struct tick *tick;
+    struct control *control; /* NULL: none could be opened */
+    struct commands commands;
+    sd_event *loop;
+    int timer_fd;
+    int lock_fd;
+    char path_buffer[256];
+    enum app_phase phase;
+    bool in_crash_loop, is_verified;
+    int64_t begun_ns, stop_by_ns; /* boot times */
+    uint64_t seconds;             /* ticks while running, for what is done now and then */
+};
+
+/* "FOLDER/NAME" in the app's buffer, valid until the next call. */
+const char *app_path(struct app *app, const char *name);
+
+/* app_start.c: everything that may fail before READY. */
+int app_open(struct app *app, struct config *config, struct err *err);
+void app_close(struct app *app); /* any half-opened app is fine */
+
+/* app_reload.c: 0 with a sentence of what was done, or negative with the reason; the old
+ * configuration stays. */
+int app_reload(void *app, struct err *err);
+void app_override(const struct app_options *options, struct config *config);
+
+#endif

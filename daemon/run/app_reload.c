@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A new configuration while the lamps burn: whole or not at all. */
+#include "app_parts.h"
+
+#include "announce.h"
+#include "err.h"
+#include "log.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+
+void app_override(const struct app_options *options, struct config *config)
+{
+    if (options->journal_path) {
+        (void)snprintf(config->journal.path, sizeof config->journal.path, "%s",
+                       options->journal_path);
+    }
+    if (options->socket_path) {
+        (void)snprintf(config->control.socket, sizeof config->control.socket, "%s",
+                       options->socket_path);
+    }
+}
+
+/* Each finding is a line of its own in the log. */
+static void log_findings(const struct config_report *report)
+{
+    for (const char *line = report->text; line && *line;) {
+        int length = (int)strcspn(line, "\n");
+        log_warning("%.*s", length, line);
+        line += length + (line[length] == '\n');
+    }
+}
+
+static int load(struct app *app, struct config **ret, struct err *err)
+{
+    const char *what = "";
+    struct config *config = NULL;
+    struct config_report report = {0};
+    const struct config *present = tick_config(app->tick);
+    int code = config_load_guarded(app->options->config_path, &config, &report);
+    log_findings(&report);
+    int errors = report.errors;
+    config_report_free(&report);
+    if (code < 0) {
+        return err_fail(err, -code,
+                        "%s: %d error%s, the log names them; the old configuration stays",
+                        app->options->config_path, errors, errors == 1 ? "" : "s");
+    }
+    app_override(app->options, config);
+    if (!config_same_hardware(present, config, &what)) {
+        config_free(config);
+        return err_fail(err, EINVAL, "needs a restart: %s differs; the old configuration stays",
+                        what);
+    }
+    *ret = config;
+    return 0;
+}
+
+/* What the loop opened once and keeps to its end. */
+static const char *kept_until_restart(const struct config *a, const struct config *b)
+{
+    bool same_journal = strcmp(a->journal.path, b->journal.path) == 0 &&
+                        a->journal.keep_days == b->journal.keep_days &&
+                        a->journal.commit_s == b->journal.commit_s;
+    bool same_control = strcmp(a->control.socket, b->control.socket) == 0 &&
+                        strcmp(a->control.group, b->control.group) == 0;
+    if (!same_journal) {
+        return "; the journal's settings take effect with the next start";
+    }
+    return same_control ? "" : "; the control socket's settings take effect with the next start";
+}
+
+int app_reload(void *context, struct err *err)
+{
+    struct app *app = context;
+    struct config *config = NULL;
+    int code = app->phase == APP_RUNNING
+                   ? load(app, &config, err)
+                   : err_fail(err, EBUSY, "not while the daemon starts or stops");
+    if (code == 0) {
+        const char *note = kept_until_restart(tick_config(app->tick), config);
+        code = tick_reload(app->tick, config, err);
+        if (code < 0) {
+            config_free(config);
+        } else {
+            (void)err_fail(err, 0, "the configuration was reloaded%s", note);
+        }
+    }
+    const struct announcement what = {
+        .wall_s = tick_sure_s(app->tick),
+        .class = code < 0 ? JOURNAL_NOTICE : JOURNAL_INFO,
+        .kind = code < 0 ? "reload-refused" : "reload",
+    };
+    announce(app->journal, &what, err->text);
+    return code;
+}

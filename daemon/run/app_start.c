@@ -1,0 +1,168 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Up and down: what the daemon needs before its loop, and its release in reverse. */
+#include "app_parts.h"
+
+#include "clock.h"
+#include "crashloop.h"
+#include "err.h"
+#include "journal_read.h"
+#include "log.h"
+#include "safelist.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+const char *app_path(struct app *app, const char *name)
+{
+    (void)snprintf(app->path_buffer, sizeof app->path_buffer, "%.200s/%s",
+                   app->options->runtime_folder, name);
+    return app->path_buffer;
+}
+
+static int make_folder(const char *path, unsigned mode, struct err *err)
+{
+    if (mkdir(path, mode) != 0 && errno != EEXIST) {
+        int code = errno;
+        return err_fail(err, code, "%s: cannot be created: %s", path, err_name(code));
+    }
+    return 0;
+}
+
+/* Two daemons on the same hardware would undo each other's work. */
+static int take_lock(struct app *app, struct err *err)
+{
+    const char *path = app_path(app, "lock");
+    app->lock_fd = open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0600);
+    if (app->lock_fd < 0) {
+        int code = errno;
+        return err_fail(err, code, "%s: cannot be opened: %s", path, err_name(code));
+    }
+    if (flock(app->lock_fd, LOCK_EX | LOCK_NB) != 0) {
+        return err_fail(err, EBUSY, "another lampwardend runs with %s",
+                        app->options->runtime_folder);
+    }
+    return 0;
+}
+
+static int write_safelists(struct app *app, const struct config *config, struct err *err)
+{
+    char state_path[256];
+    int code = safelist_write(config, app_path(app, SAFELIST_FILE), err);
+    if (code < 0) {
+        err_prefix(err, "the stop step's list of outputs");
+        return code;
+    }
+    struct err trouble = {""};
+    (void)snprintf(state_path, sizeof state_path, "%.200s/%s", app->options->state_folder,
+                   SAFELIST_FILE);
+    if (make_folder(app->options->state_folder, 0750, &trouble) < 0 ||
+        safelist_write(config, state_path, &trouble) < 0) {
+        log_warning("%s; at the next boot outputs are made safe by the daemon alone", trouble.text);
+    }
+    return 0;
+}
+
+static int64_t latest_entry(const struct config *config)
+{
+    struct journal_reader *reader = NULL;
+    struct err err = {""};
+    int64_t latest_s = 0;
+    if (!config->journal.path[0]) {
+        return 0;
+    }
+    int code = journal_reader_open(config->journal.path, &reader, &err);
+    if (code == 0) {
+        latest_s = journal_read_latest(reader);
+        journal_reader_close(reader);
+    } else if (code != -ENOENT) {
+        log_warning("%s; going on without what it holds", err.text);
+    }
+    return latest_s;
+}
+
+static int open_journal(struct app *app, const struct config *config, struct err *err)
+{
+    const struct journal_options options = {
+        .path = config->journal.path,
+        .commit_s = config->journal.commit_s,
+        .keep_days = config->journal.keep_days,
+    };
+    return config->journal.path[0] ? journal_open(&options, &app->journal, err) : 0;
+}
+
+static void open_control(struct app *app, const struct config *config)
+{
+    struct err err = {""};
+    app->commands = (struct commands){app->tick, app->options->version, app_reload, app};
+    const struct control_setup setup = {config->control.socket, config->control.group,
+                                        commands_answer, &app->commands};
+    if (config->control.socket[0] && control_open(&setup, &app->control, &err) < 0) {
+        log_error("control socket: %s; running without it", err.text);
+    }
+}
+
+static int open_tick(struct app *app, struct config *config, int64_t latest_s, struct err *err)
+{
+    const struct tick_setup setup = {
+        .config = config,
+        .journal = app->journal,
+        .resume_path = app_path(app, "resume"),
+        .build_s = app->options->build_s,
+        .latest_s = latest_s,
+        .now_wall_ns = clock_wall_ns(),
+        .now_boot_ns = app->begun_ns,
+        .sync = clock_kernel_sync(),
+        .in_crash_loop = app->in_crash_loop,
+    };
+    return tick_create(&setup, &app->tick, err);
+}
+
+int app_open(struct app *app, struct config *config, struct err *err)
+{
+    app->begun_ns = clock_boot_ns();
+    app_override(app->options, config);
+    int code = make_folder(app->options->runtime_folder, 0755, err);
+    if (code == 0) {
+        code = take_lock(app, err);
+    }
+    if (code == 0) {
+        code = write_safelists(app, config, err);
+    }
+    int64_t latest_s = 0;
+    if (code == 0) {
+        app->in_crash_loop = crashloop_note_start(app_path(app, "starts"), app->begun_ns);
+        latest_s = latest_entry(config);
+        code = open_journal(app, config, err);
+    }
+    if (code == 0) {
+        code = open_tick(app, config, latest_s, err);
+    }
+    if (code < 0) {
+        config_free(config);
+        return code;
+    }
+    open_control(app, tick_config(app->tick));
+    return 0;
+}
+
+void app_close(struct app *app)
+{
+    bool was_up = app->tick != NULL;
+    control_close(app->control);
+    tick_destroy(app->tick);
+    journal_close(app->journal);
+    if (was_up) {
+        crashloop_note_stop(app_path(app, "starts"));
+    }
+    sd_event_unref(app->loop);
+    if (app->timer_fd >= 0) {
+        (void)close(app->timer_fd);
+    }
+    if (app->lock_fd >= 0) {
+        (void)close(app->lock_fd);
+    }
+}

@@ -1,0 +1,289 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "commands.h"
+
+#include "control_proto.h"
+#include "err.h"
+#include "parse.h"
+#include "status.h"
+#include "units.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+
+struct method {
+    const char *name;
+    const char *params; /* the known ones, between spaces */
+    enum control_code (*run)(struct commands *commands, const json_t *params, json_t **ret,
+                             struct err *err);
+};
+
+static enum control_code refuse(struct err *err, enum control_code code, const char *sentence)
+{
+    (void)err_fail(err, EINVAL, "%s", sentence);
+    return code;
+}
+
+static json_t *sentence_json(const char *text)
+{
+    return json_pack("{s:s}", "sentence", text);
+}
+
+/* → an index, or −1 with a sentence that names the spaces there are. */
+static int find_space(const struct config *config, const json_t *params, struct err *err)
+{
+    const char *name = json_string_value(json_object_get(params, "space"));
+    char known[256] = "";
+    size_t used = 0;
+    for (int i = 0; i < config->space_count; i++) {
+        if (name && strcmp(name, config->spaces[i].name) == 0) {
+            return i;
+        }
+        int length = snprintf(known + used, sizeof known - used, "%s%s", used ? ", " : "",
+                              config->spaces[i].name);
+        if (length < 0 || (size_t)length >= sizeof known - used) {
+            break;
+        }
+        used += (size_t)length;
+    }
+    (void)err_fail(err, ENOENT, "there is no space '%.64s'; there are: %s", name ? name : "",
+                   known);
+    return -1;
+}
+
+static enum control_code run_status(struct commands *commands, const json_t *params, json_t **ret,
+                                    struct err *err)
+{
+    int space = -1;
+    const struct picture *picture = snapshot_take(tick_snapshot(commands->tick));
+    if (!picture) {
+        return refuse(err, CONTROL_FAILED, "the daemon has only just started; ask again");
+    }
+    if (json_object_get(params, "space")) {
+        space = find_space(picture->config, params, err);
+    }
+    bool is_known = space >= 0 || !json_object_get(params, "space");
+    if (is_known) {
+        *ret = status_json(picture, space);
+        json_object_set_new(*ret, "version", json_string(commands->version));
+    }
+    snapshot_release(tick_snapshot(commands->tick), picture);
+    return is_known ? CONTROL_OK : CONTROL_INVALID_PARAMS;
+}
+
+static enum control_code read_hold(const json_t *params, double *ret_level, double *ret_minutes,
+                                   struct err *err)
+{
+    const json_t *level = json_object_get(params, "level");
+    const json_t *minutes = json_object_get(params, "minutes");
+    const json_t *break_night = json_object_get(params, "break_night");
+    if (!json_is_number(level) ||
+        !(json_number_value(level) >= 0 && json_number_value(level) <= 1)) {
+        return refuse(err, CONTROL_INVALID_PARAMS, "level must be a number (0 … 1, ratio)");
+    }
+    if (!json_is_number(minutes) ||
+        !(json_number_value(minutes) > 0 && json_number_value(minutes) <= COMMANDS_HOLD_MAX_MIN)) {
+        return refuse(err, CONTROL_INVALID_PARAMS,
+                      "minutes must be a number (above 0 … 1440, min)");
+    }
+    if (break_night && !json_is_boolean(break_night)) {
+        return refuse(err, CONTROL_INVALID_PARAMS, "break_night must be true or false");
+    }
+    *ret_level = json_number_value(level);
+    *ret_minutes = json_number_value(minutes);
+    return CONTROL_OK;
+}
+
+/* What light now would do to a night, for someone who may not have thought of it. */
+static void explain_night(const struct config *config, int space, const struct picture_space *its,
+                          struct err *err)
+{
+    const struct stage_today *today = &its->verdict.stage;
+    const struct config_space *of = &config->spaces[space];
+    const char *what = "it is outside the stages' days";
+    bool is_protected = false;
+    char until[40] = "";
+    if (today->phase == STAGE_RUNNING) {
+        is_protected = of->rules.stages[today->index].protects_night;
+        what = is_protected
+                   ? "it is night, and the stage needs it unbroken: light now can keep short-day "
+                     "plants from flowering"
+                   : "it is night";
+    }
+    if (its->verdict.place.until_on_s > 0) {
+        char time[12];
+        int64_t on_s = its->now.wall_s + its->verdict.place.until_on_s;
+        parse_format_time_of_day(lightday_second(&of->rules.day, on_s), time, sizeof time);
+        (void)snprintf(until, sizeof until, " (lights-on is at %s)", time);
+    }
+    (void)err_fail(
+        err, EPERM,
+        "%s: %s%s. Not done; to light it all the same, say so: break_night (--break-night)",
+        of->name, what, until);
+}
+
+static void say_hold(const struct config_space *space, const struct picture_space *its,
+                     const struct hand *hand, char *buffer, size_t size)
+{
+    char length[32];
+    const char *note = "";
+    double seconds = units_seconds(hand->until_ns - its->now.boot_ns);
+    parse_format_duration(seconds, length, sizeof length);
+    if (its->verdict.place.is_lit && !hand->breaks_night &&
+        (double)its->verdict.place.until_off_s < seconds) {
+        note = "; lights-off comes before that and stands";
+    }
+    (void)snprintf(buffer, size,
+                   "%s: %.0f %% by hand for %s%s. Heat, led driver and light ceilings still rule",
+                   space->name, hand->level * 100, length, note);
+}
+
+static enum control_code run_hold(struct commands *commands, const json_t *params, json_t **ret,
+                                  struct err *err)
+{
+    double level = 0;
+    double minutes = 0;
+    char sentence[256];
+    const struct config *config = tick_config(commands->tick);
+    int space = find_space(config, params, err);
+    enum control_code code =
+        space < 0 ? CONTROL_INVALID_PARAMS : read_hold(params, &level, &minutes, err);
+    if (code != CONTROL_OK) {
+        return code;
+    }
+    struct snapshot *snapshot = tick_snapshot(commands->tick);
+    const struct picture *picture = snapshot_take(snapshot);
+    if (!picture || !picture->is_ready) {
+        if (picture) {
+            snapshot_release(snapshot, picture);
+        }
+        return refuse(err, CONTROL_REFUSED,
+                      "the daemon is still making the outputs safe; ask again");
+    }
+    const struct picture_space *its = &picture->spaces[space];
+    struct hand hand = {
+        .is_active = true,
+        .level = level,
+        .until_ns = picture->boot_ns + (int64_t)(minutes * 60 * 1e9),
+        .breaks_night = json_is_true(json_object_get(params, "break_night")),
+    };
+    if (!its->verdict.place.is_lit && level > 0 && !hand.breaks_night) {
+        explain_night(config, space, its, err);
+        code = CONTROL_REFUSED;
+    } else {
+        say_hold(&config->spaces[space], its, &hand, sentence, sizeof sentence);
+        *ret = sentence_json(sentence);
+        tick_set_hand(commands->tick, space, &hand);
+    }
+    snapshot_release(snapshot, picture);
+    return code;
+}
+
+static enum control_code run_resume(struct commands *commands, const json_t *params, json_t **ret,
+                                    struct err *err)
+{
+    const struct hand none = {0};
+    char sentence[192];
+    const struct config *config = tick_config(commands->tick);
+    int space = find_space(config, params, err);
+    if (space < 0) {
+        return CONTROL_INVALID_PARAMS;
+    }
+    tick_set_hand(commands->tick, space, &none);
+    tick_acknowledge(commands->tick, space);
+    (void)snprintf(sentence, sizeof sentence,
+                   "%s: the plan rules again; latched trips are released",
+                   config->spaces[space].name);
+    *ret = sentence_json(sentence);
+    return CONTROL_OK;
+}
+
+static enum control_code run_reload(struct commands *commands, const json_t *params, json_t **ret,
+                                    struct err *err)
+{
+    (void)params;
+    if (commands->reload(commands->context, err) < 0) {
+        return CONTROL_REFUSED;
+    }
+    *ret = sentence_json(err->text);
+    return CONTROL_OK;
+}
+
+static enum control_code run_version(struct commands *commands, const json_t *params, json_t **ret,
+                                     struct err *err)
+{
+    (void)params;
+    (void)err;
+    *ret = json_pack("{s:s}", "version", commands->version);
+    return CONTROL_OK;
+}
+
+static const struct method methods[] = {
+    {"status", " space ", run_status}, {"hold", " space level minutes break_night ", run_hold},
+    {"resume", " space ", run_resume}, {"reload", " ", run_reload},
+    {"version", " ", run_version},
+};
+
+static const struct method *find_method(const char *name)
+{
+    for (size_t i = 0; i < sizeof methods / sizeof methods[0]; i++) {
+        if (strcmp(methods[i].name, name) == 0) {
+            return &methods[i];
+        }
+    }
+    return NULL;
+}
+
+static bool knows_all_params(const struct method *method, json_t *params, struct err *err)
+{
+    const char *name;
+    json_t *value;
+    json_object_foreach(params, name, value)
+    {
+        char word[40];
+        (void)snprintf(word, sizeof word, " %.36s ", name);
+        if (strchr(name, ' ') || !strstr(method->params, word)) {
+            (void)err_fail(err, EINVAL, "%s has no parameter '%.64s'; it has:%s", method->name,
+                           name, method->params[1] ? method->params : " none");
+            return false;
+        }
+    }
+    return true;
+}
+
+static enum control_code run(struct commands *commands, const struct control_call *call,
+                             json_t **ret, struct err *err)
+{
+    const struct method *method = find_method(call->method);
+    if (!method) {
+        (void)err_fail(err, ENOENT, "there is no method '%.64s'", call->method);
+        return CONTROL_UNKNOWN_METHOD;
+    }
+    if (!knows_all_params(method, call->params, err)) {
+        return CONTROL_INVALID_PARAMS;
+    }
+    return method->run(commands, call->params, ret, err);
+}
+
+char *commands_answer(void *context, const char *line, size_t size)
+{
+    struct commands *commands = context;
+    struct control_call call;
+    struct err err = {""};
+    json_t *result = NULL;
+    char *text = NULL;
+    enum control_code code = control_parse(line, size, &call, &err);
+    bool is_notification = code == CONTROL_OK && !call.id;
+    if (code == CONTROL_OK) {
+        code = run(commands, &call, &result, &err);
+    }
+    if (is_notification) {
+        json_decref(result);
+    } else if (code == CONTROL_OK) {
+        text = control_result(call.id, result);
+    } else {
+        text = control_error(call.id, code, err.text);
+    }
+    control_call_finish(&call);
+    return text;
+}

@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The methods of the control protocol: status, hold, resume, reload, version. A const table holds
+ * what each does; parameters are checked here, and whatever is refused is refused with its reason.
+ *
+ *   status  {space?}                               → see status.h
+ *   hold    {space, level, minutes, break_night?}  → {sentence}
+ *   resume  {space}                                → {sentence}: ends a hand level, releases
+ * latches reload  {}                                     → {sentence} version {} → {version}
+ */
+#ifndef LAMPWARDEN_COMMANDS_H
+#define LAMPWARDEN_COMMANDS_H
+
+#include "tick.h"
+
+#define COMMANDS_HOLD_MAX_MIN 1440.0 /* a hand level ends by itself, within a day */
+
+struct commands {
+    struct tick *tick;
+    const char *version;
+    int (*reload)(void *context, struct err *err); /* err holds a sentence in both cases */
+    void *context;
+};
+
+/* For control_setup: context is a struct commands. */
+char *commands_answer(void *commands, const char *line, size_t size);
+
+#endif
