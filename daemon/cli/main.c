@@ -35,11 +35,11 @@ static const char epilogue[] =
 
 static void print_help(FILE *out)
 {
-    fputs(introduction, out);
+    (void)fputs(introduction, out);
     for (size_t i = 0; verbs[i]; i++) {
         (void)fprintf(out, "  %-10s %s\n", verbs[i]->name, verbs[i]->summary);
     }
-    fputs(epilogue, out);
+    (void)fputs(epilogue, out);
 }
 
 __attribute__((format(printf, 2, 0))) static void complain(const char *verb, const char *format,
@@ -115,7 +115,7 @@ static int dispatch(int argc, char **argv)
         return VERB_USAGE;
     }
     if (asks_for_help(argc - 1, argv + 1)) {
-        fputs(verb->help, stdout);
+        (void)fputs(verb->help, stdout);
         return VERB_OK;
     }
     return verb->run(argc - 1, argv + 1);

@@ -25,7 +25,7 @@ static void charge(struct account *account, double more, const double blame[LIMI
     for (int i = 0; blame && i < LIMITER_COUNT; i++) {
         sum += blame[i];
     }
-    if (!(sum > 0)) {
+    if (!blame || !(sum > 0)) {
         account->missing_mol[otherwise] += more;
         return;
     }

@@ -57,7 +57,7 @@ static bool parse_refs(struct parser *parser, const struct key *key, const struc
     bool is_one = node->type == NODE_TEXT;
     const struct node *items = is_one ? node : node->children;
     int count = is_one ? 1 : node->count;
-    *ret = (struct value){.line = node->line, .is_set = true, .real = NAN, .text = ""};
+    *ret = (struct value){.line = node->line, .is_set = true, .real = (double)NAN, .text = ""};
     struct key counted = *key;
     if ((!is_one && node->type != NODE_LIST) || !(count >= key->low && count <= key->high)) {
         char path[PLACE_MAX];
@@ -70,7 +70,7 @@ static bool parse_refs(struct parser *parser, const struct key *key, const struc
         } else {
             value_take(parser->findings, &counted, node, place, ret);
         }
-        *ret = (struct value){.line = node->line, .is_bad = true, .real = NAN, .text = ""};
+        *ret = (struct value){.line = node->line, .is_bad = true, .real = (double)NAN, .text = ""};
         return true;
     }
     ret->items = arena_take(parser->arena, (size_t)count, sizeof *ret->items);
@@ -87,7 +87,7 @@ static bool parse_refs(struct parser *parser, const struct key *key, const struc
 static bool parse_list(struct parser *parser, const struct key *key, const struct node *node,
                        const struct place *place, struct value *ret)
 {
-    *ret = (struct value){.line = node->line, .is_set = true, .real = NAN, .text = ""};
+    *ret = (struct value){.line = node->line, .is_set = true, .real = (double)NAN, .text = ""};
     if (node->type != NODE_LIST) {
         value_take(parser->findings, key, node, place, ret);
         return true;
@@ -120,7 +120,7 @@ static bool parse_group(struct parser *parser, const struct key *key, const stru
                         const struct place *place, struct value *ret)
 {
     *ret = (struct value){
-        .line = node ? node->line : 0, .is_set = true, .real = NAN, .text = "", .count = 1};
+        .line = node ? node->line : 0, .is_set = true, .real = (double)NAN, .text = "", .count = 1};
     ret->sections = arena_take(parser->arena, 1, sizeof *ret->sections);
     return ret->sections && parse_section(parser, key, node, place, ret->sections);
 }
@@ -157,7 +157,8 @@ static void take_fallback(struct parser *parser, const struct section *section, 
         int kind = kind_of(section);
         text = kind >= 0 ? key->by_kind[kind] : "";
     }
-    *value = (struct value){.real = NAN, .text = "", .integer = key->type == KEY_REF ? -1 : 0};
+    *value =
+        (struct value){.real = (double)NAN, .text = "", .integer = key->type == KEY_REF ? -1 : 0};
     if (!text) {
         report_missing(parser, key, section->line, place);
         value->is_bad = true;
@@ -244,8 +245,8 @@ static bool open_section(struct parser *parser, const struct key *outer, const s
         section->driver = driver_of(parser, outer->extra, node);
         const struct option *options = options_of(section->driver, outer->extra, node);
         int more = (int)option_count(options);
-        struct key *joined =
-            arena_take(parser->arena, (size_t)(section->own_count + more + 1), sizeof *joined);
+        struct key *joined = arena_take(
+            parser->arena, (size_t)section->own_count + (size_t)more + 1, sizeof *joined);
         if (!joined) {
             return false;
         }

@@ -200,18 +200,18 @@ static enum fit take(const struct key *key, const struct node *node, struct valu
 void value_take(struct findings *findings, const struct key *key, const struct node *node,
                 const struct place *place, struct value *ret)
 {
-    struct value value = {.line = node->line, .is_set = true, .real = NAN, .text = ""};
+    struct value value = {.line = node->line, .is_set = true, .real = (double)NAN, .text = ""};
     enum fit fit = take(key, node, &value);
     if (fit != FITS) {
         refuse(findings, key, node, place, fit == WRONG_FORM);
-        value = (struct value){.line = node->line, .is_bad = true, .real = NAN, .text = ""};
+        value = (struct value){.line = node->line, .is_bad = true, .real = (double)NAN, .text = ""};
     }
     *ret = value;
 }
 
 bool value_fallback(const struct key *key, const char *text, struct value *ret)
 {
-    *ret = (struct value){.is_set = true, .real = NAN, .text = ""};
+    *ret = (struct value){.is_set = true, .real = (double)NAN, .text = ""};
     struct node node = {.name = "", .text = text};
     switch (key->type) {
     case KEY_INT:
@@ -265,7 +265,7 @@ void value_print_text(const char *text, FILE *out)
 static void print_real(double value, FILE *out)
 {
     char text[40];
-    double again = NAN;
+    double again = (double)NAN;
     for (int digits = 6; digits <= 17 && again != value; digits++) {
         (void)snprintf(text, sizeof text, "%.*g", digits, value);
         (void)parse_real(text, -HUGE_VAL, HUGE_VAL, &again, NULL);

@@ -28,7 +28,8 @@ void findings_finish(struct findings *findings)
     findings->count = 0;
 }
 
-static void add(struct findings *findings, struct finding finding, const char *format, va_list args)
+__attribute__((format(printf, 3, 0))) static void
+add(struct findings *findings, struct finding finding, const char *format, va_list args)
 {
     *(finding.is_warning ? &findings->warnings : &findings->errors) += 1;
     if (findings->count == FINDINGS_MAX) {
@@ -79,7 +80,7 @@ static void order(const struct findings *findings, int ret_order[FINDINGS_MAX])
 
 static void tell(const struct findings *findings, FILE *out)
 {
-    int sequence[FINDINGS_MAX];
+    int sequence[FINDINGS_MAX] = {0};
     order(findings, sequence);
     for (int i = 0; i < findings->count; i++) {
         const struct finding *finding = &findings->items[sequence[i]];

@@ -375,8 +375,11 @@ int rehearsal_restart(struct rehearsal *rehearsal, double down_s, struct err *er
     for (int i = 0; i < config->fixture_count; i++) {
         bench_model_set_switch(rehearsal->model, i, false);
     }
-    for (double left = down_s; left > 0; left -= 1) {
-        bench_model_step(rehearsal->model, left < 1 ? left : 1);
+    double left_s = down_s;
+    while (left_s > 0) {
+        const double step_s = left_s < 1 ? left_s : 1;
+        bench_model_step(rehearsal->model, step_s);
+        left_s -= step_s;
     }
     rehearsal->boot_ns += (int64_t)(down_s * 1e9);
     rehearsal->wall_ns += (int64_t)(down_s * 1e9);
