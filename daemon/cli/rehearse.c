@@ -24,8 +24,6 @@
 #define DAYS_MAX      4000
 #define REPORTS_UP_TO 3 /* more days than this are listed, a line each */
 
-extern const struct verb verb_rehearse;
-
 struct request {
     const char *config_path, *from, *daylight_path, *faults_path, *journal_path;
     int64_t days, seed;

@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One question to the running daemon over its control socket, and its answer. */
+#ifndef LAMPWARDEN_CLIENT_H
+#define LAMPWARDEN_CLIENT_H
+
+#include <jansson.h>
+
+struct err;
+
+#define CLIENT_DEFAULT_SOCKET "/run/lampwarden/control"
+
+/* Takes over params (NULL: none). 0 and *ret_result (the caller's to json_decref). -ECONNREFUSED,
+ * -ENOENT: no daemon there; -EACCES: not allowed; -EREMOTEIO: the daemon refused, in its own words;
+ * -ETIMEDOUT after 10 s. */
+int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
+               struct err *err);
+
+#endif

@@ -1,0 +1,140 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* `lampwarden hold` and `lampwarden resume`: a level by hand, and back to the plan. */
+#include "client.h"
+#include "err.h"
+#include "options.h"
+#include "parse.h"
+#include "verb.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define HOLD_MAX_S 86400
+
+/* "40%" or "0.4" → 0.4 */
+static int parse_level(const char *text, double *ret, struct err *err)
+{
+    char number[32];
+    const size_t length = strlen(text);
+    const bool is_percent = length > 1 && text[length - 1] == '%';
+    if (length >= sizeof number) {
+        return parse_real("", 0, 1, ret, err);
+    }
+    memcpy(number, text, length + 1);
+    if (is_percent) {
+        number[length - 1] = '\0';
+    }
+    const int rc = parse_real(number, 0, is_percent ? 100 : 1, ret, err);
+    if (rc == 0 && is_percent) {
+        *ret /= 100;
+    }
+    return rc;
+}
+
+static int tell(const char *verb, const char *socket_path, json_t *params, bool wants_json)
+{
+    struct err err;
+    json_t *result = NULL;
+    if (client_ask(socket_path, verb, params, &result, &err) < 0) {
+        return verb_fail(verb, VERB_FAILED, "%s", err.text);
+    }
+    if (wants_json) {
+        (void)json_dumpf(result, stdout, JSON_COMPACT);
+        (void)putchar('\n');
+    } else {
+        const json_t *sentence = json_object_get(result, "sentence");
+        (void)puts(sentence ? json_string_value(sentence) : "done");
+    }
+    json_decref(result);
+    return VERB_OK;
+}
+
+static int run_hold(int argc, char **argv)
+{
+    const char *socket_path = CLIENT_DEFAULT_SOCKET;
+    const char *length = NULL;
+    bool breaks_night = false;
+    bool wants_json = false;
+    const struct verb_option table[] = {
+        {"socket", 0, &socket_path, NULL},
+        {"for", 0, &length, NULL},
+        {"break-night", 0, NULL, &breaks_night},
+        {"json", 0, NULL, &wants_json},
+        {NULL, 0, NULL, NULL},
+    };
+    const int words = verb_options("hold", table, argc, argv, 2);
+    if (words < 0) {
+        return VERB_USAGE;
+    }
+    if (words != 2 || !length) {
+        return verb_usage("hold", "it takes a space, a level and --for LENGTH");
+    }
+    struct err err;
+    double level = 0;
+    int64_t seconds = 0;
+    if (parse_level(argv[2], &level, &err) < 0) {
+        return verb_usage("hold", "level: %s (\"40%%\" or \"0.4\")", err.text);
+    }
+    if (parse_duration(length, HOLD_MAX_S, &seconds, &err) < 0) {
+        return verb_usage("hold", "--for: %s", err.text);
+    }
+    json_t *params = json_pack("{s:s, s:f, s:f, s:b}", "space", argv[1], "level", level, "minutes",
+                               (double)seconds / 60, "break_night", (int)breaks_night);
+    return tell("hold", socket_path, params, wants_json);
+}
+
+static int run_resume(int argc, char **argv)
+{
+    const char *socket_path = CLIENT_DEFAULT_SOCKET;
+    bool wants_json = false;
+    const struct verb_option table[] = {
+        {"socket", 0, &socket_path, NULL},
+        {"json", 0, NULL, &wants_json},
+        {NULL, 0, NULL, NULL},
+    };
+    const int words = verb_options("resume", table, argc, argv, 1);
+    if (words < 0) {
+        return VERB_USAGE;
+    }
+    if (words != 1) {
+        return verb_usage("resume", "it takes a space");
+    }
+    return tell("resume", socket_path, json_pack("{s:s}", "space", argv[1]), wants_json);
+}
+
+const struct verb verb_hold = {
+    .name = "hold",
+    .summary = "hold a space at a level by hand for a time",
+    .help =
+        "usage: lampwarden hold SPACE LEVEL --for LENGTH [OPTION...]\n"
+        "\n"
+        "Holds a space at a level, \"40%\" or \"0.4\" of full light, for \"30min\", \"2h\" or up "
+        "to a day; then\n"
+        "the plan goes on. Heat, the LED driver's ceiling, the stage's PPFD ceiling and the "
+        "minimum times\n"
+        "of the switch stay in force. In the night the lamps stay off unless --break-night says "
+        "otherwise:\n"
+        "light in a protected night can keep short-day plants from flowering. Its dose is logged.\n"
+        "\n"
+        "  --for LENGTH    how long; it ends by itself\n"
+        "  --break-night   light the night too, on purpose\n"
+        "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
+        "  --json          the answer as JSON\n"
+        "\n"
+        "example: lampwarden hold lettuce 30% --for 20min\n",
+    .run = run_hold,
+};
+
+const struct verb verb_resume = {
+    .name = "resume",
+    .summary = "end a hold, and release trips that wait to be acknowledged",
+    .help = "usage: lampwarden resume SPACE [OPTION...]\n"
+            "\n"
+            "Ends a level held by hand, and releases heat and LED driver trips that stay until "
+            "somebody has\n"
+            "looked. A fixture that is still too hot trips again.\n"
+            "\n"
+            "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
+            "  --json          the answer as JSON\n",
+    .run = run_resume,
+};

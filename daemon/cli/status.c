@@ -1,0 +1,224 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* `lampwarden status`: how things stand now, at a glance. */
+#include "client.h"
+#include "err.h"
+#include "options.h"
+#include "parse.h"
+#include "verb.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define NAME "status"
+
+static const char *text(const json_t *object, const char *key)
+{
+    const char *value = json_string_value(json_object_get(object, key));
+    return value ? value : "";
+}
+
+static double number(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    return json_is_number(value) ? json_number_value(value) : (double)NAN;
+}
+
+static bool is_true(const json_t *object, const char *key)
+{
+    return json_is_true(json_object_get(object, key));
+}
+
+/* "words 12.3 unit" or nothing where the value is not known. */
+static void put_value(const char *words, double value, int decimals, const char *unit)
+{
+    if (isfinite(value)) {
+        (void)printf("%s %.*f %s", words, decimals, value, unit);
+    }
+}
+
+static void print_faults(const json_t *object, const char *indent)
+{
+    const json_t *faults = json_object_get(object, "faults");
+    size_t i;
+    json_t *fault;
+    json_array_foreach(faults, i, fault)
+    {
+        (void)printf("%s! %s\n", indent, json_string_value(fault));
+    }
+}
+
+static void print_stage(const json_t *space)
+{
+    const double days = number(space, "stage_days");
+    const double day = number(space, "stage_day");
+    if (text(space, "stage")[0]) {
+        (void)printf("  stage      %s, day %.0f", text(space, "stage"), day);
+        if (isfinite(days)) {
+            (void)printf(" of %.0f", days);
+        }
+        (void)printf("%s; now %s\n",
+                     is_true(space, "night_is_protected") ? ", protected night" : "",
+                     text(space, "phase"));
+    } else if (strcmp(text(space, "phase"), "waiting") == 0) {
+        (void)printf("  stage      the first one begins in %.0f days\n", day);
+    } else if (strcmp(text(space, "phase"), "over") == 0) {
+        (void)printf("  stage      the last one ended; the lamps stay dark\n");
+    }
+}
+
+static void print_light(const json_t *space)
+{
+    (void)printf("  DLI        %.2f of %.2f mol so far", number(space, "delivered_mol"),
+                 number(space, "target_mol"));
+    put_value(", on course for", number(space, "forecast_mol"), 2, "mol");
+    const char *key;
+    json_t *value;
+    const char *separator = "; out of reach:";
+    json_object_foreach(json_object_get(space, "missing_mol"), key, value)
+    {
+        (void)printf("%s %.2f mol by %s", separator, json_number_value(value), key);
+        separator = ",";
+    }
+    (void)putchar('\n');
+    (void)printf("  light     ");
+    put_value("", number(space, "ppfd_umol"), 0, "umol/m2/s measured");
+    if (!is_true(space, "light_is_measured")) {
+        put_value(" no good reading, lamps estimated at", number(space, "lamp_umol"), 0,
+                  "umol/m2/s");
+    } else if (number(space, "daylight_umol") > 0) {
+        put_value(",", number(space, "daylight_umol"), 0, "of it daylight");
+    }
+    put_value("; lamps at full give", number(space, "full_umol"), 0, "");
+    (void)putchar('\n');
+    (void)printf("  power     ");
+    put_value("", number(space, "watts"), 0, "W now");
+    put_value(", today", number(space, "energy_kwh"), 2, "kWh");
+    put_value(",", number(space, "cost"), 2, text(space, "currency"));
+    (void)putchar('\n');
+}
+
+static void print_air(const json_t *space)
+{
+    if (!isfinite(number(space, "air_c"))) {
+        return;
+    }
+    (void)printf("  air       ");
+    put_value("", number(space, "air_c"), 1, "C");
+    put_value(",", number(space, "humidity_percent"), 0, "% humidity");
+    put_value(", VPD", number(space, "vpd_kpa"), 2, "kPa");
+    (void)putchar('\n');
+}
+
+static void print_fixture(const json_t *fixture)
+{
+    (void)printf("  fixture    %-18s", text(fixture, "fixture"));
+    if (is_true(fixture, "closed")) {
+        (void)printf(" %3.0f %% (drive %.2f)", 100 * number(fixture, "level"),
+                     number(fixture, "drive"));
+    } else {
+        (void)printf(" switch open        ");
+    }
+    put_value(", heatsink", number(fixture, "heat_c"), 1, "C");
+    put_value(",", number(fixture, "watts"), 0, "W");
+    (void)printf(", %s\n", text(fixture, "limiter"));
+}
+
+static void print_hand(const json_t *space)
+{
+    const json_t *hand = json_object_get(space, "hand");
+    if (json_is_object(hand)) {
+        char left[32];
+        parse_format_duration(number(hand, "left_s"), left, sizeof left);
+        (void)printf("  by hand    %.0f %% for another %s%s\n", 100 * number(hand, "level"), left,
+                     is_true(hand, "breaks_night") ? ", also in the night" : "");
+    }
+}
+
+static void print_space(const json_t *space)
+{
+    (void)printf("\n%s: %s\n", text(space, "space"), text(space, "state"));
+    print_stage(space);
+    print_light(space);
+    print_hand(space);
+    print_air(space);
+    size_t i;
+    json_t *fixture;
+    json_array_foreach(json_object_get(space, "fixtures"), i, fixture)
+    {
+        print_fixture(fixture);
+    }
+    print_faults(space, "  ");
+}
+
+static void print_daemon(const json_t *status)
+{
+    char uptime[32];
+    char clock[20] = "";
+    parse_format_duration(number(status, "uptime_s"), uptime, sizeof uptime);
+    (void)snprintf(clock, sizeof clock, "%.10s %.8s", text(status, "time"),
+                   strlen(text(status, "time")) > 11 ? text(status, "time") + 11 : "");
+    (void)printf("%s, %s; clock %s; running for %s\n", text(status, "site"), clock,
+                 text(status, "clock"), uptime);
+    const json_t *journal = json_object_get(status, "journal");
+    if (strcmp(text(journal, "state"), "healthy") != 0) {
+        (void)printf("! the journal is %s: %s\n", text(journal, "state"), text(journal, "reason"));
+    }
+    if (!is_true(status, "is_ready")) {
+        (void)printf("! not ready yet: outputs are being made safe and verified\n");
+    }
+    print_faults(status, "");
+}
+
+static int run(int argc, char **argv)
+{
+    const char *socket_path = CLIENT_DEFAULT_SOCKET;
+    const char *space = NULL;
+    bool wants_json = false;
+    const struct verb_option table[] = {
+        {"socket", 0, &socket_path, NULL},
+        {"space", 's', &space, NULL},
+        {"json", 0, NULL, &wants_json},
+        {NULL, 0, NULL, NULL},
+    };
+    if (verb_options(NAME, table, argc, argv, 0) < 0) {
+        return VERB_USAGE;
+    }
+    struct err err;
+    json_t *status = NULL;
+    json_t *params = space ? json_pack("{s:s}", "space", space) : NULL;
+    if (client_ask(socket_path, NAME, params, &status, &err) < 0) {
+        return verb_fail(NAME, VERB_FAILED, "%s", err.text);
+    }
+    if (wants_json) {
+        (void)json_dumpf(status, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
+        (void)putchar('\n');
+    } else {
+        print_daemon(status);
+        size_t i;
+        json_t *each;
+        json_array_foreach(json_object_get(status, "spaces"), i, each)
+        {
+            print_space(each);
+        }
+    }
+    json_decref(status);
+    return VERB_OK;
+}
+
+const struct verb verb_status = {
+    .name = NAME,
+    .summary = "what every space does now, and why",
+    .help = "usage: lampwarden status [OPTION...]\n"
+            "\n"
+            "Asks the running daemon: clock, stage and day, the level and the limiter that set it, "
+            "the light\n"
+            "integral so far, its target and where the day is heading, temperatures, watts, "
+            "faults. Lines that\n"
+            "begin with '!' want a look.\n"
+            "\n"
+            "  --space NAME    one space only\n"
+            "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
+            "  --json          everything as one JSON object; units stand in the names\n",
+    .run = run,
+};
