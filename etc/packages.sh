@@ -4,7 +4,9 @@
 # questions as possible. install_packages NAME… returns 1 when some could not be had.
 
 # What the build needs, and what it can do without (a driver is then left out, and said so).
+# shellcheck disable=SC2034  # used by the scripts that source this one
 build_packages="gcc cmake ninja-build pkg-config libc6-dev libconfig-dev libsqlite3-dev libjansson-dev libsystemd-dev"
+# shellcheck disable=SC2034
 driver_packages="libgpiod-dev libmodbus-dev"
 
 have_package() {

@@ -13,9 +13,9 @@ say() {
 }
 
 say "1. What the build needs"
-# shellcheck disable=SC2154
+# shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
 install_packages $build_packages
-# shellcheck disable=SC2154
+# shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
 install_packages $driver_packages || echo "going on without some drivers" >&2
 echo "present"
 
@@ -39,7 +39,7 @@ stop() {
     [ -z "$daemon" ] || wait "$daemon" 2>/dev/null || true
     [ -z "$bench" ] || kill "$bench" 2>/dev/null || true
     [ -z "$bench" ] || wait "$bench" 2>/dev/null || true
-    daemon= bench=
+    daemon='' bench=''
 }
 trap 'stop; rm -rf "$work"' EXIT
 trap 'exit 130' INT TERM

@@ -8,13 +8,13 @@ here=$(cd "$(dirname "$0")/.." && pwd)
 cd "$here"
 . etc/packages.sh
 
-# shellcheck disable=SC2154
+# shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
 install_packages $build_packages
-# shellcheck disable=SC2154
+# shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
 install_packages $driver_packages ||
     echo "built without some drivers, their tests are left out" >&2
 install_packages libcmocka-dev
-install_packages clang clang-format clang-tidy cppcheck universal-ctags python3 \
+install_packages clang clang-format clang-tidy cppcheck shellcheck universal-ctags python3 \
     python3-pymodbus python3-serial socat strace sqlite3 procps gcovr ||
     echo "some test tools could not be installed: what needs them will say that it was skipped" >&2
 

@@ -64,7 +64,10 @@ static int read_regular(int fd, const char *path, size_t limit, char **ret, size
     }
     data[size] = '\0';
     char *fitting = realloc(data, (size_t)size + 1);
-    *ret = fitting ? fitting : data;
+    if (fitting) {
+        data = fitting;
+    }
+    *ret = data;
     if (ret_size) {
         *ret_size = (size_t)size;
     }

@@ -49,7 +49,7 @@ static void check_bus(const struct section *bus, int index, struct findings *fin
     const char *names[32] = {NULL};
     char known[256] = "";
     size_t used = 0;
-    for (int i = 0; driver_registry[i] && i < 31 && used < sizeof known; i++) {
+    for (int i = 0; i < 31 && used < sizeof known && driver_registry[i]; i++) {
         names[i] = driver_registry[i]->name;
         used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", i > 0 ? ", " : "",
                                  names[i]);

@@ -146,7 +146,9 @@ static int take_answer(const char *data, size_t size, struct config_report *ret)
     }
     memcpy(text, data + sizeof answer, length);
     text[length] = '\0';
-    *ret = (struct config_report){answer.errors, answer.warnings, text};
+    ret->errors = answer.errors;
+    ret->warnings = answer.warnings;
+    ret->text = text;
     return -EINVAL;
 }
 

@@ -282,7 +282,7 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     const struct space_rules *rules = &rehearsal->config->spaces[space].rules;
     struct now *now = &rehearsal->nows[space];
     struct space_state *state = &rehearsal->states[space];
-    enum switching_phase phases[SPACE_FIXTURES_MAX];
+    enum switching_phase phases[SPACE_FIXTURES_MAX] = {SWITCHING_OPEN};
     now->boot_ns = rehearsal->boot_ns;
     now->wall_s = rehearsal_wall_s(rehearsal);
     now->clock = rehearsal->trust;
