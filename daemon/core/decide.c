@@ -142,9 +142,9 @@ static void lower(struct ask *ask, double cap, enum limiter limiter)
 /* The level that would give the day's target over the whole window, lamps alone. */
 static double timer_level(const struct tick *tick)
 {
-    const struct ramp *ramp = &tick->stage->ramp;
-    const double length_s = tick->stage->window.length_s;
-    const double lit_s = ramp_integral(ramp, length_s, 0, length_s);
+    const struct lightday_rules *day = &tick->rules->day;
+    const int64_t begin_s = lightday_begin(day, lightday_of(day, tick->now->wall_s));
+    const double lit_s = decide_lit_s(tick->rules, tick->stage, begin_s);
     return plan_level_for(tick->sources, tick->rules->fixture_count,
                           tick->verdict->stage.target_mol * 1e6 / lit_s);
 }

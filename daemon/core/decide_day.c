@@ -11,9 +11,7 @@
 /* A trusted clock that is this much earlier was wrong before: its light day is abandoned. */
 #define BACKWARD_DAYS 1
 
-/* ∫ envelope over what is left of the light day, seconds of full light. */
-static double lit_seconds(const struct space_rules *rules, const struct stage *stage,
-                          int64_t wall_s)
+double decide_lit_s(const struct space_rules *rules, const struct stage *stage, int64_t wall_s)
 {
     struct lightday_piece pieces[2];
     const int count = lightday_pieces(&rules->day, &stage->window, wall_s, pieces);
@@ -131,7 +129,7 @@ static void open_day(struct tick *tick, int64_t day)
     }
     const struct stage *stage = &tick->rules->stages[today.index];
     const struct account_reach reach =
-        reach_of(tick, stage, lit_seconds(tick->rules, stage, begin_s));
+        reach_of(tick, stage, decide_lit_s(tick->rules, stage, begin_s));
     account_open(&state->account, today.target_mol, 0, &reach);
     state->reach_static_mol = reach.ceiling_mol;
     /* A day that is already under way lost its beginning to nobody's running. */
@@ -174,7 +172,7 @@ void decide_day(struct tick *tick)
     const struct lightday_place place =
         lightday_place(&tick->rules->day, &tick->stage->window, tick->now->wall_s);
     verdict->place = place;
-    tick->lit_s = lit_seconds(tick->rules, tick->stage, tick->now->wall_s);
+    tick->lit_s = decide_lit_s(tick->rules, tick->stage, tick->now->wall_s);
     if (place.is_lit) {
         const bool always = tick->stage->window.length_s >= UNITS_S_PER_DAY;
         tick->envelope = always ? 1

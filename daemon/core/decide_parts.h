@@ -43,6 +43,8 @@ void decide_remember(struct tick *tick); /* the light expected from this tick on
 /* decide_day.c: light days open and close; the mol account. */
 void decide_day(struct tick *tick);
 void decide_account(struct tick *tick);
+/* ∫ envelope from a moment to the end of its light day, seconds of full light. */
+double decide_lit_s(const struct space_rules *rules, const struct stage *stage, int64_t wall_s);
 /* Lights-off on the stroke of a new light day belongs to the day that it ends. */
 void decide_move_opening(struct tick *tick);
 

@@ -135,6 +135,20 @@ static void a_lost_sensor_fixes_the_level(void **state)
     assert_near(scene.verdict.level * 420, 13 / (15.5 * 0.0036), 0.5);
 }
 
+/* A window of 24 h has no edges and so no ramps: 13 mol over the whole day. */
+static void a_lost_sensor_under_light_without_end(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 14 * HOUR);
+    scene.sim.stages[0].window.length_s = 24 * 3600;
+    scene.sim.stages[0].protects_night = false;
+    scene_run(&scene, 200);
+    scene_ppfd(&scene, (double)NAN);
+    scene_run(&scene, 101);
+    assert_int_equal(scene.verdict.limiter, LIMITER_SENSOR_LOST);
+    assert_near(scene.verdict.level * 420, 13e6 / 86400, 0.5);
+}
+
 static void nothing_is_lit_before_the_first_stage(void **state)
 {
     (void)state;
@@ -164,6 +178,7 @@ int main(void)
         cmocka_unit_test(the_last_seconds_are_at_minimum),
         cmocka_unit_test(target_met),
         cmocka_unit_test(a_lost_sensor_fixes_the_level),
+        cmocka_unit_test(a_lost_sensor_under_light_without_end),
         cmocka_unit_test(nothing_is_lit_before_the_first_stage),
         cmocka_unit_test(every_event_has_a_name),
     };
