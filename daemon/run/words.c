@@ -57,17 +57,22 @@ static void moment(const struct scene *scene, int64_t wall_s, char *buffer, size
     (void)snprintf(buffer, size, "%s %s", date, time);
 }
 
-/* ", dark until 06:00", or "" when no lights-on is in sight. */
+/* " until 06:00" behind `before`, or "" when no lights-on is in sight. Inside the window the next
+ * lights-on is that of the next day. */
 static void until_on(const struct scene *scene, const char *before, char *buffer, size_t size)
 {
-    int64_t until_s = scene->verdict->place.until_on_s;
+    const struct lightday_place *place = &scene->verdict->place;
+    int64_t until_s = place->until_on_s;
+    if (place->is_lit && !place->is_always) {
+        until_s = UNITS_S_PER_DAY - place->since_on_s;
+    }
     if (until_s <= 0) {
         (void)snprintf(buffer, size, "%s", "");
         return;
     }
     char time[40];
     moment(scene, scene->now->wall_s + until_s, time, sizeof time);
-    (void)snprintf(buffer, size, "%s%s", before, time);
+    (void)snprintf(buffer, size, "%s until %s", before, time);
 }
 
 /* The names of the fixtures that this limiter rules, joined: "lamp-1, lamp-2 and 3 more". */
@@ -121,7 +126,7 @@ static void say_night(const struct scene *scene, char *buffer, size_t size)
         (void)snprintf(buffer, size, "dark: the last stage has ended");
         return;
     case STAGE_RUNNING:
-        until_on(scene, " until ", when, sizeof when);
+        until_on(scene, "", when, sizeof when);
         (void)snprintf(buffer, size, "dark: night%s", when);
         return;
     }
@@ -163,7 +168,7 @@ static void say_met(const struct scene *scene, char *buffer, size_t size)
 {
     char when[64];
     double delivered_mol = scene->verdict->account.delivered_mol;
-    until_on(scene, ", dark until ", when, sizeof when);
+    until_on(scene, ", off", when, sizeof when);
     if (scene->verdict->level > 0) {
         (void)snprintf(buffer, size, "target met: %.1f mol, %s", delivered_mol, scene->on);
     } else {

@@ -1,0 +1,205 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The sentences: complete, with the values that count, never longer than their place. */
+#include "words.h"
+
+#include "prng.h"
+#include "scene.h"
+#include "units.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static struct scene scene;
+
+/* Noon of a 16 h window from 06:00, UTC+1; the verdict is made by hand. */
+static int begin(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 2, 12 * 3600);
+    scene.verdict.stage = (struct stage_today){STAGE_RUNNING, 0, 5, 13};
+    scene.verdict.place =
+        (struct lightday_place){.is_lit = true, .since_on_s = 6 * 3600, .until_off_s = 10 * 3600};
+    scene.verdict.level = 0.62;
+    scene.verdict.planned_level = 0.62;
+    scene.verdict.limiter = LIMITER_PLAN;
+    return 0;
+}
+
+static void assert_state(const char *expected)
+{
+    char text[192];
+    words_state(&scene.sim.config, 0, &scene.now, &scene.verdict, text, sizeof text);
+    assert_string_equal(text, expected);
+}
+
+static void lit_states(void **state)
+{
+    (void)state;
+    assert_state("on at 62 % by plan");
+    scene.verdict.limiter = LIMITER_DAWN;
+    scene.verdict.level = 0.18;
+    assert_state("dawn: 18 % rising to 62 %");
+    scene.verdict.limiter = LIMITER_DUSK;
+    scene.verdict.place.until_off_s = 600;
+    assert_state("dusk: 18 % falling to dark at 12:10");
+    scene.verdict.limiter = LIMITER_HEAT;
+    scene.verdict.level = 0.41;
+    scene_heat(&scene, 1, 68.24);
+    assert_state("on at 41 %, held down by heat (heatsink 68.2 °C)");
+    scene_heat(&scene, 0, NAN);
+    scene_heat(&scene, 1, NAN);
+    assert_state("on at 41 %, held down by heat");
+    scene.verdict.limiter = LIMITER_FULL_LIGHT;
+    scene.verdict.level = 1;
+    assert_state("on at 100 %: all there is");
+    scene.verdict.account.missing_mol[LIMITER_FULL_LIGHT] = 1.25;
+    assert_state("on at 100 %: all there is, the day will be short by 1.2 mol");
+    scene.verdict.limiter = LIMITER_BY_HAND;
+    scene.verdict.level = 0.3;
+    scene.now.hand.until_ns = scene.now.boot_ns + 5400 * UNITS_NS_PER_S;
+    assert_state("on at 30 % by hand until 13:30");
+    scene.verdict.limiter = LIMITER_LIGHT_CEILING;
+    assert_state("on at 30 %: PPFD ceiling of the stage");
+    scene.verdict.limiter = LIMITER_SENSOR_LOST;
+    assert_state("on at 30 %: no light reading");
+}
+
+static void dark_states(void **state)
+{
+    (void)state;
+    scene.verdict.level = 0;
+    assert_state("off by plan");
+    scene.verdict.daylight_umol = 812;
+    assert_state("off by plan: daylight gives 812 µmol m⁻² s⁻¹");
+    scene.verdict.place =
+        (struct lightday_place){.since_on_s = -1, .until_off_s = -1, .until_on_s = 18 * 3600};
+    scene.verdict.limiter = LIMITER_NIGHT;
+    assert_state("dark: night until 06:00");
+    scene.verdict.stage = (struct stage_today){STAGE_WAITING, -1, 3, 0};
+    assert_state("dark: the first stage begins in 3 days");
+    scene.verdict.stage = (struct stage_today){STAGE_OVER, -1, 3, 0};
+    assert_state("dark: the last stage has ended");
+    scene.verdict.limiter = LIMITER_TARGET_MET;
+    scene.verdict.account.delivered_mol = 13.02;
+    assert_state("target met: 13.0 mol, off until 06:00");
+    scene.verdict.place =
+        (struct lightday_place){.is_lit = true, .since_on_s = 6 * 3600, .until_off_s = 10 * 3600};
+    assert_state("target met: 13.0 mol, off until 06:00"); /* of tomorrow */
+    scene.verdict.place = (struct lightday_place){.until_on_s = 5 * INT64_C(86400)};
+    assert_state("target met: 13.0 mol, off until 2026-01-06 12:00");
+    scene.verdict.limiter = LIMITER_HEAT_TRIP;
+    scene.verdict.fixtures[1].limiter = LIMITER_HEAT_TRIP;
+    assert_state("dark: heat trip of fixture 1, waiting for it to cool");
+    scene.verdict.limiter = LIMITER_OUTPUT_FAULT;
+    scene.verdict.fixtures[0].limiter = scene.verdict.fixtures[1].limiter = LIMITER_OUTPUT_FAULT;
+    assert_state("dark: an output of fixture 0, fixture 1 does not obey");
+    scene.verdict.limiter = LIMITER_DRIVER_TRIP;
+    scene.verdict.fixtures[0].limiter = LIMITER_DRIVER_TRIP;
+    assert_state("dark: led driver trip of fixture 0, resting before the next try");
+    scene.verdict.limiter = LIMITER_REST;
+    assert_state("dark: minimum off time of the switch");
+    scene.verdict.limiter = LIMITER_CLOCK_UNTRUSTED;
+    assert_state("dark: time of day not known");
+}
+
+static void assert_event(enum core_event kind, int fixture, double a, double b,
+                         const char *expected)
+{
+    char text[192];
+    const struct decide_event event = {kind, fixture, a, b};
+    words_event(&scene.sim.config, 0, &event, text, sizeof text);
+    assert_string_equal(text, expected);
+}
+
+static void events(void **state)
+{
+    (void)state;
+    assert_event(EVENT_DAY_BEGINS, -1, 13, 5,
+                 "the light day begins: day 5 of its stage, target 13.0 mol");
+    assert_event(EVENT_DAY_ENDS, -1, 12.31, 13, "the last light day ended with 12.31 of 13.00 mol");
+    assert_event(EVENT_STAGE_BEGINS, -1, 0, 13, "stage growing begins");
+    assert_event(EVENT_STAGE_BEGINS, -1, 9, 13, "a stage begins");
+    assert_event(EVENT_LIGHTS_ON, -1, 0.1, NAN, "lights on, 10 % asked");
+    assert_event(EVENT_TARGET_OUT_OF_REACH, -1, 17, 14.2,
+                 "the target of 17.0 mol is out of reach: at most 14.2 mol");
+    assert_event(EVENT_HEAT_TRIP, 1, 82.44, 80,
+                 "heat trip of fixture 1 at 82.4 °C: its switch is open");
+    assert_event(EVENT_DRIVER_TRIP, 0, 0.87, 0.82,
+                 "the led driver of fixture 0 tripped at 87 % drive: resting, then at most 82 %");
+    assert_event(EVENT_SENSOR_LOST, -1, 0.55, NAN,
+                 "the light reading is lost: going on without it at 55 %");
+    assert_event(EVENT_NIGHT_BREAK_ENDS, -1, 35.4, 130,
+                 "the night is dark again: its dose is 35 µmol m⁻², longest light 2 min");
+    assert_event(EVENT_HAND_BEGINS, -1, 0.3, 5400, "by hand: 30 % for 1 h 30 min");
+    assert_event(EVENT_CLOCK_UNTRUSTED, -1, CLOCK_POLICY_LOW, NAN,
+                 "the time of day cannot be trusted: the lamps give a low, constant light");
+    assert_event(EVENT_GAP, -1, 75, NAN, "nothing was measured or decided for 75 s");
+    assert_event(EVENT_SWITCH_FREED, 7, NAN, NAN, "the switch of lettuce obeys again");
+}
+
+/* Whatever the values: a sentence for every event and limiter, inside its buffer, no NaN in the
+ * ordinary ones, and never the same for two kinds. */
+static void everything_has_words(void **state)
+{
+    (void)state;
+    char texts[EVENT_KIND_COUNT][192];
+    for (unsigned kind = 0; kind < EVENT_KIND_COUNT; kind++) {
+        const struct decide_event event = {(enum core_event)kind, 0, 0.5, 0.5};
+        words_event(&scene.sim.config, 0, &event, texts[kind], sizeof texts[kind]);
+        assert_true(strlen(texts[kind]) > 8);
+        assert_null(strstr(texts[kind], "nan"));
+        assert_null(strstr(texts[kind], "no name"));
+        for (unsigned other = 0; other < kind; other++) {
+            assert_string_not_equal(texts[kind], texts[other]);
+        }
+    }
+    for (unsigned limiter = 0; limiter < LIMITER_COUNT; limiter++) {
+        assert_true(strlen(words_limiter((enum limiter)limiter)) > 3);
+        assert_true(strlen(words_limiter((enum limiter)limiter)) <=
+                    31); /* a column of the report */
+    }
+    assert_string_equal(words_limiter(LIMITER_COUNT), "unknown");
+}
+
+static void stays_in_its_buffer(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start("stays_in_its_buffer");
+    for (int turn = 0; turn < 20000; turn++) {
+        char buffer[64];
+        const size_t size = (size_t)prng_int(&prng, 1, 60);
+        const struct decide_event event = {(enum core_event)prng_int(&prng, 0, EVENT_KIND_COUNT),
+                                           (int)prng_int(&prng, -2, 20),
+                                           prng_real(&prng, -1e18, 1e18), NAN};
+        memset(buffer, 'x', sizeof buffer);
+        words_event(&scene.sim.config, 0, &event, buffer, size);
+        assert_true(strnlen(buffer, size) < size);
+        assert_int_equal(buffer[size], 'x');
+        scene.verdict.limiter = (enum limiter)prng_int(&prng, 0, LIMITER_COUNT);
+        scene.verdict.level = prng_real(&prng, -1, 2);
+        scene.verdict.fixtures[0].limiter = scene.verdict.limiter;
+        scene.verdict.place.until_on_s = prng_int(&prng, -1, 1 << 20);
+        memset(buffer, 'x', sizeof buffer);
+        words_state(&scene.sim.config, 0, &scene.now, &scene.verdict, buffer, size);
+        assert_true(strnlen(buffer, size) < size);
+        assert_int_equal(buffer[size], 'x');
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup(lit_states, begin),
+        cmocka_unit_test_setup(dark_states, begin),
+        cmocka_unit_test_setup(events, begin),
+        cmocka_unit_test_setup(everything_has_words, begin),
+        cmocka_unit_test_setup(stays_in_its_buffer, begin),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
