@@ -75,8 +75,8 @@ static void report_fault(const struct value *curve, enum dimcurve_fault fault, i
     case DIMCURVE_TOO_FEW:
     case DIMCURVE_TOO_MANY:
         findings_error(findings, curve->line,
-                       "fixtures[%d].curve: %d points are out of range (2 … %d points)", fixture,
-                       curve->count, DIMCURVE_POINTS_MAX);
+                       "fixtures[%d].curve: the number of points, %d, is out of range (2 … %d)",
+                       fixture, curve->count, DIMCURVE_POINTS_MAX);
         break;
     case DIMCURVE_OUT_OF_RANGE:
         findings_error(findings, line, "%s: a value is out of range", path);

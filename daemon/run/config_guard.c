@@ -26,23 +26,24 @@
 #define CHILD_LIMIT_S    5
 #define REPORT_BYTES_MAX 262144
 
-enum child_says { CHILD_GOOD = 0x47, CHILD_BAD = 0x42 }; /* never an exit code by chance */
+enum child_says { CHILD_FAILED = 1, CHILD_GOOD = 0x47, CHILD_BAD = 0x42 }; /* not by chance */
 
 struct answer {
     int errors, warnings;
 };
 
-static void write_all(int fd, const void *data, size_t size)
+static bool write_all(int fd, const void *data, size_t size)
 {
     const char *p = data;
     while (size > 0) {
         ssize_t done = write(fd, p, size);
         if (done <= 0) {
-            _exit(1);
+            return false;
         }
         p += done;
         size -= (size_t)done;
     }
+    return true;
 }
 
 static void quiet_output(void)
@@ -54,8 +55,9 @@ static void quiet_output(void)
     }
 }
 
-/* What the library prints before an exit would only confuse; findings go through the pipe. */
-static _Noreturn void be_child(int fd, const char *path, const char *text, size_t size)
+/* The child's whole life; its exit code. What the library prints before an exit would only confuse.
+ */
+static int be_child(int fd, const char *path, const char *text, size_t size)
 {
     const struct rlimit no_core = {0, 0};
     const struct rlimit cpu = {CHILD_LIMIT_S, CHILD_LIMIT_S};
@@ -67,13 +69,12 @@ static _Noreturn void be_child(int fd, const char *path, const char *text, size_
     struct config *config = NULL;
     struct config_report report;
     int r = config_load_text(path, text, size, &config, &report);
-    if (r < 0 && !report.text) {
-        _exit(1);
-    }
     struct answer answer = {report.errors, report.warnings};
-    write_all(fd, &answer, sizeof answer);
-    write_all(fd, report.text, strlen(report.text));
-    _exit(r == 0 ? CHILD_GOOD : CHILD_BAD);
+    if (!report.text || !write_all(fd, &answer, sizeof answer) ||
+        !write_all(fd, report.text, strlen(report.text))) {
+        return CHILD_FAILED;
+    }
+    return r == 0 ? CHILD_GOOD : CHILD_BAD;
 }
 
 /* Reads until the child closes its end; false: too late, too much, or no memory. */
@@ -167,7 +168,7 @@ static int try_in_child(const char *path, const char *text, size_t size, struct 
     pid_t child = fork();
     if (child == 0) {
         (void)close(ends[0]);
-        be_child(ends[1], path, text, size);
+        _exit(be_child(ends[1], path, text, size));
     }
     int code = errno;
     (void)close(ends[1]);

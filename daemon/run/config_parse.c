@@ -25,14 +25,36 @@ static void report_missing(struct parser *parser, const struct key *key, int lin
     findings_error(parser->findings, line, "%s: missing (%s)", path, allowed);
 }
 
+static void list_names(const struct section *section, const char *ret_names[NAMES_MAX + 1])
+{
+    int count = section->key_count < NAMES_MAX ? section->key_count : NAMES_MAX;
+    for (int i = 0; i < count; i++) {
+        ret_names[i] = section->keys[i].name;
+    }
+    ret_names[count] = NULL;
+}
+
+/* Is one of the unknown keys a slip of this one? Then it was named already and is not missing too.
+ */
+static bool is_misspelt(const struct section *section, const struct node *node, const char *name)
+{
+    const char *names[NAMES_MAX + 1];
+    list_names(section, names);
+    for (int i = 0; node && i < node->count; i++) {
+        const char *nearest = value_nearest(names, node->children[i].name);
+        if (nearest && strcmp(nearest, name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void report_unknown(struct parser *parser, const struct section *section,
                            const struct node *node, const struct place *place)
 {
     char path[PLACE_MAX];
-    const char *names[NAMES_MAX + 1] = {NULL};
-    for (int i = 0; i < section->key_count && i < NAMES_MAX; i++) {
-        names[i] = section->keys[i].name;
-    }
+    const char *names[NAMES_MAX + 1];
+    list_names(section, names);
     struct place inner = {place, node->name, -1};
     place_format(&inner, path, sizeof path);
     const char *nearest = value_nearest(names, node->name);
@@ -41,7 +63,7 @@ static void report_unknown(struct parser *parser, const struct section *section,
                        nearest);
         return;
     }
-    char known[256] = "";
+    char known[640] = "";
     size_t used = 0;
     for (int i = 0; names[i] && used + 1 < sizeof known; i++) {
         used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", i > 0 ? ", " : "",
@@ -65,8 +87,9 @@ static bool parse_refs(struct parser *parser, const struct key *key, const struc
         place_format(place, path, sizeof path);
         schema_describe(key, allowed, sizeof allowed);
         if (node->type == NODE_LIST) {
-            findings_error(parser->findings, node->line, "%s: %d names are out of range (%s)", path,
-                           count, allowed);
+            findings_error(parser->findings, node->line,
+                           "%s: the number of names, %d, is out of range (%s)", path, count,
+                           allowed);
         } else {
             value_take(parser->findings, &counted, node, place, ret);
         }
@@ -96,8 +119,8 @@ static bool parse_list(struct parser *parser, const struct key *key, const struc
         char path[PLACE_MAX];
         place_format(place, path, sizeof path);
         findings_error(parser->findings, node->line,
-                       "%s: %d entries are out of range (%.0f … %.0f entries)", path, node->count,
-                       key->low, key->high);
+                       "%s: the number of entries, %d, is out of range (%.0f … %.0f)", path,
+                       node->count, key->low, key->high);
         ret->is_bad = true;
         ret->is_set = false;
         return true;
@@ -148,7 +171,7 @@ static int kind_of(const struct section *section)
 }
 
 static void take_fallback(struct parser *parser, const struct section *section, int index,
-                          const struct place *place)
+                          const struct node *group, const struct place *place)
 {
     const struct key *key = &section->keys[index];
     struct value *value = &section->values[index];
@@ -160,7 +183,9 @@ static void take_fallback(struct parser *parser, const struct section *section, 
     *value =
         (struct value){.real = (double)NAN, .text = "", .integer = key->type == KEY_REF ? -1 : 0};
     if (!text) {
-        report_missing(parser, key, section->line, place);
+        if (!is_misspelt(section, group, key->name)) {
+            report_missing(parser, key, section->line, place);
+        }
         value->is_bad = true;
     } else if (text[0] != '\0' && !value_fallback(key, text, value)) {
         value->is_bad = true;
@@ -170,20 +195,16 @@ static void take_fallback(struct parser *parser, const struct section *section, 
 }
 
 static bool parse_value(struct parser *parser, const struct section *section, int index,
-                        const struct node *node, const struct place *place)
+                        const struct node *group, const struct place *place)
 {
+    const struct node *node = group ? node_find(group, section->keys[index].name) : NULL;
     const struct key *key = &section->keys[index];
     struct value *value = &section->values[index];
     if (key->type == KEY_GROUP) {
         return parse_group(parser, key, node, place, value);
     }
     if (!node) {
-        bool is_missing_list = key->type == KEY_LIST && key->low > 0;
-        take_fallback(parser, section, index, place);
-        if (is_missing_list) {
-            report_missing(parser, key, 0, place);
-            value->is_bad = true;
-        }
+        take_fallback(parser, section, index, group, place);
         return true;
     }
     if (key->type == KEY_LIST) {
@@ -285,10 +306,10 @@ static bool parse_keys(struct parser *parser, const struct section *heir, const 
 {
     for (int i = 0; i < section->key_count; i++) {
         struct place inner = {place, section->keys[i].name, -1};
-        const struct node *child = node ? node_find(node, section->keys[i].name) : NULL;
-        if (!child && heir) {
+        bool is_given = node && node_find(node, section->keys[i].name);
+        if (!is_given && heir) {
             section->values[i] = heir->values[i];
-        } else if (!parse_value(parser, section, i, child, &inner)) {
+        } else if (!parse_value(parser, section, i, node, &inner)) {
             return false;
         }
     }

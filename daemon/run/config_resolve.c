@@ -11,9 +11,9 @@
 static int find_name(const struct value *list, const char *name)
 {
     for (int i = 0; i < list->count; i++) {
-        /* "name" is the first key of every list that is referred to */
-        if (section_is_usable(&list->sections[i], 0) &&
-            strcmp(section_text(&list->sections[i], 0), name) == 0) {
+        /* "name" is the first key of every list that is referred to; one that was refused for its
+         * form still stands for its entry */
+        if (strcmp(section_text(&list->sections[i], 0), name) == 0) {
             return i;
         }
     }
@@ -38,8 +38,11 @@ static void check_unique(const struct section *root, int key, struct findings *f
 static const char *nearest_name(const struct value *list, const char *word)
 {
     const char *names[CONFIG_SENSORS_MAX + 1] = {NULL};
-    for (int i = 0; i < list->count && i < CONFIG_SENSORS_MAX; i++) {
-        names[i] = section_text(&list->sections[i], 0);
+    int count = 0;
+    for (int i = 0; i < list->count && count < CONFIG_SENSORS_MAX; i++) {
+        if (section_is_usable(&list->sections[i], 0)) {
+            names[count++] = section_text(&list->sections[i], 0);
+        }
     }
     return value_nearest(names, word);
 }

@@ -35,11 +35,98 @@ static void refuse_include(struct scan *scan)
     }
 }
 
-/* Steps over one character outside of strings and comments; returns how many were taken. */
+static bool is_letter_of_name(char c)
+{
+    return isalnum((unsigned char)c) || c == '_' || c == '-' || c == '*';
+}
+
+static size_t span(const struct scan *scan, size_t from, bool (*is_member)(char c))
+{
+    size_t length = from;
+    while (scan->p + length < scan->end && is_member(scan->p[length])) {
+        length++;
+    }
+    return length;
+}
+
+static bool is_hex_digit(char c)
+{
+    return isxdigit((unsigned char)c);
+}
+
+static bool is_digit(char c)
+{
+    return isdigit((unsigned char)c);
+}
+
+static bool is_rest_of_real(char c)
+{
+    return isdigit((unsigned char)c) || c == '.' || c == 'e' || c == 'E' || c == '+' || c == '-';
+}
+
+static void refuse_number(struct scan *scan, size_t length)
+{
+    findings_error(
+        scan->findings, scan->line,
+        "the whole number %.*s%s has more than 32 bits (at most 2147483647 or 0xFFFFFFFF)",
+        (int)(length < 24 ? length : 24), scan->p, length < 24 ? "" : "…");
+    scan->is_good = false;
+}
+
+/* A number from its first digit on. */
+static size_t take_number(struct scan *scan)
+{
+    const char *p = scan->p;
+    size_t digits = span(scan, 0, is_digit);
+    char next = p + digits < scan->end ? p[digits] : '\0';
+    if (digits == 1 && *p == '0' && (next == 'x' || next == 'X')) {
+        size_t length = span(scan, 2, is_hex_digit);
+        char behind = p + length < scan->end ? p[length] : '\0';
+        if (length - 2 > 8 && behind != 'L') {
+            refuse_number(scan, length);
+        }
+        return length;
+    }
+    if (next == '.' || next == 'e' || next == 'E') {
+        return span(scan, digits, is_rest_of_real);
+    }
+    size_t zeros = 0;
+    while (zeros + 1 < digits && p[zeros] == '0') {
+        zeros++;
+    }
+    bool is_long =
+        digits - zeros > 10 || (digits - zeros == 10 && memcmp(p + zeros, "2147483647", 10) > 0);
+    if (is_long && next != 'L') {
+        refuse_number(scan, digits);
+    }
+    return digits;
+}
+
+static void go_deeper(struct scan *scan)
+{
+    scan->depth++;
+    if (scan->depth > CONFIG_DEPTH_MAX && !scan->said_deep) {
+        findings_error(scan->findings, scan->line,
+                       "groups and lists are nested too deep (at most %d)", CONFIG_DEPTH_MAX);
+        scan->is_good = false;
+        scan->said_deep = true;
+    }
+}
+
+/* Steps over one piece outside of strings and comments; returns its length. */
 static size_t take_plain(struct scan *scan)
 {
     const char *p = scan->p;
     char next = p + 1 < scan->end ? p[1] : '\0';
+    if (isalpha((unsigned char)*p) || *p == '*') {
+        return span(scan, 1, is_letter_of_name);
+    }
+    if (isdigit((unsigned char)*p)) {
+        return take_number(scan);
+    }
+    if (*p == '.' && isdigit((unsigned char)next)) {
+        return span(scan, 1, is_rest_of_real);
+    }
     if (*p == '"') {
         scan->inside = INSIDE_STRING;
     } else if (*p == '#' || (*p == '/' && next == '/')) {
@@ -48,26 +135,9 @@ static size_t take_plain(struct scan *scan)
         scan->inside = INSIDE_COMMENT;
         return 2;
     } else if (strchr("{([", *p)) {
-        scan->depth++;
-        if (scan->depth > CONFIG_DEPTH_MAX && !scan->said_deep) {
-            findings_error(scan->findings, scan->line,
-                           "groups and lists are nested too deep (at most %d)", CONFIG_DEPTH_MAX);
-            scan->is_good = false;
-            scan->said_deep = true;
-        }
+        go_deeper(scan);
     } else if (strchr("})]", *p)) {
         scan->depth--;
-    } else if (*p == '0' && (next == 'x' || next == 'X')) {
-        size_t digits = 0;
-        while (p + 2 + digits < scan->end && isxdigit((unsigned char)p[2 + digits])) {
-            digits++;
-        }
-        if (digits > 8) {
-            findings_error(scan->findings, scan->line,
-                           "a hexadecimal number has %zu digits (at most 8)", digits);
-            scan->is_good = false;
-        }
-        return 2 + digits;
     }
     return 1;
 }

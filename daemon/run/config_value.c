@@ -50,27 +50,30 @@ static const char *form_of(enum key_type type)
 {
     switch (type) {
     case KEY_TEXT:
-    case KEY_NAME:
-    case KEY_CHOICE:
-    case KEY_TIME:
-    case KEY_DATE:
-    case KEY_OFFSET:
-    case KEY_REF:
         return "text in quotes";
+    case KEY_NAME:
+    case KEY_REF:
+        return "a name in quotes";
+    case KEY_TIME:
+        return "a time of day in quotes";
+    case KEY_DATE:
+        return "a date in quotes";
+    case KEY_OFFSET:
+        return "an offset from UTC in quotes";
     case KEY_INT:
         return "a whole number";
     case KEY_REAL:
         return "a number";
-    case KEY_BOOL:
-        return "true or false";
     case KEY_REFS:
         return "a list of names [ \"…\" ]";
-    case KEY_GROUP:
-        return "a group { … }";
     case KEY_LIST:
-        return "a list of groups ( { … } )";
+        return "a list of groups ( { … }, { … } )";
+    case KEY_BOOL:
+    case KEY_CHOICE:
+    case KEY_GROUP:
+        break; /* what they take says it all */
     }
-    return "";
+    return NULL;
 }
 
 static void refuse(struct findings *findings, const struct key *key, const struct node *node,
@@ -82,13 +85,13 @@ static void refuse(struct findings *findings, const struct key *key, const struc
     place_format(place, path, sizeof path);
     node_describe(node, written, sizeof written);
     schema_describe(key, allowed, sizeof allowed);
+    const char *form = form_of(key->type);
     if (!is_form) {
         findings_error(findings, node->line, "%s: %s is out of range (%s)", path, written, allowed);
-    } else if (key->type == KEY_BOOL || key->type == KEY_GROUP) {
-        findings_error(findings, node->line, "%s: %s is not %s", path, written, form_of(key->type));
+    } else if (!form) {
+        findings_error(findings, node->line, "%s: %s is not %s", path, written, allowed);
     } else {
-        findings_error(findings, node->line, "%s: %s is not %s (%s)", path, written,
-                       form_of(key->type), allowed);
+        findings_error(findings, node->line, "%s: %s is not %s (%s)", path, written, form, allowed);
     }
 }
 
@@ -140,12 +143,12 @@ static enum fit take_text(const struct key *key, const char *text, struct value 
     switch (key->type) {
     case KEY_NAME:
         if (!is_name(text)) {
-            return WRONG_RANGE;
+            return WRONG_FORM;
         }
         return length <= (size_t)key->high ? FITS : WRONG_RANGE;
     case KEY_CHOICE:
         value->integer = schema_choice(key->choices, text);
-        return value->integer >= 0 ? FITS : WRONG_RANGE;
+        return value->integer >= 0 ? FITS : WRONG_FORM;
     case KEY_TIME:
         code = parse_time_of_day(text, &second, NULL);
         value->integer = second;
@@ -204,7 +207,8 @@ void value_take(struct findings *findings, const struct key *key, const struct n
     enum fit fit = take(key, node, &value);
     if (fit != FITS) {
         refuse(findings, key, node, place, fit == WRONG_FORM);
-        value = (struct value){.line = node->line, .is_bad = true, .real = (double)NAN, .text = ""};
+        value.is_set = false;
+        value.is_bad = true; /* what was written stays: others may refer to it */
     }
     *ret = value;
 }

@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define TEXT_MAX 512
+#define TEXT_MAX 1024
 
 void findings_init(struct findings *findings, const char *file)
 {
@@ -40,6 +40,11 @@ add(struct findings *findings, struct finding finding, const char *format, va_li
     }
     char text[TEXT_MAX];
     (void)vsnprintf(text, sizeof text, format, args);
+    for (char *p = text; *p; p++) {
+        if ((unsigned char)*p < 0x20 || *p == 0x7F) {
+            *p = '?'; /* one finding is one line, whatever was written into the file */
+        }
+    }
     finding.text = findings->items ? strdup(text) : NULL;
     if (!finding.text) {
         findings->is_out_of_memory = true;

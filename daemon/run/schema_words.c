@@ -75,7 +75,11 @@ void schema_describe(const struct key *key, char *buffer, unsigned size)
     const char *unit = key->unit ? key->unit : "";
     switch (key->type) {
     case KEY_TEXT:
-        (void)snprintf(buffer, size, "text of %.0f … %.0f bytes", key->low, key->high);
+        if (key->low > 0) {
+            (void)snprintf(buffer, size, "text, %.0f … %.0f bytes", key->low, key->high);
+        } else {
+            (void)snprintf(buffer, size, "text, at most %.0f bytes", key->high);
+        }
         break;
     case KEY_NAME:
         (void)snprintf(buffer, size, "letters, digits, '_', '-', '.'; at most %.0f", key->high);
@@ -93,10 +97,10 @@ void schema_describe(const struct key *key, char *buffer, unsigned size)
         describe_choices(key->choices, buffer, size);
         break;
     case KEY_TIME:
-        (void)snprintf(buffer, size, "time of day, \"00:00\" … \"23:59:59\"");
+        (void)snprintf(buffer, size, "\"00:00\" … \"23:59:59\"");
         break;
     case KEY_DATE:
-        (void)snprintf(buffer, size, "date, \"1970-01-01\" … \"2199-12-31\"");
+        (void)snprintf(buffer, size, "\"1970-01-01\" … \"2199-12-31\"");
         break;
     case KEY_OFFSET:
         (void)snprintf(buffer, size, "\"-14:00\" … \"+14:00\"");
@@ -109,7 +113,7 @@ void schema_describe(const struct key *key, char *buffer, unsigned size)
                        schema_root[key->target].name);
         break;
     case KEY_GROUP:
-        (void)snprintf(buffer, size, "{ … }");
+        (void)snprintf(buffer, size, "a group { … }");
         break;
     case KEY_LIST:
         (void)snprintf(buffer, size, "%.0f … %.0f entries", key->low, key->high);
