@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* lampwarden check: is this configuration sound, what does it come to, what could it say. */
+#include "verb.h"
+
+#include "config.h"
+#include "options.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+
+struct options {
+    const char *path;
+    bool wants_print, wants_document;
+};
+
+static const char *plural(int count)
+{
+    return count == 1 ? "" : "s";
+}
+
+static void print_summary(const struct config *config, const struct config_report *report)
+{
+    printf("%s: sound, %d warning%s; %d space%s, %d fixture%s, %d sensor%s, %d bus%s\n",
+           config->path, report->warnings, plural(report->warnings), config->space_count,
+           plural(config->space_count), config->fixture_count, plural(config->fixture_count),
+           config->sensor_count, plural(config->sensor_count), config->bus_count,
+           config->bus_count == 1 ? "" : "es");
+}
+
+static int check(const struct options *options)
+{
+    struct config *config = NULL;
+    struct config_report report = {0};
+    int result = config_load_guarded(options->path, &config, &report);
+    int code = VERB_OK;
+    (void)fputs(report.text, stderr);
+    if (result != 0) {
+        code = verb_fail("check", VERB_BAD_CONFIG, "%s: %d error%s, %d warning%s", options->path,
+                         report.errors, plural(report.errors), report.warnings,
+                         plural(report.warnings));
+    } else if (!options->wants_print) {
+        print_summary(config, &report);
+    } else if (config_print(config, stdout) != 0) {
+        code = verb_fail("check", VERB_FAILED, "the configuration could not be printed");
+    }
+    config_report_free(&report);
+    config_free(config);
+    return code;
+}
+
+/* Returns VERB_OK or VERB_USAGE. */
+static int read_options(int argc, char **argv, struct options *ret)
+{
+    const struct verb_option table[] = {
+        {"config", 'c', &ret->path, NULL},
+        {"print", 0, NULL, &ret->wants_print},
+        {"document", 0, NULL, &ret->wants_document},
+        {NULL, 0, NULL, NULL},
+    };
+    int words = verb_options("check", table, argc, argv, 1);
+    if (words < 0) {
+        return VERB_USAGE;
+    }
+    if (ret->wants_print && ret->wants_document) {
+        return verb_usage("check", "one of --print and --document");
+    }
+    if (words > 0 && ret->path) {
+        return verb_usage("check", "one file at a time");
+    }
+    if (words > 0) {
+        ret->path = argv[1];
+    }
+    if (!ret->path) {
+        ret->path = VERB_DEFAULT_CONFIG;
+    }
+    return VERB_OK;
+}
+
+static int run(int argc, char **argv)
+{
+    struct options options = {0};
+    int code = read_options(argc, argv, &options);
+    if (code != VERB_OK) {
+        return code;
+    }
+    if (options.wants_document) {
+        return config_document(stdout) == 0
+                   ? VERB_OK
+                   : verb_fail("check", VERB_FAILED, "the documentation could not be printed");
+    }
+    return check(&options);
+}
+
+const struct verb verb_check = {
+    .name = "check",
+    .summary = "whether a configuration is sound; prints it in full or documents every key",
+    .help =
+        "usage: lampwarden check [FILE] [OPTION...]\n"
+        "\n"
+        "Reads a configuration as the daemon would and reports everything that is wrong with it\n"
+        "at once, one finding a line: file, line, key, value, allowed range. Changes nothing.\n"
+        "\n"
+        "options:\n"
+        "  -c, --config FILE   the same as FILE (default " VERB_DEFAULT_CONFIG ")\n"
+        "      --print         the effective values, defaults included, with their origin\n"
+        "      --document      a documented configuration with every key; needs no FILE\n"
+        "  -h, --help          this text\n"
+        "\n"
+        "examples:\n"
+        "  lampwarden check etc/lampwarden.conf\n"
+        "  lampwarden check --document > example.conf\n"
+        "\n"
+        "exit codes: 0 sound (warnings or not), 1 failed, 2 wrong usage, 3 wrong configuration\n",
+    .run = run,
+};
