@@ -89,7 +89,7 @@ static void print_light(const json_t *space)
     } else if (number(space, "daylight_umol") > 0) {
         put_value(",", number(space, "daylight_umol"), 0, "of it daylight");
     }
-    put_value("; lamps at full give", number(space, "full_umol"), 0, "");
+    put_value("; lamps at full give", number(space, "full_umol"), 0, "umol/m2/s");
     (void)putchar('\n');
     (void)printf("  power     ");
     put_value("", number(space, "watts"), 0, "W now");

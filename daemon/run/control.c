@@ -297,10 +297,12 @@ int control_open(const struct control_setup *setup, struct control **ret, struct
         control->clients[i].fd = -1;
     }
     (void)snprintf(control->path, sizeof control->path, "%s", setup->path);
-    int code = peer_rules_init(&control->peers, setup->group, err);
-    if (code == 0) {
-        code = start_listening(control, err);
+    struct err trouble = {""};
+    if (peer_rules_init(&control->peers, setup->group, &trouble) < 0) {
+        log_warning("control socket: %s; only root and the daemon's user may use it", trouble.text);
+        control->peers = (struct peer_rules){0};
     }
+    int code = start_listening(control, err);
     if (code < 0) {
         control->path[0] = '\0'; /* not ours to remove */
         control_close(control);

@@ -26,7 +26,8 @@ struct control_setup {
     void *context;
 };
 
-/* -EADDRINUSE: another process answers there. A group that does not exist is refused. */
+/* -EADDRINUSE: another process answers there. A group that does not exist is logged and
+ * left out. */
 int control_open(const struct control_setup *setup, struct control **ret, struct err *err);
 void control_close(struct control *control); /* removes the socket; NULL is fine */
 
