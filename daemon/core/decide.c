@@ -290,4 +290,5 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     state->boot_ns = now->boot_ns;
     state->wall_s = now->wall_s;
     state->has_ticked = true;
+    state->was_resumed = false;
 }

@@ -60,6 +60,8 @@ void decide_fixture(struct tick *tick, int index, const struct ask *ask)
     const struct switching_ask switch_ask = {
         .want = want > 0,
         .may_close = tick->now->may_close,
+        /* A device keeps its contact closed while nobody commands it: a gap is no rest. */
+        .is_unknown = tick->state->was_resumed || tick->now->fixtures[index].output_fault,
         .urgent = !(want > 0) && is_urgent(state->limiter),
     };
     const struct switching_answer answer =

@@ -71,8 +71,9 @@ struct fixture_state {
 struct space_state {
     bool is_begun; /* a light day is open */
     bool has_ticked;
-    int64_t boot_ns; /* of the last tick */
-    int64_t wall_s;  /* of the last tick with a trusted clock */
+    bool was_resumed; /* space_resume was called, no tick since */
+    int64_t boot_ns;  /* of the last tick */
+    int64_t wall_s;   /* of the last tick with a trusted clock */
     int64_t light_day;
     int stage_index; /* of the open light day; −1 none */
     int stage_day;

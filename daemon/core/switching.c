@@ -76,6 +76,9 @@ struct switching_answer switching_step(const struct switching_rules *rules,
     uint64_t before = switching->operations_total;
 
     pass_time(switching, dt_s);
+    if (ask->is_unknown) {
+        switching->since_change_s = 0;
+    }
     if (!ask->urgent) {
         step_phase(rules, switching, ask);
     } else if (switching->phase != SWITCHING_OPEN) {

@@ -32,9 +32,11 @@ struct switching {
 };
 
 struct switching_ask {
-    bool want;      /* light is wanted */
-    bool may_close; /* false: another contact moved too recently, or READY is not reached; wait */
-    bool urgent;    /* night, heat trip, fault: open now, no dimming first, no minimum on time */
+    bool want;       /* light is wanted */
+    bool may_close;  /* false: another contact moved too recently, or READY is not reached; wait */
+    bool is_unknown; /* nobody can say how the contact stood until now: its minimum off time begins
+                        now */
+    bool urgent;     /* night, heat trip, fault: open now, no dimming first, no minimum on time */
 };
 
 struct switching_answer {

@@ -73,6 +73,39 @@ static void no_closing_without_leave(void **state)
     assert_true(scene.verdict.fixtures[0].closed);
 }
 
+/* The device held the contact closed while the daemon was gone, and opened it only at the restart.
+ */
+static void absence_is_no_rest(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_run(&scene, 200);
+    assert_true(scene.verdict.fixtures[0].closed);
+    space_resume(&scene.state, &scene.sim.space.rules);
+    scene_tick(&scene, 500);
+    for (int second = 1; second < 60; second++) {
+        assert_false(scene.verdict.fixtures[0].closed);
+        scene_tick(&scene, 1);
+    }
+    scene_run(&scene, 1);
+    assert_true(scene.verdict.fixtures[0].closed);
+}
+
+/* What an output that does not obey did meanwhile is not known either. */
+static void a_fault_is_no_rest(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_run(&scene, 200);
+    scene.now.fixtures[0].output_fault = true;
+    scene_run(&scene, 300);
+    scene.now.fixtures[0].output_fault = false;
+    scene_run(&scene, 59);
+    assert_false(scene.verdict.fixtures[0].closed);
+    scene_run(&scene, 1);
+    assert_true(scene.verdict.fixtures[0].closed);
+}
+
 static void rest_is_named(void **state)
 {
     (void)state;
@@ -108,6 +141,8 @@ int main(void)
         cmocka_unit_test(protection_does_not_wait),
         cmocka_unit_test(contact_and_drive_go_together),
         cmocka_unit_test(no_closing_without_leave),
+        cmocka_unit_test(absence_is_no_rest),
+        cmocka_unit_test(a_fault_is_no_rest),
         cmocka_unit_test(rest_is_named),
         cmocka_unit_test(watts_are_measured_or_by_the_curve),
     };

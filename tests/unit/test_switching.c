@@ -175,6 +175,18 @@ static void test_restart_and_new_day(void **state)
     assert_int_equal(switching.operations_total, 10);
 }
 
+static void test_an_unknown_contact_rests_from_now_on(void **state)
+{
+    (void)state;
+    struct switching switching;
+    struct switching_ask unknown = {.want = true, .may_close = true, .is_unknown = true};
+
+    switching_reset(&switching);
+    assert_true(run(&switching, unknown, 500).is_resting);
+    assert_true(run(&switching, light, 59).is_resting);
+    assert_true(run(&switching, light, 1).moved);
+}
+
 static void test_damaged_record_and_time(void **state)
 {
     (void)state;
@@ -260,6 +272,7 @@ int main(void)
         cmocka_unit_test(test_urgent_opens_every_closed_phase_at_once),
         cmocka_unit_test(test_no_settling_still_takes_a_step_each),
         cmocka_unit_test(test_restart_and_new_day),
+        cmocka_unit_test(test_an_unknown_contact_rests_from_now_on),
         cmocka_unit_test(test_damaged_record_and_time),
         cmocka_unit_test(test_random_asks_keep_the_rules),
     };
