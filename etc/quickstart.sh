@@ -62,8 +62,10 @@ sed -e "s/port = 1502/port = $port/" \
     -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '-9 days' +%F)\"/" \
     -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
     -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$hour\"/" etc/demo.conf >"$work/demo.conf"
+# Real contacts rest for a minute; nobody wants to wait for simulated ones.
+echo 'limits = { switching = { min_off_s = 5.0; }; };' >>"$work/demo.conf"
 lampwardend --config "$work/demo.conf" --journal "$work/journal.db" --socket "$work/control" \
-    --runtime "$work" 2>"$work/daemon.log" &
+    --runtime "$work/run" --state "$work/state" 2>"$work/daemon.log" &
 daemon=$!
 tries=0
 until lampwarden status --socket "$work/control" >"$work/status" 2>/dev/null &&
@@ -76,7 +78,7 @@ until lampwarden status --socket "$work/control" >"$work/status" 2>/dev/null &&
     fi
     sleep 1
 done
-sleep 5
+sleep 20 # let dawn's first light climb
 lampwarden status --socket "$work/control"
 
 say "5. A clean stop: contacts open, dimming lines at their safe value"
