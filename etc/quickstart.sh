@@ -56,14 +56,13 @@ port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
 echo "the bench answers on 127.0.0.1:$port"
 
 # The demonstration's stages begin at a fixed date and hour; here they begin now, so that there is
-# light to see whatever the hour is.
+# light to see whatever the hour is. And real contacts rest for a minute, simulated ones need not.
 hour=$(date -u -d '-2 hours' +%H:00)
 sed -e "s/port = 1502/port = $port/" \
     -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '-9 days' +%F)\"/" \
     -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
+    -e 's/^limits = {/limits = { switching = { min_off_s = 5.0; };/' \
     -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$hour\"/" etc/demo.conf >"$work/demo.conf"
-# Real contacts rest for a minute; nobody wants to wait for simulated ones.
-echo 'limits = { switching = { min_off_s = 5.0; }; };' >>"$work/demo.conf"
 lampwardend --config "$work/demo.conf" --journal "$work/journal.db" --socket "$work/control" \
     --runtime "$work/run" --state "$work/state" 2>"$work/daemon.log" &
 daemon=$!
