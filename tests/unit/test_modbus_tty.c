@@ -1,0 +1,76 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "modbus_tty.h"
+
+#include "bad_modbus.h"
+#include "err.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <termios.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+static void one_owner(void **state)
+{
+    (void)state;
+    struct bad_modbus *bad = bad_modbus_start_rtu(false);
+    assert_non_null(bad);
+    int first = -1, second = -7;
+    struct err err;
+    assert_int_equal(modbus_tty_lock(bad_modbus_device(bad), &first, &err), 0);
+    assert_true(fcntl(first, F_GETFD) & FD_CLOEXEC);
+    assert_int_equal(modbus_tty_lock(bad_modbus_device(bad), &second, &err), -EBUSY);
+    assert_non_null(strstr(err.text, "another process uses this line"));
+    assert_int_equal(second, -7);
+    (void)close(first);
+    assert_int_equal(modbus_tty_lock(bad_modbus_device(bad), &second, &err), 0);
+    (void)close(second);
+    bad_modbus_stop(bad);
+}
+
+static void only_serial_lines(void **state)
+{
+    (void)state;
+    int descriptor;
+    struct err err;
+    assert_int_equal(modbus_tty_lock("/dev/null", &descriptor, &err), -ENOTTY);
+    assert_string_equal(err.text, "/dev/null: not a serial line");
+    assert_int_equal(modbus_tty_lock("/dev/no-such-line", &descriptor, &err), -ENOENT);
+    assert_non_null(strstr(err.text, "/dev/no-such-line"));
+}
+
+static void claimed_for_itself(void **state)
+{
+    (void)state;
+    struct bad_modbus *bad = bad_modbus_start_rtu(false);
+    assert_non_null(bad);
+    int descriptor = open(bad_modbus_device(bad), O_RDWR | O_NOCTTY | O_CLOEXEC);
+    struct err err;
+    assert_int_equal(modbus_tty_claim(descriptor, false, &err), 0);
+    int is_exclusive = 0;
+    assert_int_equal(ioctl(descriptor, TIOCGEXCL, &is_exclusive), 0);
+    assert_true(is_exclusive);
+    modbus_tty_release(descriptor);
+    assert_int_equal(ioctl(descriptor, TIOCGEXCL, &is_exclusive), 0);
+    assert_false(is_exclusive);
+    /* a pseudo-terminal has no transmitter to switch */
+    assert_true(modbus_tty_claim(descriptor, true, &err) < 0);
+    assert_non_null(strstr(err.text, "RS-485"));
+    (void)close(descriptor);
+    bad_modbus_stop(bad);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(one_owner),
+        cmocka_unit_test(only_serial_lines),
+        cmocka_unit_test(claimed_for_itself),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
