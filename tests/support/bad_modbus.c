@@ -56,9 +56,7 @@ struct bad_modbus {
     int requests, connections;
 };
 
-/* Modbus over Serial Line V1.02, 6.2: polynomial A001 reflected, start FFFF, low byte first on the
- * wire. */
-static uint16_t crc16(const uint8_t *bytes, size_t size)
+uint16_t bad_modbus_crc16(const uint8_t *bytes, size_t size)
 {
     uint16_t crc = 0xFFFF;
     for (size_t i = 0; i < size; i++) {
@@ -199,7 +197,7 @@ static size_t frame(const struct bad_modbus *bad, const uint8_t *request, const 
         return size + 6;
     }
     memcpy(ret, body, size);
-    uint16_t crc = (uint16_t)(crc16(body, size) ^ is_broken);
+    uint16_t crc = (uint16_t)(bad_modbus_crc16(body, size) ^ is_broken);
     ret[size] = (uint8_t)crc;
     ret[size + 1] = (uint8_t)(crc >> 8);
     return size + 2;
@@ -274,7 +272,7 @@ static void take_frames(struct bad_modbus *bad)
             return;
         }
         size_t covered = size - after;
-        uint16_t crc = after ? crc16(body, covered) : 0;
+        uint16_t crc = after ? bad_modbus_crc16(body, covered) : 0;
         bool is_whole = !after || (bad->incoming[covered] == (crc & 0xFF) &&
                                    bad->incoming[covered + 1] == crc >> 8);
         if (is_whole) {

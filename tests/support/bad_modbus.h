@@ -66,6 +66,10 @@ void bad_modbus_vanish(struct bad_modbus *bad);
 
 /* Bytes as they came over the wire since the last call; returns how many. */
 size_t bad_modbus_recorded(struct bad_modbus *bad, uint8_t *ret, size_t room);
+/* Modbus over Serial Line V1.02, 6.2: polynomial A001 reflected, start FFFF, low byte first on the
+ * wire. */
+uint16_t bad_modbus_crc16(const uint8_t *bytes, size_t size);
+
 int bad_modbus_requests(struct bad_modbus *bad);    /* well formed ones since the start */
 int bad_modbus_connections(struct bad_modbus *bad); /* TCP: accepted since the start */
 int64_t
