@@ -84,6 +84,14 @@ static bool store_answer(struct bus *bus, const struct modbus_block *block,
     return true;
 }
 
+/* An answer is waited for in full or not asked for: one cut short would pass for a unit in trouble.
+ */
+static bool has_time(const struct bus *bus, const struct modbus_block *block, int64_t deadline_ns)
+{
+    int64_t needed = modbus_line_patience_ns(&bus->settings.timing, &block->request);
+    return clock_boot_ns() + needed <= deadline_ns;
+}
+
 static int fetch(struct bus *bus, const struct modbus_block *block, int64_t deadline_ns,
                  struct modbus_reply *ret, struct err *err)
 {
@@ -125,6 +133,9 @@ static int go_round(struct bus *bus, int64_t deadline_ns, struct progress *progr
     while (progress->visited < count) {
         const struct modbus_block *block = block_at(bus, bus->cursor);
         int wishes = block->wish_count, next = (block->first + wishes) % count;
+        if (progress->visited > 0 && !has_time(bus, block, deadline_ns)) {
+            return 0;
+        }
         struct modbus_reply reply;
         int rc = fetch(bus, block, deadline_ns, &reply, progress->error == 0 ? err : NULL);
         if (modbus_link_is_gone(rc) || rc == -ENODEV) {

@@ -7,7 +7,9 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -43,15 +45,35 @@ void modbus_setup_rtu(struct modbus_setup *setup, const char *options)
     *setup = (struct modbus_setup){.bad = bad_modbus_start_rtu(strstr(options, "echo=true")),
                                    .driver = driver_find("modbus-rtu")};
     assert_non_null(setup->bad);
+    (void)snprintf(setup->folder, sizeof setup->folder, "/tmp/modbus.XXXXXX");
+    assert_non_null(mkdtemp(setup->folder));
+    (void)snprintf(setup->path, sizeof setup->path, "%s/line", setup->folder);
+    assert_int_equal(symlink(bad_modbus_device(setup->bad), setup->path), 0);
     char text[240];
-    (void)snprintf(text, sizeof text, "device=%s %s", bad_modbus_device(setup->bad), options);
+    (void)snprintf(text, sizeof text, "device=%s %s", setup->path, options);
     make_bus(setup, text);
+}
+
+void modbus_setup_replug(struct modbus_setup *setup)
+{
+    struct bad_modbus *next =
+        bad_modbus_start_rtu(false); /* first: it must not get the same name */
+    assert_non_null(next);
+    bad_modbus_vanish(setup->bad);
+    bad_modbus_stop(setup->bad);
+    setup->bad = next;
+    assert_int_equal(unlink(setup->path), 0);
+    assert_int_equal(symlink(bad_modbus_device(next), setup->path), 0);
 }
 
 void modbus_setup_end(struct modbus_setup *setup)
 {
     setup->driver->destroy(setup->bus);
     bad_modbus_stop(setup->bad);
+    if (setup->path[0]) {
+        (void)unlink(setup->path);
+        (void)rmdir(setup->folder);
+    }
 }
 
 void modbus_setup_sensor(struct modbus_setup *setup, const char *options)

@@ -15,6 +15,7 @@ struct modbus_setup {
     struct bad_modbus *bad;
     const struct driver *driver;
     struct bus *bus;
+    char folder[32], path[48];               /* serial: a name for the device that outlives it */
     struct option_fill bus_options, options; /* texts of the bus live as long as the bus */
     struct sample samples[MODBUS_SETUP_SENSORS];
     struct err err;
@@ -24,6 +25,9 @@ struct modbus_setup {
 void modbus_setup_tcp(struct modbus_setup *setup, const char *options);
 void modbus_setup_rtu(struct modbus_setup *setup, const char *options);
 void modbus_setup_end(struct modbus_setup *setup);
+
+/* Serial: the old device vanishes, and another one appears under the same name. */
+void modbus_setup_replug(struct modbus_setup *setup);
 
 void modbus_setup_sensor(struct modbus_setup *setup, const char *options);
 void modbus_setup_dim(struct modbus_setup *setup, const char *options);
