@@ -107,7 +107,7 @@ static bool enter(struct journal *journal)
 static bool leave(struct journal *journal, bool is_urgent, bool is_taken)
 {
     journal->is_urgent = journal->is_urgent || (is_urgent && !journal->is_rehearsal);
-    if (journal->is_urgent || journal_writer_next_look_ns(journal) == 0) {
+    if (journal_writer_is_pressed(journal)) {
         (void)pthread_cond_signal(&journal->work);
     }
     (void)pthread_mutex_unlock(&journal->mutex);

@@ -18,17 +18,24 @@ static bool has_work(const struct journal *journal)
            journal_states_waiting(&journal->states) > 0;
 }
 
-int64_t journal_writer_next_look_ns(const struct journal *journal)
+bool journal_writer_is_pressed(const struct journal *journal)
 {
     if (journal->is_closing || journal->flush_asked != journal->flush_done) {
+        return true;
+    }
+    bool is_crowded = journal_queue_waiting(&journal->queue) > journal->queue.slot_count / 2;
+    bool is_urgent = journal->is_urgent && journal->urgent_left > 0;
+    return journal->health != JOURNAL_WAITING && (is_crowded || is_urgent);
+}
+
+/* The moment at which the thread has to look again; 0: at once. */
+static int64_t next_look_ns(const struct journal *journal)
+{
+    if (journal_writer_is_pressed(journal)) {
         return 0;
     }
     if (journal->health == JOURNAL_WAITING) {
         return journal->retry_at_ns;
-    }
-    bool is_crowded = journal_queue_waiting(&journal->queue) > journal->queue.slot_count / 2;
-    if (is_crowded || (journal->is_urgent && journal->urgent_left > 0)) {
-        return 0;
     }
     bool has_upkeep = journal->health == JOURNAL_HEALTHY && !journal->is_rehearsal;
     return has_upkeep && journal->upkeep_at_ns < journal->next_commit_ns ? journal->upkeep_at_ns
@@ -307,7 +314,7 @@ void *journal_writer_run(void *context)
     struct journal *journal = context;
     (void)pthread_mutex_lock(&journal->mutex);
     while (!journal->is_closing) {
-        int64_t look_ns = journal_writer_next_look_ns(journal);
+        int64_t look_ns = next_look_ns(journal);
         if (look_ns > clock_boot_ns()) {
             (void)clock_wait_until(&journal->work, &journal->mutex, look_ns);
             continue;

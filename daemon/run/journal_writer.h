@@ -31,6 +31,7 @@ struct journal {
     int64_t last_commit_ns;
     uint64_t file_bytes;
     bool is_urgent;
+    int urgent_left; /* commits at once that alarms may still ask for */
     uint64_t flush_asked, flush_done;
     bool is_closing, has_ended;
     /* the thread's own */
@@ -41,15 +42,14 @@ struct journal {
     int64_t waiting_since_ns;
     uint64_t dropped_before; /* when the waiting began */
     int upkeep_steps_left;
-    int urgent_left;
     int damage_seen;
     bool has_warned_wal;
     int keep_days;
     bool is_rehearsal;
 };
 
-/* The moment at which the thread has to look again; 0: at once. The mutex is held. */
-int64_t journal_writer_next_look_ns(const struct journal *journal);
+/* Whether the thread should not wait for its usual time. The mutex is held. */
+bool journal_writer_is_pressed(const struct journal *journal);
 
 /* The thread: writes until is_closing, then closes the store. */
 void *journal_writer_run(void *journal);

@@ -10,6 +10,7 @@
 #include "near.h"
 #include "prng.h"
 #include "report_parts.h"
+#include "units.h"
 
 #include <errno.h>
 #include <jansson.h>
@@ -243,7 +244,7 @@ static void rounding(void **state)
     int64_t shown[3];
     report_round(thirds, 3, shown);
     assert_int_equal(shown[0] + shown[1] + shown[2], 100);
-    const double absurd[] = {NAN, INFINITY, 1.005};
+    const double absurd[] = {UNITS_NONE, (double)INFINITY, 1.005};
     report_round(absurd, 3, shown);
     assert_int_equal(shown[0], 0);
     assert_int_equal(shown[1], 0);
@@ -263,7 +264,7 @@ static void json_for_programs(void **state)
 {
     (void)state;
     FILE *out = open_text();
-    report->day.summary.heatsink_max_c = NAN;
+    report->day.summary.heatsink_max_c = UNITS_NONE;
     assert_int_equal(report_json(report, out), 0);
     assert_int_equal(fclose(out), 0);
     assert_ptr_equal(strchr(text, '\n'), text + text_size - 1); /* one line */
@@ -303,8 +304,8 @@ static void csv_for_tables(void **state)
     report_csv_header(out);
     assert_int_equal(report_csv(report, reader, out, NULL), 0);
     struct journal_minute odd = bed_minute("a \"b\", c", 0);
-    odd.ppfd_umol = NAN;
-    odd.air_c = INFINITY;
+    odd.ppfd_umol = UNITS_NONE;
+    odd.air_c = (double)INFINITY;
     report_csv_minute(&odd, 19800, out);
     assert_int_equal(fclose(out), 0);
     int lines = 0;

@@ -52,8 +52,8 @@ static void lit_states(void **state)
     scene.verdict.level = 0.41;
     scene_heat(&scene, 1, 68.24);
     assert_state("on at 41 %, held down by heat (heatsink 68.2 °C)");
-    scene_heat(&scene, 0, NAN);
-    scene_heat(&scene, 1, NAN);
+    scene_heat(&scene, 0, UNITS_NONE);
+    scene_heat(&scene, 1, UNITS_NONE);
     assert_state("on at 41 %, held down by heat");
     scene.verdict.limiter = LIMITER_FULL_LIGHT;
     scene.verdict.level = 1;
@@ -125,22 +125,23 @@ static void events(void **state)
     assert_event(EVENT_DAY_ENDS, -1, 12.31, 13, "the last light day ended with 12.31 of 13.00 mol");
     assert_event(EVENT_STAGE_BEGINS, -1, 0, 13, "stage growing begins");
     assert_event(EVENT_STAGE_BEGINS, -1, 9, 13, "a stage begins");
-    assert_event(EVENT_LIGHTS_ON, -1, 0.1, NAN, "lights on, 10 % asked");
+    assert_event(EVENT_LIGHTS_ON, -1, 0.1, UNITS_NONE, "lights on, 10 % asked");
     assert_event(EVENT_TARGET_OUT_OF_REACH, -1, 17, 14.2,
                  "the target of 17.0 mol is out of reach: at most 14.2 mol");
     assert_event(EVENT_HEAT_TRIP, 1, 82.44, 80,
                  "heat trip of fixture 1 at 82.4 °C: its switch is open");
     assert_event(EVENT_DRIVER_TRIP, 0, 0.87, 0.82,
                  "the led driver of fixture 0 tripped at 87 % drive: resting, then at most 82 %");
-    assert_event(EVENT_SENSOR_LOST, -1, 0.55, NAN,
+    assert_event(EVENT_SENSOR_LOST, -1, 0.55, UNITS_NONE,
                  "the light reading is lost: going on without it at 55 %");
     assert_event(EVENT_NIGHT_BREAK_ENDS, -1, 35.4, 130,
                  "the night is dark again: its dose is 35 µmol m⁻², longest light 2 min");
     assert_event(EVENT_HAND_BEGINS, -1, 0.3, 5400, "by hand: 30 % for 1 h 30 min");
-    assert_event(EVENT_CLOCK_UNTRUSTED, -1, CLOCK_POLICY_LOW, NAN,
+    assert_event(EVENT_CLOCK_UNTRUSTED, -1, CLOCK_POLICY_LOW, UNITS_NONE,
                  "the time of day cannot be trusted: the lamps give a low, constant light");
-    assert_event(EVENT_GAP, -1, 75, NAN, "nothing was measured or decided for 75 s");
-    assert_event(EVENT_SWITCH_FREED, 7, NAN, NAN, "the switch of lettuce obeys again");
+    assert_event(EVENT_GAP, -1, 75, UNITS_NONE, "nothing was measured or decided for 75 s");
+    assert_event(EVENT_SWITCH_FREED, 7, UNITS_NONE, UNITS_NONE,
+                 "the switch of lettuce obeys again");
 }
 
 /* Whatever the values: a sentence for every event and limiter, inside its buffer, no NaN in the
@@ -176,7 +177,7 @@ static void stays_in_its_buffer(void **state)
         const size_t size = (size_t)prng_int(&prng, 1, 60);
         const struct decide_event event = {(enum core_event)prng_int(&prng, 0, EVENT_KIND_COUNT),
                                            (int)prng_int(&prng, -2, 20),
-                                           prng_real(&prng, -1e18, 1e18), NAN};
+                                           prng_real(&prng, -1e18, 1e18), UNITS_NONE};
         memset(buffer, 'x', sizeof buffer);
         words_event(&scene.sim.config, 0, &event, buffer, size);
         assert_true(strnlen(buffer, size) < size);
