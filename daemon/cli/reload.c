@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* lampwarden reload: the daemon takes up its changed configuration. */
+#include "verb.h"
+
+#include "client.h"
+#include "err.h"
+#include "options.h"
+
+#include <stdio.h>
+
+static int run(int argc, char **argv)
+{
+    const char *socket_path = CLIENT_DEFAULT_SOCKET;
+    bool wants_json = false;
+    const struct verb_option table[] = {
+        {"socket", 0, &socket_path, NULL},
+        {"json", 0, NULL, &wants_json},
+        {NULL, 0, NULL, NULL},
+    };
+    if (verb_options("reload", table, argc, argv, 0) < 0) {
+        return VERB_USAGE;
+    }
+    struct err err;
+    json_t *answer = NULL;
+    if (client_ask(socket_path, "reload", NULL, &answer, &err) < 0) {
+        return verb_fail("reload", VERB_FAILED, "%s", err.text);
+    }
+    if (wants_json) {
+        (void)json_dumpf(answer, stdout, JSON_COMPACT);
+        (void)putchar('\n');
+    } else {
+        const json_t *sentence = json_object_get(answer, "sentence");
+        (void)puts(sentence ? json_string_value(sentence) : "done");
+    }
+    json_decref(answer);
+    return VERB_OK;
+}
+
+const struct verb verb_reload = {
+    .name = "reload",
+    .summary = "lets the daemon take up its changed configuration",
+    .help =
+        "usage: lampwarden reload [OPTION...]\n"
+        "\n"
+        "Whole or not at all: a configuration with an error, or one that needs other devices, is\n"
+        "refused with the reason, and the old one stays. Lamps burn on meanwhile.\n"
+        "\n"
+        "options:\n"
+        "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
+        "  --json          the answer as JSON\n"
+        "\n"
+        "exit codes: 0 done, 1 refused or no daemon, 2 wrong usage\n",
+    .run = run,
+};
