@@ -1,170 +1,205 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* `lampwardend`: the command line of the daemon. All else is in run/app.c. */
+/* `lampwardend`: reads its arguments, then either answers a question or runs the daemon. */
 #include "app.h"
 #include "err.h"
 #include "log.h"
 #include "preflight.h"
 
 #include <getopt.h>
+#include <malloc.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
-enum exit_code { EXIT_CODE_OK, EXIT_CODE_FAILED, EXIT_CODE_USAGE, EXIT_CODE_BAD_CONFIG };
+#define PROGRAM "lampwardend"
 
-enum task { TASK_RUN, TASK_CHECK, TASK_PRINT, TASK_DOCUMENT };
+enum { EXIT_OK = 0, EXIT_NOT_READY = 1, EXIT_USAGE = 2, EXIT_BAD_CONFIG = 3 };
 
-static const char help[] =
-    "usage: lampwardend [OPTION...]\n"
+static const char usage[] =
+    "usage: " PROGRAM " [OPTION...]\n"
     "\n"
-    "Runs the lamps of the configured spaces until it is told to stop (SIGTERM, SIGINT).\n"
-    "SIGHUP reads the configuration again, whole or not at all.\n"
+    "Runs the lamps of the configured growing spaces.\n"
     "\n"
-    "  -c, --config FILE   configuration; default /etc/lampwarden/lampwarden.conf\n"
-    "      --check FILE    check a configuration and end\n"
-    "      --print-config  print the effective values with their origin and end\n"
-    "      --document      print the documented reference of every key and end\n"
-    "      --journal FILE  journal database instead of the configured one\n"
-    "      --socket PATH   control socket instead of the configured one\n"
-    "      --runtime DIR   folder of the running state; default /run/lampwarden\n"
-    "      --state DIR     folder of what outlives a reboot; default /var/lib/lampwarden\n"
-    "      --log LEVEL     alert, error, warning, info (default) or debug\n"
-    "  -h, --help          this text\n"
-    "      --version       the version of this program\n"
+    "  --config FILE   the configuration (/etc/lampwarden/lampwarden.conf)\n"
+    "  --check FILE    check a configuration, print every finding, and end\n"
+    "  --print-config  print the effective configuration with the origin of each value, and end\n"
+    "  --document      print a documented example configuration, and end\n"
+    "  --journal FILE  the journal, in place of the configured one\n"
+    "  --socket PATH   the control socket, in place of the configured one\n"
+    "  --runtime DIR   folder for what outlives a restart but not a reboot (/run/lampwarden)\n"
+    "  --state DIR     folder for what outlives a reboot (/var/lib/lampwarden)\n"
+    "  --log LEVEL     alert, error, warning, info or debug (info)\n"
+    "  --version       the version of this program\n"
+    "  --help          this text\n"
     "\n"
-    "exit codes: 0 stopped, 1 did not get ready, 2 wrong usage, 3 wrong configuration\n";
+    "Signals: SIGHUP reloads the configuration, SIGTERM makes every output safe and ends.\n"
+    "exit codes: 0 ended by a stop, 1 did not get ready, 2 wrong usage, 3 wrong configuration\n";
 
-struct request {
+enum action { RUN, CHECK, PRINT_CONFIG, DOCUMENT, VERSION, HELP };
+
+struct arguments {
     struct app_options app;
-    enum task task;
+    enum action action;
+    enum log_level log;
 };
 
-static int usage(const char *words, const char *word)
-{
-    (void)fprintf(stderr, "lampwardend: %s%s\n'lampwardend --help' shows how it is used\n", words,
-                  word);
-    return EXIT_CODE_USAGE;
-}
-
-static bool parse_level(const char *word)
-{
-    static const char *const names[] = {"alert", "error", "warning", "info", "debug"};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        if (strcmp(word, names[i]) == 0) {
-            log_set_level((enum log_level)i);
-            return true;
-        }
-    }
-    return false;
-}
-
-enum option_code {
-    CODE_CHECK = 256,
-    CODE_PRINT,
-    CODE_DOCUMENT,
-    CODE_JOURNAL,
-    CODE_SOCKET,
-    CODE_RUNTIME,
-    CODE_STATE,
-    CODE_LOG,
-    CODE_VERSION
+enum {
+    OPT_CONFIG = 256,
+    OPT_CHECK,
+    OPT_PRINT,
+    OPT_DOCUMENT,
+    OPT_JOURNAL,
+    OPT_SOCKET,
+    OPT_RUNTIME,
+    OPT_STATE,
+    OPT_LOG,
+    OPT_VERSION,
+    OPT_HELP
 };
 
 static const struct option options[] = {
-    {"config", required_argument, NULL, 'c'},
-    {"check", required_argument, NULL, CODE_CHECK},
-    {"print-config", no_argument, NULL, CODE_PRINT},
-    {"document", no_argument, NULL, CODE_DOCUMENT},
-    {"journal", required_argument, NULL, CODE_JOURNAL},
-    {"socket", required_argument, NULL, CODE_SOCKET},
-    {"runtime", required_argument, NULL, CODE_RUNTIME},
-    {"state", required_argument, NULL, CODE_STATE},
-    {"log", required_argument, NULL, CODE_LOG},
-    {"help", no_argument, NULL, 'h'},
-    {"version", no_argument, NULL, CODE_VERSION},
+    {"config", required_argument, NULL, OPT_CONFIG},
+    {"check", required_argument, NULL, OPT_CHECK},
+    {"print-config", no_argument, NULL, OPT_PRINT},
+    {"document", no_argument, NULL, OPT_DOCUMENT},
+    {"journal", required_argument, NULL, OPT_JOURNAL},
+    {"socket", required_argument, NULL, OPT_SOCKET},
+    {"runtime", required_argument, NULL, OPT_RUNTIME},
+    {"state", required_argument, NULL, OPT_STATE},
+    {"log", required_argument, NULL, OPT_LOG},
+    {"version", no_argument, NULL, OPT_VERSION},
+    {"help", no_argument, NULL, OPT_HELP},
     {NULL, 0, NULL, 0},
 };
 
-/* Returns −1 to go on, or the exit code of what was asked for or is wrong. */
-static int take(int code, struct request *request)
+static bool read_level(const char *word, enum log_level *ret)
 {
-    switch (code) {
-    case 'c':
-        request->app.config_path = optarg;
-        return -1;
-    case CODE_CHECK:
-        request->app.config_path = optarg;
-        request->task = TASK_CHECK;
-        return -1;
-    case CODE_PRINT:
-        request->task = TASK_PRINT;
-        return -1;
-    case CODE_DOCUMENT:
-        request->task = TASK_DOCUMENT;
-        return -1;
-    case CODE_JOURNAL:
-        request->app.journal_path = optarg;
-        return -1;
-    case CODE_SOCKET:
-        request->app.socket_path = optarg;
-        return -1;
-    case CODE_RUNTIME:
-        request->app.runtime_folder = optarg;
-        return -1;
-    case CODE_STATE:
-        request->app.state_folder = optarg;
-        return -1;
-    case CODE_LOG:
-        return parse_level(optarg) ? -1 : usage("no such log level: ", optarg);
-    case 'h':
-        (void)fputs(help, stdout);
-        return EXIT_CODE_OK;
-    case CODE_VERSION:
-        (void)puts("lampwardend " LAMPWARDEN_VERSION);
-        return EXIT_CODE_OK;
+    static const char *const names[] = {"alert", "error", "warning", "info", "debug"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        if (strcmp(names[i], word) == 0) {
+            *ret = (enum log_level)i;
+            return true;
+        }
+    }
+    (void)fprintf(stderr, PROGRAM ": --log %s: is none of alert, error, warning, info, debug\n",
+                  word);
+    return false;
+}
+
+static bool take(struct arguments *ret, int option, const char *value)
+{
+    switch (option) {
+    case OPT_CHECK:
+        ret->action = CHECK;
+        ret->app.config_path = value;
+        return true;
+    case OPT_CONFIG:
+        ret->app.config_path = value;
+        return true;
+    case OPT_PRINT:
+        ret->action = PRINT_CONFIG;
+        return true;
+    case OPT_DOCUMENT:
+        ret->action = DOCUMENT;
+        return true;
+    case OPT_JOURNAL:
+        ret->app.journal_path = value;
+        return true;
+    case OPT_SOCKET:
+        ret->app.socket_path = value;
+        return true;
+    case OPT_RUNTIME:
+        ret->app.runtime_folder = value;
+        return true;
+    case OPT_STATE:
+        ret->app.state_folder = value;
+        return true;
+    case OPT_LOG:
+        return read_level(value, &ret->log);
+    case OPT_VERSION:
+        ret->action = VERSION;
+        return true;
+    case OPT_HELP:
+        ret->action = HELP;
+        return true;
     default:
-        return usage("the command line is wrong", "");
+        return false; /* getopt_long said what it did not like */
     }
 }
 
-static int run(const struct request *request)
+static bool read_arguments(int argc, char **argv, struct arguments *ret)
 {
-    if (request->task == TASK_DOCUMENT) {
-        return preflight_document() < 0 ? EXIT_CODE_FAILED : EXIT_CODE_OK;
+    int option = 0;
+    while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
+        if (!take(ret, option, optarg)) {
+            return false;
+        }
     }
-    struct config *config = preflight_load(request->app.config_path);
-    if (!config) {
-        return EXIT_CODE_BAD_CONFIG;
+    if (optind < argc) {
+        (void)fprintf(stderr, PROGRAM ": '%s' is not an option\n", argv[optind]);
+        return false;
     }
-    if (request->task != TASK_RUN) {
-        return preflight_tell(config, request->task == TASK_PRINT) < 0 ? EXIT_CODE_FAILED
-                                                                       : EXIT_CODE_OK;
-    }
+    return true;
+}
+
+static int with_config(const struct arguments *arguments)
+{
     struct err err = {""};
-    if (app_run(&request->app, config, &err) < 0) {
-        log_error("%s", err.text);
-        return EXIT_CODE_FAILED;
+    struct config *config = preflight_load(arguments->app.config_path);
+    if (!config) {
+        return EXIT_BAD_CONFIG;
     }
-    return EXIT_CODE_OK;
+    if (arguments->action == RUN) {
+        if (app_run(&arguments->app, config, &err) < 0) {
+            log_error("%s", err.text);
+            return EXIT_NOT_READY;
+        }
+        return EXIT_OK;
+    }
+    int code = preflight_tell(config, arguments->action == PRINT_CONFIG);
+    return code < 0 ? EXIT_NOT_READY : EXIT_OK;
+}
+
+static int act(const struct arguments *arguments)
+{
+    switch (arguments->action) {
+    case HELP:
+        (void)fputs(usage, stdout);
+        return EXIT_OK;
+    case VERSION:
+        (void)puts(PROGRAM " " LAMPWARDEN_VERSION);
+        return EXIT_OK;
+    case DOCUMENT:
+        return preflight_document() < 0 ? EXIT_NOT_READY : EXIT_OK;
+    case RUN:
+    case CHECK:
+    case PRINT_CONFIG:
+        return with_config(arguments);
+    }
+    return EXIT_USAGE;
 }
 
 int main(int argc, char **argv)
 {
-    struct request request = {
+    struct arguments arguments = {
         .app = {.config_path = "/etc/lampwarden/lampwarden.conf",
                 .runtime_folder = "/run/lampwarden",
                 .state_folder = "/var/lib/lampwarden",
                 .version = LAMPWARDEN_VERSION,
                 .build_s = LAMPWARDEN_BUILD_S},
+        .action = RUN,
+        .log = LOG_LEVEL_INFO,
     };
-    for (int code; (code = getopt_long(argc, argv, "c:h", options, NULL)) != -1;) {
-        const int result = take(code, &request);
-        if (result >= 0) {
-            return result;
-        }
+    if (!read_arguments(argc, argv, &arguments)) {
+        (void)fputs("'" PROGRAM " --help' shows how it is used\n", stderr);
+        return EXIT_USAGE;
     }
-    if (optind < argc) {
-        return usage("one word too many: ", argv[optind]);
+    log_set_level(arguments.log);
+    (void)mallopt(M_ARENA_MAX, 1); /* a heap a thread costs more than the rare wait for one */
+    int code = act(&arguments);
+    if (fflush(stdout) != 0) {
+        (void)fputs(PROGRAM ": the output could not be written\n", stderr);
+        return code == EXIT_OK ? EXIT_NOT_READY : code;
     }
-    return run(&request);
+    return code;
 }
