@@ -12,7 +12,7 @@ log=$1/check_clang.log
 cmake -S "$2" -B "$build" -G Ninja -DCMAKE_C_COMPILER=clang -DCMAKE_BUILD_TYPE=Debug \
     -DLAMPWARDEN_WERROR=ON >"$log" 2>&1 || { cat "$log"; exit 1; }
 ninja -C "$build" -k 0 >"$log" 2>&1 || {
-    grep -E '(error|warning|undefined reference|multiple definition)[: ]' "$log" || tail -n 30 "$log"
+    grep -E '(error|warning): |undefined reference|multiple definition' "$log" || tail -n 30 "$log"
     exit 1
 }
 echo "$(find "$build" -name '*.o' | wc -l) objects built by $(clang --version | head -n 1)"

@@ -13,7 +13,7 @@ log=$1/check_release.log
 cmake -S "$2" -B "$build" -G Ninja -DCMAKE_C_COMPILER=gcc -DCMAKE_BUILD_TYPE=Release \
     -DLAMPWARDEN_WERROR=ON >"$log" 2>&1 || { cat "$log"; exit 1; }
 ninja -C "$build" -k 0 >"$log" 2>&1 || {
-    grep -E '(error|warning|undefined reference|multiple definition)[: ]' "$log" || tail -n 30 "$log"
+    grep -E '(error|warning): |undefined reference|multiple definition' "$log" || tail -n 30 "$log"
     exit 1
 }
 command -v readelf >/dev/null || {

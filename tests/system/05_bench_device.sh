@@ -4,7 +4,7 @@
 # and over RTU on a pseudo terminal pair.
 # Usage: 05_bench_device.sh BUILD_DIR SOURCE_DIR
 set -eu
-bench=$1/drivers/lampwarden-bench
+bench=$1/bin/lampwarden-bench
 client=$2/tests/system/bench_client.py
 /usr/bin/python3 -c 'import pymodbus, serial' 2>/dev/null ||
     { echo "skipped: no python3-pymodbus or python3-serial"; exit 77; }
