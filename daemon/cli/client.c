@@ -81,7 +81,10 @@ static int read_line(int fd, int64_t deadline_ns, char **ret_line, size_t *ret_s
 {
     size_t size = 0;
     char *line = malloc(CONTROL_REPLY_MAX + 1);
-    int rc = line ? 0 : err_fail(err, ENOMEM, "out of memory");
+    if (!line) {
+        return err_fail(err, ENOMEM, "out of memory");
+    }
+    int rc = 0;
     while (rc == 0) {
         rc = wait_for(fd, POLLIN, deadline_ns, err);
         const ssize_t got =

@@ -78,7 +78,7 @@ int app_reload(void *context, struct err *err)
     int code = app->phase == APP_RUNNING
                    ? load(app, &config, err)
                    : err_fail(err, EBUSY, "not while the daemon starts or stops");
-    if (code == 0) {
+    if (config) {
         const char *note = kept_until_restart(tick_config(app->tick), config);
         code = tick_reload(app->tick, config, err);
         if (code < 0) {

@@ -69,12 +69,13 @@ static void put_stage(json_t *object, const struct config_space *space,
 {
     const struct stage_today *today = &its->verdict.stage;
     bool is_running = today->phase == STAGE_RUNNING;
-    const struct stage *stage = is_running ? &space->rules.stages[today->index] : NULL;
-    json_object_set_new(object, "stage", stage ? json_string(stage->name) : json_null());
+    const struct stage none = {0};
+    const struct stage *stage = is_running ? &space->rules.stages[today->index] : &none;
+    json_object_set_new(object, "stage", is_running ? json_string(stage->name) : json_null());
     json_object_set_new(object, "stage_day", json_integer(today->day));
     json_object_set_new(object, "stage_days",
-                        stage && stage->days > 0 ? json_integer(stage->days) : json_null());
-    json_object_set_new(object, "night_is_protected", json_boolean(stage && stage->protects_night));
+                        stage->days > 0 ? json_integer(stage->days) : json_null());
+    json_object_set_new(object, "night_is_protected", json_boolean(stage->protects_night));
     json_object_set_new(object, "phase", json_string(status_phase(&space->rules, &its->verdict)));
     json_object_set_new(object, "light_day",
                         its->state.is_begun ? date_text(its->state.light_day) : json_null());
