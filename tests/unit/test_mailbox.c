@@ -72,13 +72,13 @@ static void waits_before_a_repeat(void **state)
     double value = 0;
     int64_t now = 101 * second;
     begin(&mailbox);
-    mailbox_want(&mailbox, 1, (const double[]){0.4, NAN, NAN});
+    mailbox_want(&mailbox, 1, (const double[]){0.4, (double)NAN, (double)NAN});
     mailbox_write_failed(&mailbox, DIM, -ETIMEDOUT, "no answer", now);
     assert_int_equal(mailbox_pick(&mailbox, now + second / 2, false, &value), -1);
     assert_int_equal(mailbox_pick(&mailbox, now + 2 * second, false, &value), DIM);
     /* Another value is news and does not wait. */
     mailbox_write_failed(&mailbox, DIM, -ETIMEDOUT, "no answer", now);
-    mailbox_want(&mailbox, 1, (const double[]){0.3, NAN, NAN});
+    mailbox_want(&mailbox, 1, (const double[]){0.3, (double)NAN, (double)NAN});
     assert_int_equal(mailbox_pick(&mailbox, now + second / 2, false, &value), DIM);
     assert_true(value == 0.3);
     mailbox_finish(&mailbox);
@@ -89,10 +89,10 @@ static void never_passes_on_nonsense(void **state)
     (void)state;
     struct mailbox mailbox;
     double value = 0;
-    static const double bad[] = {-0.1, 1.1, NAN, INFINITY, -INFINITY};
+    static const double bad[] = {-0.1, 1.1, (double)NAN, (double)INFINITY, -(double)INFINITY};
     begin(&mailbox);
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
-        mailbox_want(&mailbox, 1, (const double[]){bad[i], bad[i], NAN});
+        mailbox_want(&mailbox, 1, (const double[]){bad[i], bad[i], (double)NAN});
         assert_int_equal(mailbox_pick(&mailbox, 200 * second, false, &value), -1);
     }
     mailbox_finish(&mailbox);

@@ -55,7 +55,8 @@ static void begin(struct rig *rig)
     sim_config_init(&rig->sim, FIXTURES);
     for (int i = 0; i < OUTPUTS; i++) {
         (void)snprintf(rig->sim.outputs[i].name, CONFIG_NAME_MAX, "output-%d", i);
-        rig->channels.outputs[i] = (struct mailbox_output){NAN, NAN, NAN, -EAGAIN, 0};
+        rig->channels.outputs[i] =
+            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, -EAGAIN, 0};
         rig->obeys[i] = true;
     }
     (void)snprintf(rig->sim.bus.name, CONFIG_NAME_MAX, "shelf");
@@ -68,7 +69,8 @@ static void connect_line(struct rig *rig)
     rig->channels.health.is_connected = true;
     rig->channels.health.epoch++;
     for (int i = 0; i < OUTPUTS; i++) {
-        rig->channels.outputs[i] = (struct mailbox_output){NAN, NAN, NAN, 0, 0};
+        rig->channels.outputs[i] =
+            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, 0, 0};
     }
 }
 
@@ -77,7 +79,8 @@ static void lose_line(struct rig *rig)
     rig->channels.health.is_connected = false;
     (void)snprintf(rig->channels.health.reason, sizeof rig->channels.health.reason, "cable cut");
     for (int i = 0; i < OUTPUTS; i++) {
-        rig->channels.outputs[i] = (struct mailbox_output){NAN, NAN, NAN, -EIO, 0};
+        rig->channels.outputs[i] =
+            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, -EIO, 0};
     }
 }
 
@@ -188,7 +191,7 @@ static void read_back_counts(void **state)
     assert_false(rig.now.fixtures[1].output_fault);
     assert_true(outputs_in_fault(rig.outputs, DIM, &reason));
     assert_string_equal(reason, "reads back 0.42 after 0.5 was written");
-    rig.channels.outputs[DIM].seen = NAN; /* a device that cannot be asked is believed */
+    rig.channels.outputs[DIM].seen = (double)NAN; /* a device that cannot be asked is believed */
     run(&rig, 4);
     assert_true(rig.now.fixtures[0].output_fault);
     run(&rig, 3);

@@ -81,7 +81,7 @@ static void reads_and_writes(void **state)
     rig.script.sensor[0] = 212.5;
     begin(&rig, 0.2);
     uint32_t epoch = wait_for_epoch(&rig, 1);
-    worker_want(rig.worker, epoch, (const double[]){0.25, 1, NAN, NAN});
+    worker_want(rig.worker, epoch, (const double[]){0.25, 1, (double)NAN, (double)NAN});
     assert_true(script_wait_output(&rig.script, CONTACT, 1));
     assert_true(script_wait_output(&rig.script, DIM, 0.25));
     assert_true(script_wait(&rig.script, &rig.script.reads, 3));
@@ -143,7 +143,7 @@ static void writes_again_after_an_error(void **state)
     rig.script.write_error = -ETIMEDOUT;
     begin(&rig, 0.2);
     uint32_t epoch = wait_for_epoch(&rig, 1);
-    worker_want(rig.worker, epoch, (const double[]){0.5, NAN, NAN, NAN});
+    worker_want(rig.worker, epoch, (const double[]){0.5, (double)NAN, (double)NAN, (double)NAN});
     assert_int_equal(wait_for_outcome(&rig, DIM, true).error, -ETIMEDOUT);
     assert_true(script_wait_output(&rig.script, DIM, 0.5));
     assert_int_equal(rig.script.log_count, 2);
@@ -159,7 +159,7 @@ static void forgets_wishes_with_the_line(void **state)
     script_init(&rig.script);
     begin(&rig, 0.2);
     uint32_t epoch = wait_for_epoch(&rig, 1);
-    const double closed[] = {0.5, 1, NAN, NAN};
+    const double closed[] = {0.5, 1, (double)NAN, (double)NAN};
     worker_want(rig.worker, epoch, closed);
     assert_true(script_wait_output(&rig.script, CONTACT, 1));
     script_set_flag(&rig.script, &rig.script.is_gone, true);
@@ -191,7 +191,7 @@ static void garbage_is_passed_on(void **state)
     struct rig rig;
     struct sample sample;
     script_init(&rig.script);
-    rig.script.sensor[0] = NAN;
+    rig.script.sensor[0] = (double)NAN;
     rig.script.sensor_error[0] = -EBADMSG;
     begin(&rig, 0.2);
     assert_true(script_wait(&rig.script, &rig.script.reads, 2));
