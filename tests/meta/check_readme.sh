@@ -14,6 +14,7 @@ awk '/^site = \{/ { inside = 1 } inside && /^```/ { exit } inside' "$source/READ
 "$program" check "$work/readme.conf" >"$work/out" 2>&1 || { cat "$work/out"; exit 1; }
 
 "$program" --help | sed -n '/^verbs:/,/^options:/s/^  \([a-z][a-z]*\) .*/\1/p' | sort -u >"$work/verbs"
+# shellcheck disable=SC2016 # the back quotes are Markdown's
 sed -n 's/^| `lampwarden \([a-z]*\)[^|]*` |.*/\1/p' "$source/README.md" | sort -u >"$work/rows"
 diff "$work/verbs" "$work/rows" >"$work/diff" || {
     echo "README.md and lampwarden --help differ in their verbs (< program, > README):"

@@ -179,8 +179,9 @@ static void events_come_back(void **state)
     (void)state;
     bed_open(&bed);
     for (int i = 0; i < 600; i++) { /* more than a page within one second */
-        const struct journal_event event = bed_event(i % 2 ? "lettuce" : "", JOURNAL_INFO,
-                                                     i < 4 ? (char[2]){(char)('a' + i)} : "");
+        const char first_texts[] = {(char)('a' + i), '\0'};
+        const struct journal_event event =
+            bed_event(i % 2 ? "lettuce" : "", JOURNAL_INFO, i < 4 ? first_texts : "");
         assert_true(journal_put_event(bed.journal, &event));
     }
     assert_true(journal_flush(bed.journal, 20));
