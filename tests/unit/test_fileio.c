@@ -49,6 +49,12 @@ static void crc32_check_value(void **state)
     /* The common check value of the CRC-32 of IEEE 802.3. */
     assert_int_equal(fileio_crc32("123456789", 9), 0xCBF43926U);
     assert_int_equal(fileio_crc32("", 0), 0);
+    /* Every byte once, from 0 to 255: as zlib's crc32 gives it. */
+    unsigned char bytes[256];
+    for (int i = 0; i < 256; i++) {
+        bytes[i] = (unsigned char)i;
+    }
+    assert_int_equal(fileio_crc32(bytes, sizeof bytes), 0x29058C73U);
 }
 
 static void replaces_and_reads_back(void **state)
