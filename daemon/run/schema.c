@@ -49,7 +49,7 @@ static const struct key bus_keys[] = {
         .help = "Who speaks on it: modbus-tcp, modbus-rtu, gpio, pwm, hwmon, or bench (simulated). The "
                 "keys below belong to it."},
     [BUS_EVERY] = {.name = "every_s", .type = KEY_REAL, .unit = "s", .low = 0.2, .high = 60,
-        .fallback = "1.0",
+        .fallback = "1.0", .is_hardware = true,
         .help = "How often its sensors are read."},
     {0},
 };

@@ -61,7 +61,7 @@ struct key {
     const char *target_kind; /* … whose "kind" must be this; NULL: any */
     enum key_extra extra;    /* KEY_LIST */
     bool inherits;           /* KEY_GROUP: absent keys come from the same group of `limits` */
-    bool is_hardware;        /* a change needs the device to be opened again */
+    bool is_hardware;        /* a change needs the device, or its worker, started again */
 };
 
 extern const struct key schema_root[];

@@ -2,6 +2,7 @@
 #include "parse.h"
 
 #include "err.h"
+#include "prng.h"
 
 #include <errno.h>
 #include <locale.h>
@@ -10,7 +11,6 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -360,16 +360,13 @@ static void formats(void **state)
 static void hostile_texts(void **state)
 {
     (void)state;
-    const char *given = getenv("SEED");
-    unsigned seed = given ? (unsigned)strtoul(given, NULL, 10) : 20261102U;
-    print_message("seed %u (set SEED to repeat)\n", seed);
-    srandom(seed);
+    struct prng prng = prng_start("hostile_texts");
     static const char letters[] = "0123456789+-:.eETZ dhmins\t\n\xC3\xA4xX,";
     for (int round = 0; round < 20000; round++) {
         char text[24];
-        size_t length = (size_t)random() % (sizeof text - 1);
+        size_t length = (size_t)prng_int(&prng, 0, sizeof text - 2);
         for (size_t i = 0; i < length; i++) {
-            text[i] = letters[(size_t)random() % (sizeof letters - 1)];
+            text[i] = letters[prng_int(&prng, 0, sizeof letters - 2)];
         }
         text[length] = '\0';
         double real = -77;
