@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
-# No unfinished business, no path of somebody's machine, a licence line on top of every source, no tabs in
-# C, no carriage returns.
+# No unfinished business, no path of somebody's machine, a licence line on top of every file that can
+# carry one, no tabs in C, no carriage returns.
 # Usage: check_words.sh BUILD_DIR SOURCE_DIR
 set -eu
 cd "$2"
@@ -9,7 +9,8 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 # Texts of the project; data files and the licence are not ours to word.
 find daemon drivers tests etc systemd -type f ! -path 'tests/data/*' ! -path '*/__pycache__/*' >"$work/files"
-find . -maxdepth 1 -type f \( -name '*.md' -o -name CMakeLists.txt -o -name '.clang-*' \) |
+find . -maxdepth 1 -type f \( -name '*.md' -o -name '*.json' -o -name CMakeLists.txt -o -name '.clang-*' \
+    -o -name .editorconfig -o -name .gitignore \) |
     sed 's|^\./||' >>"$work/files"
 test ! -d .ci || find .ci -type f >>"$work/files"
 sort -o "$work/files" "$work/files"
@@ -22,7 +23,8 @@ xargs grep -nIE "$unfinished" /dev/null <"$work/files" | sed 's/$/   <- unfinish
 xargs grep -nIE "$machine" /dev/null <"$work/files" | sed 's/$/   <- path of a machine/' >>"$work/bad" || true
 
 # The licence line: first, or second behind a "#!" line.
-grep -E '(\.(c|h|sh|py|awk|cmake)|/CMakeLists\.txt|^CMakeLists\.txt|^\.ci/run)$' "$work/files" >"$work/sources"
+# JSON knows no comments, and documents are read by people: LICENSE speaks for both.
+grep -vE '\.(md|json)$' "$work/files" >"$work/sources"
 while read -r file; do
     sed -n '1,2p' "$file" | grep -q 'SPDX-License-Identifier: Apache-2\.0' ||
         echo "$file: no licence line on top"
