@@ -25,7 +25,9 @@ static unsigned long long bytes_written(void)
     unsigned long long bytes = 0;
     FILE *io = fopen("/proc/self/io", "r");
     while (io && fgets(line, sizeof line, io)) {
-        (void)sscanf(line, "wchar: %llu", &bytes);
+        if (strncmp(line, "wchar: ", 7) == 0) {
+            bytes = strtoull(line + 7, NULL, 10);
+        }
     }
     if (io) {
         (void)fclose(io);

@@ -12,6 +12,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -294,7 +295,9 @@ static uint64_t bytes_written(void)
     FILE *io = fopen("/proc/self/io", "r");
     assert_non_null(io);
     while (fgets(line, sizeof line, io)) {
-        (void)sscanf(line, "wchar: %llu", &bytes);
+        if (strncmp(line, "wchar: ", 7) == 0) {
+            bytes = strtoull(line + 7, NULL, 10);
+        }
     }
     (void)fclose(io);
     return bytes;

@@ -146,6 +146,11 @@ static void days_come_back(void **state)
     assert_int_equal(summary->lights_off_s - summary->lights_on_s, 16 * 3600);
     assert_int_equal(summary->switch_operations, 2);
     assert_true(isnan(summary->heatsink_max_c));
+    struct journal_day later[4] = {0};
+    const struct journal_range second = {NULL, BED_DAY + 1, BED_DAY + 2}; /* half open */
+    assert_int_equal(journal_read_days(reader, &second, keep_day, later, NULL), 0);
+    assert_int_equal(later[0].summary.light_day, BED_DAY + 1);
+    assert_string_equal(later[1].space, "");
     int64_t first = 0;
     int64_t last = 0;
     assert_int_equal(journal_read_day_range(reader, NULL, &first, &last, NULL), 0);

@@ -188,12 +188,13 @@ static long hundredths(const char *begin_of_line)
     if (!line) {
         return 0;
     }
-    double value = 0;
     char words[80];
     (void)snprintf(words, sizeof words, "%.*s", (int)strcspn(line, "\n"), line);
     const char *number = strrchr(words, ' ');
     assert_non_null(number);
-    assert_int_equal(sscanf(number, "%lf", &value), 1);
+    char *stop = NULL;
+    double value = strtod(number, &stop);
+    assert_int_equal(*stop, '\0');
     return lround(value * 100);
 }
 
