@@ -20,17 +20,18 @@ static const char usage[] =
     "\n"
     "Runs the lamps of the configured growing spaces.\n"
     "\n"
-    "  --config FILE   the configuration (/etc/lampwarden/lampwarden.conf)\n"
-    "  --check FILE    check a configuration, print every finding, and end\n"
-    "  --print-config  print the effective configuration with the origin of each value, and end\n"
-    "  --document      print a documented example configuration, and end\n"
-    "  --journal FILE  the journal, in place of the configured one\n"
-    "  --socket PATH   the control socket, in place of the configured one\n"
-    "  --runtime DIR   folder for what outlives a restart but not a reboot (/run/lampwarden)\n"
-    "  --state DIR     folder for what outlives a reboot (/var/lib/lampwarden)\n"
-    "  --log LEVEL     alert, error, warning, info or debug (info)\n"
-    "  --version       the version of this program\n"
-    "  --help          this text\n"
+    "  -c, --config FILE   the configuration (/etc/lampwarden/lampwarden.conf)\n"
+    "      --check FILE    check a configuration, print every finding, and end\n"
+    "      --print-config  print the effective configuration with the origin of each value, and "
+    "end\n"
+    "      --document      print a documented example configuration, and end\n"
+    "      --journal FILE  the journal, in place of the configured one\n"
+    "      --socket PATH   the control socket, in place of the configured one\n"
+    "      --runtime DIR   folder for what outlives a restart but not a reboot (/run/lampwarden)\n"
+    "      --state DIR     folder for what outlives a reboot (/var/lib/lampwarden)\n"
+    "      --log LEVEL     alert, error, warning, info or debug (info)\n"
+    "      --version       the version of this program\n"
+    "  -h, --help          this text\n"
     "\n"
     "Signals: SIGHUP reloads the configuration, SIGTERM makes every output safe and ends.\n"
     "exit codes: 0 ended by a stop, 1 did not get ready, 2 wrong usage, 3 wrong configuration\n";
@@ -44,8 +45,7 @@ struct arguments {
 };
 
 enum {
-    OPT_CONFIG = 256,
-    OPT_CHECK,
+    OPT_CHECK = 256,
     OPT_PRINT,
     OPT_DOCUMENT,
     OPT_JOURNAL,
@@ -53,12 +53,11 @@ enum {
     OPT_RUNTIME,
     OPT_STATE,
     OPT_LOG,
-    OPT_VERSION,
-    OPT_HELP
+    OPT_VERSION
 };
 
 static const struct option options[] = {
-    {"config", required_argument, NULL, OPT_CONFIG},
+    {"config", required_argument, NULL, 'c'},
     {"check", required_argument, NULL, OPT_CHECK},
     {"print-config", no_argument, NULL, OPT_PRINT},
     {"document", no_argument, NULL, OPT_DOCUMENT},
@@ -68,7 +67,7 @@ static const struct option options[] = {
     {"state", required_argument, NULL, OPT_STATE},
     {"log", required_argument, NULL, OPT_LOG},
     {"version", no_argument, NULL, OPT_VERSION},
-    {"help", no_argument, NULL, OPT_HELP},
+    {"help", no_argument, NULL, 'h'},
     {NULL, 0, NULL, 0},
 };
 
@@ -93,7 +92,7 @@ static bool take(struct arguments *ret, int option, const char *value)
         ret->action = CHECK;
         ret->app.config_path = value;
         return true;
-    case OPT_CONFIG:
+    case 'c':
         ret->app.config_path = value;
         return true;
     case OPT_PRINT:
@@ -119,7 +118,7 @@ static bool take(struct arguments *ret, int option, const char *value)
     case OPT_VERSION:
         ret->action = VERSION;
         return true;
-    case OPT_HELP:
+    case 'h':
         ret->action = HELP;
         return true;
     default:
@@ -130,7 +129,7 @@ static bool take(struct arguments *ret, int option, const char *value)
 static bool read_arguments(int argc, char **argv, struct arguments *ret)
 {
     int option = 0;
-    while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
+    while ((option = getopt_long(argc, argv, "c:h", options, NULL)) != -1) {
         if (!take(ret, option, optarg)) {
             return false;
         }

@@ -153,12 +153,12 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
     }
     struct snapshot *snapshot = tick_snapshot(commands->tick);
     const struct picture *picture = snapshot_take(snapshot);
-    if (!picture || !picture->is_ready) {
+    if (!picture || !picture->is_ready || picture->config != config) {
         if (picture) {
             snapshot_release(snapshot, picture);
         }
         return refuse(err, CONTROL_REFUSED,
-                      "the daemon is still making the outputs safe; ask again");
+                      "the daemon has only just started or reloaded; ask again in a moment");
     }
     const struct picture_space *its = &picture->spaces[space];
     struct hand hand = {

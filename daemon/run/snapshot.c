@@ -13,14 +13,14 @@ struct album {
     struct config *config;
     struct picture pictures[2];
     int readers[2];
+    int shown; /* index of the newest picture; −1: none yet */
 };
 
 struct snapshot {
     pthread_mutex_t mutex;
     struct album *album;
-    struct album *retired;
+    struct album *retired; /* the latest first */
     const struct config *first;
-    int shown; /* index into the album; −1: nothing yet */
 };
 
 static void album_destroy(struct album *album)
@@ -41,6 +41,7 @@ static struct album *album_create(struct config *config)
         return NULL;
     }
     album->config = config;
+    album->shown = -1;
     for (int i = 0; i < 2; i++) {
         struct picture *picture = &album->pictures[i];
         picture->config = config;
@@ -70,18 +71,25 @@ int snapshot_create(struct config *config, struct snapshot **ret, struct err *er
     pthread_mutex_init(&snapshot->mutex, NULL);
     snapshot->album = album;
     snapshot->first = config;
-    snapshot->shown = -1;
     *ret = snapshot;
     return 0;
 }
 
+/* The album whose picture is the newest: after a reload that of the old configuration, until the
+ * first picture of the new one. Call with the mutex held. */
+static struct album *newest(const struct snapshot *snapshot)
+{
+    bool is_bare = snapshot->album->shown < 0 && snapshot->retired;
+    return is_bare ? snapshot->retired : snapshot->album;
+}
+
 /* Call with the mutex held. */
-static void drop_retired(struct snapshot *snapshot)
+static void drop_retired(struct snapshot *snapshot, const struct album *keep)
 {
     struct album **link = &snapshot->retired;
     while (*link) {
         struct album *album = *link;
-        if (album->readers[0] == 0 && album->readers[1] == 0) {
+        if (album != keep && album->readers[0] == 0 && album->readers[1] == 0) {
             *link = album->next;
             if (album->config != snapshot->first) {
                 config_free(album->config);
@@ -96,7 +104,7 @@ static void drop_retired(struct snapshot *snapshot)
 void snapshot_destroy(struct snapshot *snapshot)
 {
     if (snapshot) {
-        drop_retired(snapshot);
+        drop_retired(snapshot, NULL);
         album_destroy(snapshot->album);
         pthread_mutex_destroy(&snapshot->mutex);
         free(snapshot);
@@ -113,7 +121,6 @@ int snapshot_replace(struct snapshot *snapshot, struct config *config, struct er
     snapshot->album->next = snapshot->retired;
     snapshot->retired = snapshot->album;
     snapshot->album = album;
-    snapshot->shown = -1;
     pthread_mutex_unlock(&snapshot->mutex);
     return 0;
 }
@@ -122,10 +129,11 @@ struct picture *snapshot_begin(struct snapshot *snapshot)
 {
     struct picture *picture = NULL;
     pthread_mutex_lock(&snapshot->mutex);
-    drop_retired(snapshot);
-    int spare = snapshot->shown == 0 ? 1 : 0;
-    if (snapshot->album->readers[spare] == 0) {
-        picture = &snapshot->album->pictures[spare];
+    drop_retired(snapshot, newest(snapshot));
+    struct album *album = snapshot->album;
+    int spare = album->shown == 0 ? 1 : 0;
+    if (album->readers[spare] == 0) {
+        picture = &album->pictures[spare];
     }
     pthread_mutex_unlock(&snapshot->mutex);
     return picture;
@@ -134,7 +142,7 @@ struct picture *snapshot_begin(struct snapshot *snapshot)
 void snapshot_show(struct snapshot *snapshot, struct picture *picture)
 {
     pthread_mutex_lock(&snapshot->mutex);
-    snapshot->shown = picture == &snapshot->album->pictures[1] ? 1 : 0;
+    snapshot->album->shown = picture == &snapshot->album->pictures[1] ? 1 : 0;
     pthread_mutex_unlock(&snapshot->mutex);
 }
 
@@ -142,9 +150,10 @@ const struct picture *snapshot_take(struct snapshot *snapshot)
 {
     const struct picture *picture = NULL;
     pthread_mutex_lock(&snapshot->mutex);
-    if (snapshot->shown >= 0) {
-        picture = &snapshot->album->pictures[snapshot->shown];
-        snapshot->album->readers[snapshot->shown]++;
+    struct album *album = newest(snapshot);
+    if (album->shown >= 0) {
+        picture = &album->pictures[album->shown];
+        album->readers[album->shown]++;
     }
     pthread_mutex_unlock(&snapshot->mutex);
     return picture;

@@ -296,13 +296,9 @@ static void carry_over(struct tick *fresh, const struct tick *before)
         }
         resume_adopt(record, fresh->config, i, &fresh->states[i]);
         space_rerule(&fresh->states[i], &fresh->config->spaces[i].rules);
-        fresh->spaces[i].recorder = before->spaces[old].recorder;
+        fresh->spaces[i] = before->spaces[old];
         fresh->spaces[i].recorder.config = fresh->config;
         fresh->spaces[i].recorder.space = i;
-        fresh->spaces[i].hand = before->spaces[old].hand;
-        fresh->spaces[i].acknowledged = before->spaces[old].acknowledged;
-        fresh->spaces[i].verdict = before->spaces[old].verdict;
-        fresh->spaces[i].verdict.event_count = 0;
     }
 }
 
