@@ -50,23 +50,23 @@ sed -e "s/port = 1502/port = $port/" \
 daemon=$!
 wait_for "$work/log" "started; every output was verified" "$daemon"
 
-# "switches clock-ticks-of-processor-time", so far
+# "context-switches ns-on-a-processor" of all threads, so far
 count() {
-    cat /proc/$daemon/task/*/status /proc/$daemon/stat | awk '
+    cat /proc/$daemon/task/*/status /proc/$daemon/task/*/schedstat | awk '
         /ctxt_switches:/ { switches += $2 }
-        /^[0-9]+ \(/ { time = $14 + $15 }
-        END { print switches, time }'
+        /^[0-9]/ { time += $1 }
+        END { printf "%d %.0f\n", switches, time }'
 }
 sleep 10
 before=$(count)
 sleep 20
 after=$(count)
-awk -v before="$before" -v after="$after" -v hz="$(getconf CLK_TCK)" '
+awk -v before="$before" -v after="$after" '
     $1 == "VmRSS:" { printf "daemon.rss_mb %.2f MB\n", $2 * 1024 / 1e6 }
     $1 == "RssAnon:" { printf "daemon.anon_mb %.2f MB\n", $2 * 1024 / 1e6 }
     END {
         split(before, from)
         split(after, to)
         printf "daemon.wakeups_per_s %.1f 1/s\n", (to[1] - from[1]) / 20
-        printf "daemon.cpu_percent %.2f %%\n", (to[2] - from[2]) / hz / 20 * 100
+        printf "daemon.cpu_percent %.3f %%\n", (to[2] - from[2]) / 20e9 * 100
     }' "/proc/$daemon/status"

@@ -1,116 +1,184 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A day of one space into a journal, a commit a minute: what is written, by how much the file
- * grows. */
+/*
+ * What the journal writes in a day of three spaces: the daemon's tick and journal as they run, on
+ * simulated time with a commit every simulated minute, saved states included; then a rehearsal with
+ * its scratch journal. The first day fills the tables and is not counted. From /proc/self/io:
+ * wchar, the bytes handed to the kernel by write calls, whatever the file system; write_bytes, the
+ * pages sent towards the disk, 0 where the file lies in memory.
+ *
+ * usage: bench_journal FOLDER DAEMON_CONFIG REHEARSAL_CONFIG
+ */
 #include "err.h"
-#include "journal.h"
-#include "resume.h"
+#include "log.h"
+#include "rehearsal.h"
+#include "stepwise.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
+#include <sys/stat.h>
 
-#define DAY        20508
-#define MINUTES    1440
-#define WARMUP_MIN 1440 /* a day before, so that the tables have their usual shape */
+enum { DAY_S = 86400, READY_S = 30 };
 
-static struct resume_record record = {.space = "lettuce", .fixture_count = 2};
-static char packed[RESUME_PACKED_MAX];
+static const int64_t begin_day = 20766; /* 2026-11-09, days since 1970-01-01 */
 
-/* Bytes that this process handed to write calls so far; 0: the kernel does not say. */
-static unsigned long long bytes_written(void)
+struct written {
+    double call_bytes, disk_bytes, file_bytes;
+};
+
+static struct written count(const char *path)
 {
-    char line[64];
-    unsigned long long bytes = 0;
-    FILE *io = fopen("/proc/self/io", "r");
-    while (io && fgets(line, sizeof line, io)) {
-        if (strncmp(line, "wchar: ", 7) == 0) {
-            bytes = strtoull(line + 7, NULL, 10);
+    struct written so_far = {0};
+    char line[128];
+    FILE *file = fopen("/proc/self/io", "re");
+    while (file && fgets(line, sizeof line, file)) {
+        char *colon = strchr(line, ':');
+        double bytes = colon ? strtod(colon + 1, NULL) : 0;
+        if (strncmp(line, "wchar:", 6) == 0) {
+            so_far.call_bytes = bytes;
+        } else if (strncmp(line, "write_bytes:", 12) == 0) {
+            so_far.disk_bytes = bytes;
         }
     }
-    if (io) {
-        (void)fclose(io);
+    if (file) {
+        (void)fclose(file);
     }
-    return bytes;
+    struct stat status;
+    so_far.file_bytes = stat(path, &status) == 0 ? (double)status.st_size : 0;
+    return so_far;
 }
 
-static void put_minute(struct journal *journal, int index)
+static struct config *load(const char *path)
 {
-    const double light = index % MINUTES < 360 ? 0 : 1;
-    const struct journal_minute minute = {
-        .space = "lettuce",
-        .wall_s = DAY * 86400LL + 60LL * index,
-        .light_day = DAY + index / MINUTES,
-        .ppfd_umol = light * (233 + sin(index)),
-        .lamp_umol = light * (233 + sin(index)),
-        .level = light * 0.565 + 0.001 * sin(index),
-        .drive = light * 0.51 + 0.001 * sin(index),
-        .limiter = light > 0 ? LIMITER_PLAN : LIMITER_NIGHT,
-        .heatsink_c = 44 + sin(index),
-        .air_c = 21 + 0.1 * sin(index),
-        .humidity_percent = 60 + cos(index),
-        .watts = 161 * light + sin(index),
-        .delivered_mol = 0.009 * (index % MINUTES),
-        .target_mol = 13,
-        .price_per_kwh = 0.3,
-    };
-    record.state.wall_s = minute.wall_s;
-    struct journal_state state = {"lettuce", minute.wall_s, 0, packed};
-    state.size = resume_pack(&record, 0, packed);
-    (void)journal_put_minute(journal, &minute);
-    (void)journal_put_state(journal, &state);
-    if (index % 10 == 0) {
-        struct journal_day day = {.space = "lettuce", .stage = "growing"};
-        day.summary.light_day = minute.light_day;
-        day.summary.account.delivered_mol = minute.delivered_mol;
-        (void)journal_put_day(journal, &day);
+    struct config *config = NULL;
+    struct config_report report = {0};
+    if (config_load(path, &config, &report) < 0) {
+        (void)fputs(report.text, stderr);
     }
-    (void)journal_flush(journal, 60); /* the status at the end tells of failures */
+    config_report_free(&report);
+    return config;
 }
 
-static int measure(const char *path)
+static struct written difference(const char *path, struct written before)
 {
-    const struct journal_options options = {.path = path, .commit_s = 3600};
+    struct written after = count(path);
+    return (struct written){after.call_bytes - before.call_bytes,
+                            after.disk_bytes - before.disk_bytes,
+                            after.file_bytes - before.file_bytes};
+}
+
+static void run_seconds(struct tick *tick, struct journal *journal, int seconds)
+{
+    for (int i = 1; i <= seconds; i++) {
+        stepwise_devices();
+        stepwise_tick(tick);
+        if (i % 60 == 0) {
+            (void)journal_flush(journal, 10); /* is_whole looks at what came of it */
+        }
+    }
+}
+
+static bool is_whole(struct journal *journal, const char *what)
+{
+    struct journal_status status = journal_get_status(journal);
+    bool is_good = status.health == JOURNAL_HEALTHY && status.dropped == 0 && status.queued == 0 &&
+                   status.written > 3 * DAY_S / 60;
+    if (!is_good) {
+        (void)fprintf(stderr, "%s: the journal is not whole: %s\n", what, status.reason);
+    }
+    return is_good;
+}
+
+static bool run_daemon(const char *folder, const char *config_path, struct written *ret)
+{
+    char path[256];
+    char resume_path[256];
+    struct err err = {"the configuration"};
     struct journal *journal = NULL;
-    struct err err;
-    if (journal_open(&options, &journal, &err) != 0) {
-        (void)fprintf(stderr, "%s\n", err.text);
-        return 1;
+    struct tick *tick = NULL;
+    (void)snprintf(path, sizeof path, "%s/daemon.db", folder);
+    (void)snprintf(resume_path, sizeof resume_path, "%s/resume", folder);
+    struct config *config = load(config_path);
+    if (!config) {
+        return false;
     }
-    for (int i = 0; i < WARMUP_MIN; i++) {
-        put_minute(journal, i);
+    const struct journal_options options = {
+        .path = path,
+        .commit_s = 1e6, /* the flushes commit: the thread waits in real time, the ticks do not */
+        .keep_days = config->journal.keep_days,
+    };
+    bool is_good = journal_open(&options, &journal, &err) == 0 &&
+                   stepwise_open(config, journal, resume_path, begin_day * DAY_S, &tick, &err) == 0;
+    if (is_good) {
+        run_seconds(tick, journal, READY_S);
+        tick_let_light(tick, 0);
+        run_seconds(tick, journal, DAY_S - READY_S);
+        struct written before = count(path);
+        run_seconds(tick, journal, DAY_S);
+        *ret = difference(path, before);
+        is_good = is_whole(journal, "daemon");
+    } else {
+        (void)fprintf(stderr, "daemon: %s\n", err.text);
     }
-    const unsigned long long bytes = bytes_written();
-    for (int i = WARMUP_MIN; i < WARMUP_MIN + MINUTES; i++) {
-        put_minute(journal, i);
-    }
-    const unsigned long long day_bytes = bytes_written() - bytes;
-    const struct journal_status status = journal_get_status(journal);
+    tick_destroy(tick);
     journal_close(journal);
-    FILE *file = fopen(path, "rb");
-    if (status.health != JOURNAL_HEALTHY || bytes == 0 || !file || fseek(file, 0, SEEK_END) != 0) {
-        return 1;
-    }
-    printf("journal.kb_per_day %.0f kB\n", (double)day_bytes / 1000);
-    printf("journal.file_kb_per_day %.0f kB\n",
-           (double)ftell(file) / 1000 / (WARMUP_MIN + MINUTES) * MINUTES);
-    return fclose(file) == 0 ? 0 : 1;
+    return is_good;
 }
 
-int main(void)
+static void rehearse_day(struct rehearsal *rehearsal)
 {
-    char folder[] = "/tmp/lampwarden-bench-XXXXXX";
-    char path[64];
-    if (!mkdtemp(folder)) {
-        perror(folder);
+    for (int i = 0; i < DAY_S; i++) {
+        rehearsal_step(rehearsal);
+    }
+}
+
+static bool run_rehearsal(const char *folder, const char *config_path, struct written *ret)
+{
+    char path[256];
+    struct err err = {"the configuration"};
+    struct journal *journal = NULL;
+    struct rehearsal *rehearsal = NULL;
+    (void)snprintf(path, sizeof path, "%s/rehearsal.db", folder);
+    struct config *config = load(config_path);
+    if (!config) {
+        return false;
+    }
+    const struct journal_options options = {.path = path, .commit_s = 60, .is_rehearsal = true};
+    bool is_good = journal_open(&options, &journal, &err) == 0;
+    const struct rehearsal_options how = {
+        .from_day = begin_day, .step_s = 1, .seed = 1, .journal = journal};
+    is_good = is_good && rehearsal_create(config, &how, &rehearsal, &err) == 0;
+    if (is_good) {
+        rehearse_day(rehearsal);
+        struct written before = count(path);
+        rehearse_day(rehearsal);
+        *ret = difference(path, before);
+        is_good = is_whole(journal, "rehearsal");
+    } else {
+        (void)fprintf(stderr, "rehearsal: %s\n", err.text);
+    }
+    rehearsal_destroy(rehearsal);
+    journal_close(journal);
+    config_free(config);
+    return is_good;
+}
+
+int main(int argument_count, char **arguments)
+{
+    struct written real;
+    struct written rehearsed;
+    if (argument_count != 4) {
+        (void)fprintf(stderr, "usage: bench_journal FOLDER DAEMON_CONFIG REHEARSAL_CONFIG\n");
+        return 2;
+    }
+    log_set_level(LOG_LEVEL_ERROR);
+    if (!run_daemon(arguments[1], arguments[2], &real) ||
+        !run_rehearsal(arguments[1], arguments[3], &rehearsed)) {
         return 1;
     }
-    (void)snprintf(path, sizeof path, "%s/journal.db", folder);
-    const int code = measure(path);
-    (void)unlink(path);
-    (void)snprintf(path, sizeof path, "%s/journal.db.lock", folder);
-    (void)unlink(path);
-    (void)rmdir(folder);
-    return code;
+    (void)printf("journal.kb_per_day %.0f kB\n", real.call_bytes / 1e3);
+    (void)printf("journal.disk_kb_per_day %.0f kB\n", real.disk_bytes / 1e3);
+    (void)printf("journal.file_kb_per_day %.0f kB\n", real.file_bytes / 1e3);
+    (void)printf("journal.kb_per_rehearsed_day %.0f kB\n", rehearsed.call_bytes / 1e3);
+    return 0;
 }

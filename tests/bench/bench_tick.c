@@ -1,127 +1,24 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
  * What one whole tick of the daemon costs, with 1 and with 100 spaces: tick_run as the main loop
- * calls it, a second of simulated time after the other, through a dawn and into the day.
- *
- * Simulated time has to carry the devices along. So this file takes the place of worker.c: the same
- * mailboxes and the real "bench" driver, but turned between two ticks by the one thread there is,
- * and the clock that the driver asks (clock_boot_ns, wrapped by the linker) is the simulated one.
- * Every tick thus finds fresh readings and obedient outputs. What the workers do is not counted,
- * nor what the journal's thread writes; handing the records over is.
+ * calls it, a second of simulated time after the other, through a dawn and into the day. What the
+ * workers do is not counted, nor what the journal's thread writes; handing the records over is.
  */
 #include "clock.h"
 #include "config.h"
 #include "err.h"
 #include "journal.h"
 #include "log.h"
-#include "tick.h"
-#include "worker.h"
+#include "stepwise.h"
 
-#include <errno.h>
-#include <math.h>
-#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
-#include <unistd.h>
 
 enum { TICKS = 4000, WARM_UP = 100, SPACES_MAX = 100, SPACES_PER_BUS = 50 };
 
 /* 2026-11-09 05:50 UTC: ten minutes before lights-on. */
 static const int64_t begin_wall_s = 1794203400;
-
-/* Names that --wrap gives to the linker. */
-int64_t __wrap_clock_boot_ns(void);
-
-int64_t __real_clock_boot_ns(void);
-
-/* The journal's thread asks too. It must not be behind real time, or that thread never sleeps. */
-static _Atomic int64_t boot_ns;
-static int64_t begin_ns;
-
-int64_t __wrap_clock_boot_ns(void)
-{
-    return atomic_load(&boot_ns);
-}
-
-/* --- in place of worker.c -------------------------------------------------------------------- */
-
-struct worker {
-    const struct driver *driver;
-    struct bus *bus;
-    struct mailbox mailbox;
-    struct sample *samples;
-};
-
-static struct worker *workers[SPACES_MAX / SPACES_PER_BUS];
-static int worker_count;
-
-int worker_start(const struct worker_setup *setup, struct worker **ret, struct err *err)
-{
-    struct worker *worker = calloc(1, sizeof *worker);
-    struct sample *samples = calloc((size_t)setup->sensor_count + 1, sizeof *samples);
-    if (!worker || !samples ||
-        mailbox_init(&worker->mailbox, setup->sensor_count, setup->kinds, setup->output_count) <
-            0) {
-        free(samples);
-        free(worker);
-        return err_fail(err, ENOMEM, "no memory");
-    }
-    worker->driver = setup->driver;
-    worker->bus = setup->bus;
-    worker->samples = samples;
-    int code = worker->driver->connect(worker->bus, err);
-    mailbox_up(&worker->mailbox, clock_boot_ns());
-    workers[worker_count++] = worker;
-    *ret = worker;
-    return code;
-}
-
-void worker_want(struct worker *worker, uint32_t epoch, const double *values)
-{
-    (void)mailbox_want(&worker->mailbox, epoch, values);
-}
-
-void worker_look(struct worker *worker, struct sample *ret_samples,
-                 struct mailbox_output *ret_outputs, struct mailbox_health *ret_health)
-{
-    mailbox_look(&worker->mailbox, ret_samples, ret_outputs, ret_health);
-}
-
-bool worker_is_late(const struct worker *worker, int64_t now_ns)
-{
-    (void)worker;
-    (void)now_ns;
-    return false;
-}
-
-void worker_ask_end(struct worker *worker)
-{
-    (void)worker;
-}
-
-bool worker_end(struct worker *worker, double timeout_s)
-{
-    (void)timeout_s;
-    worker->driver->destroy(worker->bus);
-    mailbox_finish(&worker->mailbox);
-    free(worker->samples);
-    free(worker);
-    return true;
-}
-
-static void turn(struct worker *worker)
-{
-    double value = 0;
-    int output = 0;
-    while ((output = mailbox_pick(&worker->mailbox, clock_boot_ns(), false, &value)) >= 0) {
-        double seen = (double)NAN;
-        (void)worker->driver->write(worker->bus, output, value, &seen, NULL);
-        mailbox_wrote(&worker->mailbox, output, value, seen, clock_boot_ns());
-    }
-    int code = worker->driver->read(worker->bus, worker->samples, NULL);
-    mailbox_read(&worker->mailbox, worker->samples, code, "");
-}
 
 /* --- the configuration ----------------------------------------------------------------------- */
 
@@ -232,28 +129,15 @@ static int compare(const void *left, const void *right)
     return (*a > *b) - (*a < *b);
 }
 
-static void run_tick(struct tick *tick)
-{
-    int64_t now_ns = atomic_fetch_add(&boot_ns, CLOCK_NS_PER_S) + CLOCK_NS_PER_S;
-    const struct tick_time time = {
-        .boot_ns = now_ns,
-        .wall_ns = begin_wall_s * CLOCK_NS_PER_S + now_ns - begin_ns,
-        .sync = CLOCK_SYNC_YES,
-    };
-    (void)tick_run(tick, &time);
-}
-
 static void measure(struct tick *tick, struct journal *journal, struct figures *ret)
 {
     static double wall_us[TICKS];
     double cpu_us = 0;
     for (int i = -WARM_UP; i < TICKS; i++) {
-        for (int bus = 0; bus < worker_count; bus++) {
-            turn(workers[bus]);
-        }
+        stepwise_devices();
         double cpu = now_us(CLOCK_THREAD_CPUTIME_ID);
         double wall = now_us(CLOCK_MONOTONIC);
-        run_tick(tick);
+        stepwise_tick(tick);
         wall = now_us(CLOCK_MONOTONIC) - wall;
         cpu = now_us(CLOCK_THREAD_CPUTIME_ID) - cpu;
         if (i == -WARM_UP / 2) {
@@ -296,23 +180,10 @@ static bool run(int spaces, const char *folder, struct figures *ret)
     struct tick *tick = NULL;
     (void)snprintf(journal_path, sizeof journal_path, "%s/journal.%d", folder, spaces);
     (void)snprintf(resume_path, sizeof resume_path, "%s/resume.%d", folder, spaces);
-    begin_ns = __real_clock_boot_ns() + 3600 * CLOCK_NS_PER_S;
-    atomic_store(&boot_ns, begin_ns);
-    worker_count = 0;
     const struct journal_options options = {.path = journal_path, .commit_s = 60};
     struct config *config = load(spaces);
-    const struct tick_setup setup = {
-        .config = config,
-        .resume_path = resume_path,
-        .build_s = begin_wall_s,
-        .now_wall_ns = begin_wall_s * CLOCK_NS_PER_S,
-        .now_boot_ns = clock_boot_ns(),
-        .sync = CLOCK_SYNC_YES,
-    };
-    struct tick_setup whole = setup;
-    bool is_good = config && journal_open(&options, &journal, &err) == 0;
-    whole.journal = journal;
-    is_good = is_good && tick_create(&whole, &tick, &err) == 0;
+    bool is_good = config && journal_open(&options, &journal, &err) == 0 &&
+                   stepwise_open(config, journal, resume_path, begin_wall_s, &tick, &err) == 0;
     if (is_good) {
         measure(tick, journal, ret);
         is_good = is_usual(tick);
