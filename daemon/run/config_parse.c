@@ -287,11 +287,12 @@ static void report_strangers(struct parser *parser, const struct key *outer,
                              const struct section *section, const struct node *node,
                              const struct place *place)
 {
-    if (outer && outer->extra != EXTRA_NONE && !section->driver) {
-        return; /* which keys it may have is not known */
-    }
+    /* Without a driver only slips of own keys can be told: the others may be the driver's. */
+    bool tells_all = outer->extra == EXTRA_NONE || section->driver;
+    const char *names[NAMES_MAX + 1];
+    list_names(section, names);
     for (int i = 0; node && i < node->count; i++) {
-        bool is_known = false;
+        bool is_known = !tells_all && !value_nearest(names, node->children[i].name);
         for (int k = 0; k < section->key_count && !is_known; k++) {
             is_known = strcmp(section->keys[k].name, node->children[i].name) == 0;
         }

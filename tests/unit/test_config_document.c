@@ -72,8 +72,8 @@ static void it_loads_and_means_the_demonstration(void **state)
 static void find_every_key(const char *text, const struct key *keys)
 {
     for (const struct key *key = keys; key->name; key++) {
-        char head[24] = "";
-        (void)strncat(head, key->help, sizeof head - 1); /* long ones are wrapped somewhere */
+        char head[24]; /* long ones are wrapped somewhere */
+        (void)snprintf(head, sizeof head, "%s", key->help);
         char *cut = strrchr(head, ' ');
         if (cut) {
             *cut = '\0';
