@@ -24,5 +24,5 @@ command -v shellcheck >/dev/null || {
     echo "shellcheck not found (Debian: shellcheck): only the syntax was read"
     exit 77
 }
-xargs shellcheck -f gcc <"$work/files"
+xargs shellcheck -x -P SCRIPTDIR -f gcc <"$work/files"
 echo "$(wc -l <"$work/files") scripts read by their shells and by shellcheck"

@@ -1,0 +1,48 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# A reload is whole or not at all: bad files change nothing and are reported with file and line.
+. "$(dirname "$0")/common.sh"
+need_slave
+
+is_lit() { coil_is 1 && test "$(register)" -gt 2000; }
+target_is() { near "$(status target_mol)" "$1" 0.001; }
+said() { tail -n "+$lines" "$work/daemon.log" | grep -q "$1"; }
+
+# reload WORDS: signals and waits until the log says it.
+reload() {
+    lines=$(($(wc -l <"$work/daemon.log") + 1))
+    kill -HUP "$daemon"
+    wait_for 15 "'$1' in the log after a reload" said "$1"
+}
+
+start_slave tcp
+write_config tcp
+cp "$work/lamp.conf" "$work/good.conf"
+start_daemon
+wait_for 30 "light" is_lit
+
+# A wrong value, an unknown key, no syntax, an include, nothing, noise.
+sed 's/target_mol = 8.0/target_mol = -3.0/' "$work/good.conf" >"$work/lamp.conf"
+reload 'lamp.conf:[0-9]*: .*target_mol'
+sed 's/dawn_min/dawm_min/' "$work/good.conf" >"$work/lamp.conf"
+reload 'lamp.conf:[0-9]*: .*dawm_min'
+sed 's/stages = (/stages = ((/' "$work/good.conf" >"$work/lamp.conf"
+reload 'lamp.conf:[0-9]*'
+: >"$work/lamp.conf"
+reload 'lamp.conf'
+head -c 3000 /dev/urandom >"$work/lamp.conf"
+reload 'lamp.conf'
+rm "$work/lamp.conf"
+reload 'lamp.conf'
+is_lit || fail "a bad reload put the light out"
+target_is 8 || fail "a bad reload changed the target to $(status target_mol)"
+test "$(closings)" = 1 || fail "a bad reload moved the contact"
+
+# A good one takes over without touching the contact.
+sed 's/target_mol = 8.0/target_mol = 6.0/' "$work/good.conf" >"$work/lamp.conf"
+kill -HUP "$daemon"
+wait_for 15 "the new target" target_is 6
+wait_for 15 "light after a good reload" is_lit
+test "$(closings)" = 1 || fail "a good reload moved the contact"
+stop_daemon TERM || fail "the stop ended with code $?"
+echo "$name: passed"
