@@ -11,6 +11,7 @@
 
 #define MINUTE_S     60
 #define DAY_EVERY_NS (600 * CLOCK_NS_PER_S)
+#define DAY_NEWS_NS  (60 * CLOCK_NS_PER_S)
 
 static void begin_minute(struct recorder *recorder, int64_t minute_s)
 {
@@ -225,10 +226,13 @@ static void record_days(struct recorder *recorder, struct journal *journal,
         recorder_day(recorder->config, recorder->space, &tick->verdict->closed, true, &day);
         (void)journal_put_day(journal, &day); /* a loss is counted by the journal */
     }
-    int64_t boot_ns = tick->now->boot_ns;
-    if (!recorder->has_put_day || boot_ns - recorder->day_put_ns >= DAY_EVERY_NS) {
-        recorder->has_put_day = tick->state->is_begun;
-        recorder->day_put_ns = boot_ns;
+    int64_t since_ns = tick->now->boot_ns - recorder->day_put_ns;
+    recorder->has_news = recorder->has_news || tick->verdict->event_count > 0;
+    bool is_due = recorder->day_put_ns == 0 || since_ns >= DAY_EVERY_NS ||
+                  (recorder->has_news && since_ns >= DAY_NEWS_NS);
+    if (is_due && tick->state->is_begun) {
+        recorder->day_put_ns = tick->now->boot_ns;
+        recorder->has_news = tick->verdict->event_count > 0; /* of this very tick: soon again */
         put_running_day(recorder, journal, tick->state);
     }
 }

@@ -2,7 +2,8 @@
 /*
  * From ticks to records: one per space. Collects a minute, then puts a minute row; turns the
  * verdict's events into journal events with sentences; puts day summaries when light days close,
- * and the running day every ten minutes. The daemon and the rehearsal use it alike. No allocation.
+ * and the running day every ten minutes, sooner after events. The daemon and the rehearsal use it
+ * alike. No allocation.
  *
  * Minutes are those of wall time. While the clock is untrusted (and the space does not carry on by
  * it) there is no minute to put a row into: rows are left out, events carry the last trusted time.
@@ -26,10 +27,10 @@ struct recorder_mean {
 struct recorder {
     const struct config *config;
     int space;
-    int64_t minute_s;   /* start of the minute being collected; −1: none */
-    int64_t trusted_s;  /* wall time of the last tick whose clock counted; 0: none yet */
-    int64_t day_put_ns; /* boot time at which the running day was last put */
-    bool has_put_day;
+    int64_t minute_s;              /* start of the minute being collected; −1: none */
+    int64_t trusted_s;             /* wall time of the last tick whose clock counted; 0: none yet */
+    int64_t day_put_ns;            /* boot time at which the running day was last put; 0: not yet */
+    bool has_news;                 /* something happened since then */
     int sample_count;              /* PPFD readings kept for the median */
     int sample_every, sample_skip; /* more than fit: every second one, then every fourth … */
     double samples[RECORDER_SAMPLES_MAX];
