@@ -26,8 +26,11 @@ int config_read_string(config_t *config, const char *text)
 {
     static int (*real)(config_t * config, const char *text);
     if (strstr(text, "DIE BY EXIT")) {
+        /* As the library's scanner does by exit(2), without the leak check of a sanitizer, which
+         * would put its own code in place of the 2. */
         (void)printf("noise\n");
-        exit(2); /* as the library's scanner does */
+        (void)fflush(NULL);
+        _exit(2);
     }
     if (strstr(text, "DIE BY SIGNAL")) {
         (void)raise(SIGKILL);
@@ -76,15 +79,14 @@ const char *__lsan_default_suppressions(void)
     return "leak:libconfig.so\n";
 }
 
-/* `words` may end before the exit code: a sanitizer puts its own in place of it. */
 static void expect_death(const char *text, const char *words)
 {
     struct config *config = NULL;
     struct config_report report;
     char expected[256];
     assert_int_equal(load(text, strlen(text), &config, &report), -EINVAL);
-    (void)snprintf(expected, sizeof expected, "%s: %s", path, words);
-    assert_memory_equal(report.text, expected, strlen(expected));
+    (void)snprintf(expected, sizeof expected, "%s: %s\n", path, words);
+    assert_string_equal(report.text, expected);
     assert_int_equal(report.errors, 1);
     assert_null(config);
     config_report_free(&report);
@@ -93,7 +95,7 @@ static void expect_death(const char *text, const char *words)
 static void deaths_are_told(void **state)
 {
     (void)state;
-    expect_death("# DIE BY EXIT", "reading it ended the reader (exit ");
+    expect_death("# DIE BY EXIT", "reading it ended the reader (exit 2): not a usable file");
     expect_death("# DIE BY SIGNAL", "reading it ended the reader (signal 9): not a usable file");
 }
 
@@ -143,7 +145,7 @@ static void output_is_not_written_twice(void **state)
     FILE *out = fopen(name, "w");
     assert_non_null(out);
     (void)fprintf(out, "once");
-    expect_death("# DIE BY EXIT", "reading it ended the reader (exit ");
+    expect_death("# DIE BY EXIT", "reading it ended the reader (exit 2): not a usable file");
     assert_int_equal(fclose(out), 0);
     assert_int_equal(fileio_read(name, 100, &text, NULL, NULL), 0);
     assert_string_equal(text, "once");
