@@ -36,10 +36,8 @@ is_file 644 "$root*/lib/udev/rules.d/60-lampwarden.rules"
 for example in "$source"/etc/*.conf; do
     is_file 644 "$below/share/doc/lampwarden/examples/$(basename "$example")"
 done
-for page in "$source"/man/*.[158]; do
-    test -e "$page" || continue
-    name=$(basename "$page")
-    is_file 644 "$below/share/man/man${name##*.}/$name"
+for page in lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwardend.8; do
+    is_file 644 "$below/share/man/man${page##*.}/$page"
 done
 
 # Nothing else, and nothing that an administrator may have edited.
