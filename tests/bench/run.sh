@@ -1,6 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
-# Measures the figures and prints one line each: name value unit. Without names: all of them.
+# Installs what it needs, measures the figures and prints one line each: name value unit. Without names: all
+# of them.
 #
 # One file a group, bench_*.sh beside this one, with a line "# figures: NAME…" in its head. It is called as
 # `sh bench_GROUP.sh BUILD SOURCE`, builds what it needs with `cmake --build "$1" --target …`, prints its
@@ -34,6 +35,11 @@ is_wanted() {
     done
     return 1
 }
+
+# shellcheck source=etc/packages.sh
+. "$source/etc/packages.sh"
+# shellcheck disable=SC2086,SC2154  # lists of words, from packages.sh
+install_packages $build_packages $driver_packages libcmocka-dev gcovr procps >&2
 
 cmake -S "$source" -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=RelWithDebInfo -DLAMPWARDEN_TESTS=ON >&2
 
