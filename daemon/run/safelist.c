@@ -70,8 +70,8 @@ static int read_value(const struct option *option, const char *text, struct opti
     int code = 0;
     switch (option->type) {
     case OPTION_TEXT:
-        if ((double)strlen(text) > option->high) {
-            return err_fail(err, EINVAL, "longer than %.0f characters", option->high);
+        if ((double)strlen(text) > option->high || (double)strlen(text) < option->low) {
+            return err_fail(err, EINVAL, "a text has %.0f … %.0f bytes", option->low, option->high);
         }
         break;
     case OPTION_INT:
@@ -153,32 +153,32 @@ static int open_set(struct reader *reader, const struct option *table, struct er
     return 0;
 }
 
-static int begin_bus(struct reader *reader, const char *name, const char *driver_name,
+static int begin_bus(struct reader *reader, const char *driver_name, const char *name,
                      struct err *err)
 {
-    const struct driver *driver = driver_name ? driver_find(driver_name) : NULL;
+    const struct driver *driver = driver_find(driver_name);
     if (!driver) {
-        return fail(reader, err, "no such driver", driver_name ? driver_name : "(none named)");
+        return fail(reader, err, "no such driver", driver_name);
     }
     if (reader->list->bus_count == SAFELIST_BUSES_MAX) {
-        return fail(reader, err, "too many buses", name);
+        return fail(reader, err, "too many buses", NULL);
     }
     struct safelist_bus *bus = calloc(1, sizeof *bus);
     if (!bus) {
         return err_fail(err, ENOMEM, "no memory for the list of outputs");
     }
     bus->driver = driver;
-    (void)snprintf(bus->name, sizeof bus->name, "%s", name);
+    (void)snprintf(bus->name, sizeof bus->name, "%s", name ? name : "?");
     reader->list->buses[reader->list->bus_count++] = bus;
     reader->bus = bus;
     reader->is_output = false;
     return open_set(reader, driver->bus_options, err);
 }
 
-static int begin_output(struct reader *reader, const char *name, const char *kind, struct err *err)
+static int begin_output(struct reader *reader, const char *kind, struct err *err)
 {
-    if (!reader->bus || !reader->bus->bus || !kind) {
-        return fail(reader, err, "an output without a bus or kind", name);
+    if (!reader->bus || !reader->bus->bus) {
+        return fail(reader, err, "an output without a bus", NULL);
     }
     reader->is_output = true;
     if (strcmp(kind, "dim") == 0) {
@@ -243,7 +243,7 @@ static int read_line(struct reader *reader, char *line, struct err *err)
         return begin_bus(reader, word, rest, err);
     }
     if (strcmp(verb, "output") == 0) {
-        return begin_output(reader, word, rest, err);
+        return begin_output(reader, word, err);
     }
     if (strcmp(verb, "end") == 0 && !rest) {
         return end_list(reader, word, err);

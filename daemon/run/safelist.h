@@ -5,9 +5,9 @@
  * died, and must not share the parsers and libraries that may have killed it.
  *
  *     lampwarden-safe-list 1
- *     bus shelf modbus-tcp
+ *     bus modbus-tcp shelf
  *     set host 192.0.2.7
- *     output shelf-dim dim
+ *     output dim shelf-dim
  *     set register 16
  *     end 1
  *

@@ -65,7 +65,10 @@ static int put_options(FILE *out, const struct option *table, const struct optio
 static int put_bus(FILE *out, const struct config *config, int index, struct err *err)
 {
     const struct config_bus *bus = &config->buses[index];
-    (void)fprintf(out, "bus %s %s\n", bus->name, bus->driver->name);
+    if (!is_one_line(bus->name)) {
+        return err_fail(err, EINVAL, "bus %d: its name holds a control character", index);
+    }
+    (void)fprintf(out, "bus %s %s\n", bus->driver->name, bus->name);
     int code = put_options(out, bus->driver->bus_options, bus->options, err);
     for (int i = 0; code == 0 && i < config->output_count; i++) {
         const struct config_output *output = &config->outputs[i];
@@ -73,7 +76,8 @@ static int put_bus(FILE *out, const struct config *config, int index, struct err
             continue;
         }
         bool is_dim = output->kind == OUTPUT_DIM;
-        (void)fprintf(out, "output %s %s\n", output->name, is_dim ? "dim" : "switch");
+        (void)fprintf(out, "output %s %s\n", is_dim ? "dim" : "switch",
+                      is_one_line(output->name) ? output->name : "?");
         code = put_options(out, is_dim ? bus->driver->dim_options : bus->driver->switch_options,
                            output->options, err);
     }
