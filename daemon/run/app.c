@@ -184,6 +184,7 @@ static void block_signals(void)
     sigaddset(&signals, SIGHUP);
     (void)sigprocmask(SIG_BLOCK, &signals, NULL);
     (void)signal(SIGPIPE, SIG_IGN); /* a peer that left is an errno */
+    (void)signal(SIGXFSZ, SIG_IGN); /* so is a file that may not grow */
 }
 
 /* Ticks fall just behind the full second of wall time, so that "06:00" is 06:00:00. */
