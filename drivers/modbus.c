@@ -33,7 +33,7 @@ struct modbus_port {
 static int gone(const struct modbus_port *port, struct err *err, const char *doing, int code)
 {
     return err_fail(err, port->is_tcp ? ENOTCONN : EIO, "%s: the connection is gone (%s)", doing,
-                    err_name(code));
+                    code == 0 ? "closed by the other side" : err_name(code));
 }
 
 /* libmodbus waits with select(): a descriptor beyond its set would abort the process. */

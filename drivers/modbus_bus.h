@@ -36,6 +36,10 @@ int modbus_unit_ask(struct bus *bus, int unit, const struct modbus_request *requ
  * device and that its answers belong to our questions. */
 int modbus_unit_recognise(struct bus *bus, int unit, int64_t deadline_ns, struct err *err);
 
+/* Before it is driven to anything but its safe value: sees to it that the unit falls back when it
+ * hears nothing. */
+int modbus_unit_guard(struct bus *bus, int unit, int64_t deadline_ns, struct err *err);
+
 /* Any answer will do: is someone there? */
 int modbus_unit_probe(struct bus *bus, int unit, int64_t deadline_ns, struct err *err);
 

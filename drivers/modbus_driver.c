@@ -212,6 +212,9 @@ static int bus_write(struct bus *bus, int index, double value, double *ret_seen,
         rc = modbus_output_settle_unit(bus, output->unit, deadline, err);
         rc = output->is_safe ? 0 : rc; /* another output of the unit does not stop this one */
     }
+    if (rc == 0 && value != output->safe) {
+        rc = modbus_unit_guard(bus, output->unit, deadline, err);
+    }
     if (rc == 0) {
         if (output->kind == OUTPUT_SWITCH) {
             output->closed_ns = value == 1 ? clock_boot_ns() : 0;

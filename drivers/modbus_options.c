@@ -83,7 +83,21 @@ const struct option modbus_rtu_options[] = {
                                         4,                                                         \
                                         NULL,                                                      \
                                         "3",                                                       \
-                                        "3: it is a holding register, 4: an input register."}
+                                        "3: it is a holding register, 4: an input register."},     \
+    [MODBUS_POINT_LOSS] = {"loss_register",                                                        \
+                           OPTION_INT,                                                             \
+                           "",                                                                     \
+                           -1,                                                                     \
+                           65535,                                                                  \
+                           NULL,                                                                   \
+                           "-1",                                                                   \
+                           "Holding register of the time after which the unit falls back to off "  \
+                           "when it hears nothing. Written where it differs and read back before " \
+                           "the unit is driven. -1: not set; many units then keep their last "     \
+                           "value for ever."},                                                     \
+    [MODBUS_POINT_LOSS_VALUE] = {                                                                  \
+        "loss_value", OPTION_INT, "",  0,                                                          \
+        65535,        NULL,       "0", "What that register must hold, in the unit's own measure."}
 
 const struct option modbus_sensor_options[] = {
     UNIT_ROWS,
@@ -122,7 +136,8 @@ const struct option modbus_dim_options[] = {
     [MODBUS_DIM_SAFE] = {"safe", OPTION_REAL, "", 0, 1, NULL, "0",
                          "Drive while the fixture is off and when the bus is given up."},
     [MODBUS_DIM_VERIFY] = {"verify", OPTION_BOOL, "", 0, 0, NULL, "true",
-                           "Read the register back after each write."},
+                           "Read the register back after each write. The unit must answer within "
+                           "0.4 s for both to fit into one write."},
     [MODBUS_DIM_FUNCTION] = {"write_function", OPTION_INT, "", 6, 16, NULL, "6",
                              "6: write single register; 16 for devices that lack it."},
     {0},

@@ -90,25 +90,46 @@ static int find_unit(const struct modbus_points *points, int number)
     return -1;
 }
 
-static int merge_identity(struct modbus_unit *unit, const struct modbus_identity *identity,
-                          struct err *err)
+/* What several points say of their unit must agree. */
+static int merge_constant(struct modbus_constant *known, const struct modbus_constant *said,
+                          const char *what, struct err *err)
 {
-    if (!identity->is_given) {
+    if (!said->is_given) {
         return 0;
     }
-    const struct modbus_identity *known = &unit->identity;
-    if (known->is_given &&
-        (known->function != identity->function || known->address != identity->address ||
-         known->value != identity->value)) {
-        return err_fail(
-            err, EINVAL,
-            "identity of unit %d is register %d = %d (function %d) here, but register %d "
-            "= %d (function %d) at another point",
-            unit->number, identity->address, identity->value, identity->function, known->address,
-            known->value, known->function);
+    if (known->is_given && (known->function != said->function || known->address != said->address ||
+                            known->value != said->value)) {
+        return err_fail(err, EINVAL,
+                        "%s is register %d = %d (function %d) here, but register %d = %d (function "
+                        "%d) at another point",
+                        what, said->address, said->value, said->function, known->address,
+                        known->value, known->function);
     }
-    unit->identity = *identity;
+    *known = *said;
     return 0;
+}
+
+static struct modbus_constant constant_of(int64_t address, int64_t value, int64_t function)
+{
+    return (struct modbus_constant){
+        .is_given = address >= 0,
+        .function = (uint8_t)function,
+        .address = (uint16_t)(address >= 0 ? address : 0),
+        .value = (uint16_t)value,
+    };
+}
+
+static int take_constants(struct modbus_unit *unit, const struct option_value *options,
+                          struct err *err)
+{
+    struct modbus_constant identity = constant_of(options[MODBUS_POINT_IDENTITY].integer,
+                                                  options[MODBUS_POINT_IDENTITY_VALUE].integer,
+                                                  options[MODBUS_POINT_IDENTITY_FUNCTION].integer);
+    struct modbus_constant loss =
+        constant_of(options[MODBUS_POINT_LOSS].integer, options[MODBUS_POINT_LOSS_VALUE].integer,
+                    MODBUS_PDU_READ_HOLDING);
+    int rc = merge_constant(&unit->identity, &identity, "the unit's identity", err);
+    return rc < 0 ? rc : merge_constant(&unit->loss, &loss, "the unit's loss register", err);
 }
 
 /* Finds or adds the unit of a point; returns its index. */
@@ -123,13 +144,6 @@ static int take_unit(struct modbus_points *points, const struct modbus_settings 
         return err_fail(err, EINVAL, "unit %d is out of range (1 … 247 on a serial line)",
                         (int)number);
     }
-    int64_t address = options[MODBUS_POINT_IDENTITY].integer;
-    struct modbus_identity identity = {
-        .is_given = address >= 0,
-        .function = (uint8_t)options[MODBUS_POINT_IDENTITY_FUNCTION].integer,
-        .address = (uint16_t)(address >= 0 ? address : 0),
-        .value = (uint16_t)options[MODBUS_POINT_IDENTITY_VALUE].integer,
-    };
     int index = find_unit(points, (int)number);
     if (index < 0) {
         struct modbus_unit *units = grown(points->units, points->unit_count, sizeof *points->units);
@@ -140,7 +154,7 @@ static int take_unit(struct modbus_points *points, const struct modbus_settings 
         index = points->unit_count++;
         points->units[index] = (struct modbus_unit){.number = (uint8_t)number};
     }
-    int rc = merge_identity(&points->units[index], &identity, err);
+    int rc = take_constants(&points->units[index], options, err);
     return rc < 0 ? rc : index;
 }
 

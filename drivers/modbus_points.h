@@ -20,8 +20,8 @@ struct modbus_settings {
     int unit; /* of points that name none */
 };
 
-/* A register whose value tells this device from every other one on the bus. */
-struct modbus_identity {
+/* A register and what it must hold. */
+struct modbus_constant {
     bool is_given;
     uint8_t function;
     uint16_t address, value;
@@ -29,11 +29,13 @@ struct modbus_identity {
 
 struct modbus_unit {
     uint8_t number;
-    struct modbus_identity identity;
+    struct modbus_constant identity; /* tells this device from every other one on the bus */
+    struct modbus_constant loss;     /* sets what it does when it hears nothing */
     bool has_probe;
     struct modbus_request probe; /* an ordinary read of it */
     struct modbus_health health;
-    unsigned known_in; /* generation of the link in which it proved itself */
+    unsigned known_in;   /* generation of the link in which it proved itself … */
+    unsigned guarded_in; /* … and in which its loss register was seen right */
 };
 
 struct modbus_sensor {

@@ -68,7 +68,7 @@ static bool is_refusal(int error)
 static int check_identity(struct bus *bus, int unit, int64_t deadline_ns, struct err *err)
 {
     struct modbus_unit *who = &bus->points.units[unit];
-    const struct modbus_identity *identity = &who->identity;
+    const struct modbus_constant *identity = &who->identity;
     struct modbus_request request = {who->number, identity->function, identity->address, 1, 0};
     struct modbus_reply reply;
     int rc = modbus_unit_ask(bus, unit, &request, deadline_ns, &reply, err);
@@ -117,6 +117,38 @@ int modbus_unit_recognise(struct bus *bus, int unit, int64_t deadline_ns, struct
         who->known_in = bus->link.generation;
     }
     return rc;
+}
+
+int modbus_unit_guard(struct bus *bus, int unit, int64_t deadline_ns, struct err *err)
+{
+    struct modbus_unit *who = &bus->points.units[unit];
+    const struct modbus_constant *loss = &who->loss;
+    if (!loss->is_given || who->guarded_in == bus->link.generation) {
+        return 0;
+    }
+    struct modbus_request look = {who->number, loss->function, loss->address, 1, 0};
+    struct modbus_request put = {who->number, MODBUS_PDU_WRITE_REGISTER, loss->address, 1,
+                                 loss->value};
+    struct modbus_reply reply;
+    int rc = modbus_unit_ask(bus, unit, &look, deadline_ns, &reply, err);
+    if (rc == 0 && modbus_pdu_word(&reply, 0) != loss->value) {
+        rc = modbus_unit_ask(bus, unit, &put, deadline_ns, &reply, err);
+        if (rc == 0) {
+            rc = modbus_unit_ask(bus, unit, &look, deadline_ns, &reply, err);
+        }
+    }
+    if (rc < 0) {
+        err_prefix(err, "loss register %d", loss->address);
+        return rc;
+    }
+    if (modbus_pdu_word(&reply, 0) != loss->value) {
+        return err_fail(err, EPROTO,
+                        "unit %d: loss register %d stays at %d instead of %d: it would not fall "
+                        "back to off, and is not driven",
+                        who->number, loss->address, modbus_pdu_word(&reply, 0), loss->value);
+    }
+    who->guarded_in = bus->link.generation;
+    return 0;
 }
 
 bool modbus_unit_all_silent(const struct bus *bus)

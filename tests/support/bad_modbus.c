@@ -35,13 +35,14 @@ struct bad_modbus {
     bool is_tcp, has_echo;
     pthread_t thread;
     pthread_mutex_t mutex;
+    pthread_cond_t has_vanished;
     int wake;     /* eventfd */
     int listener; /* TCP */
     int line;     /* pty master or TCP connection; −1 */
     int keep;     /* our own descriptor of the pty slave: without it the master reports a hang-up */
     char device[64];
     int port;
-    bool stopping, vanished;
+    bool stopping, vanish_asked, vanished;
     struct bad_rule rules[RULES_MAX];
     int rule_count;
     uint16_t holding[UNITS][ADDRESSES], input[UNITS][ADDRESSES];
@@ -369,8 +370,10 @@ static void *serve(void *argument)
     struct bad_modbus *bad = argument;
     (void)pthread_mutex_lock(&bad->mutex);
     while (!bad->stopping) {
-        if (bad->vanished) {
+        if (bad->vanish_asked && !bad->vanished) {
             vanish(bad);
+            bad->vanished = true;
+            (void)pthread_cond_broadcast(&bad->has_vanished);
         }
         int wait = send_due(bad);
         struct pollfd polls[] = {{.fd = bad->wake, .events = POLLIN},
@@ -411,6 +414,7 @@ static struct bad_modbus *prepare(void)
         }
     }
     (void)pthread_mutex_init(&bad->mutex, NULL);
+    (void)pthread_cond_init(&bad->has_vanished, NULL);
     return bad;
 }
 
@@ -464,12 +468,6 @@ struct bad_modbus *bad_modbus_start_tcp(void)
     return launch(bad, is_ready);
 }
 
-static void wake(struct bad_modbus *bad)
-{
-    (void)pthread_mutex_unlock(&bad->mutex);
-    (void)eventfd_write(bad->wake, 1);
-}
-
 void bad_modbus_stop(struct bad_modbus *bad)
 {
     if (!bad) {
@@ -477,10 +475,12 @@ void bad_modbus_stop(struct bad_modbus *bad)
     }
     (void)pthread_mutex_lock(&bad->mutex);
     bad->stopping = true;
-    wake(bad);
+    (void)pthread_mutex_unlock(&bad->mutex);
+    (void)eventfd_write(bad->wake, 1);
     (void)pthread_join(bad->thread, NULL);
     vanish(bad);
     (void)close(bad->wake);
+    (void)pthread_cond_destroy(&bad->has_vanished);
     (void)pthread_mutex_destroy(&bad->mutex);
     free(bad->pending);
     free(bad);
@@ -549,12 +549,16 @@ bool bad_modbus_coil(struct bad_modbus *bad, int unit, int address)
     return on;
 }
 
+/* The thread does it: a descriptor closed under its poll() would live on until that returns. */
 void bad_modbus_vanish(struct bad_modbus *bad)
 {
     (void)pthread_mutex_lock(&bad->mutex);
-    bad->vanished = true;
-    vanish(bad);
-    wake(bad);
+    bad->vanish_asked = true;
+    (void)eventfd_write(bad->wake, 1);
+    while (!bad->vanished) {
+        (void)pthread_cond_wait(&bad->has_vanished, &bad->mutex);
+    }
+    (void)pthread_mutex_unlock(&bad->mutex);
 }
 
 size_t bad_modbus_recorded(struct bad_modbus *bad, uint8_t *ret, size_t room)

@@ -311,6 +311,33 @@ static void adapter_that_vanishes_on_closing(void **state)
     modbus_setup_end(&setup);
 }
 
+/* Many units keep their last value when the line falls silent. The register that changes this is
+ * set, and seen. */
+static void reaction_to_a_loss(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_tcp(&setup, "unit=5 timeout_ms=150");
+    modbus_setup_dim(&setup, "register=9 full=1000 loss_register=40 loss_value=50");
+    modbus_setup_switch(&setup, "coil=2");
+    bad_modbus_rule(setup.bad, (struct bad_rule){BAD_STUCK, 0, 5, 6, 40, -1});
+    modbus_setup_connect(&setup);
+    double seen;
+    assert_int_equal(modbus_setup_write(&setup, 0, 0.5, &seen), -EPROTO);
+    assert_non_null(strstr(setup.err.text, "loss register 40 stays at 1320 instead of 50"));
+    assert_int_equal(modbus_setup_write(&setup, 1, 1, &seen), -EPROTO);
+    assert_near(drive(&setup, 1, 0), 0, 0); /* safe values need no guard */
+    assert_near(drive(&setup, 0, 0), 0, 0);
+    assert_int_equal(bad_modbus_holding(setup.bad, 5, 9), 0);
+    bad_modbus_forget(setup.bad);
+    assert_near(drive(&setup, 0, 0.5), 0.5, 1e-9);
+    assert_int_equal(bad_modbus_holding(setup.bad, 5, 40), 50);
+    int before = bad_modbus_requests(setup.bad);
+    assert_near(drive(&setup, 0, 0.6), 0.6, 1e-9);
+    assert_int_equal(bad_modbus_requests(setup.bad), before + 2); /* once a connection is enough */
+    modbus_setup_end(&setup);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -326,6 +353,7 @@ int main(void)
         cmocka_unit_test(make_safe_with_dead_units),
         cmocka_unit_test(make_safe_in_a_quarantine),
         cmocka_unit_test(adapter_that_vanishes_on_closing),
+        cmocka_unit_test(reaction_to_a_loss),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -164,12 +164,16 @@ static void one_identity_a_unit(void **state)
     assert_int_equal(add_sensor(&test, "register=3 identity_register=0 identity_value=77"), 0);
     assert_int_equal(add_sensor(&test, "register=4 identity_register=0 identity_value=78"),
                      -EINVAL);
-    assert_non_null(strstr(test.err.text, "identity of unit 1 is register 0 = 78"));
+    assert_non_null(strstr(test.err.text, "the unit's identity is register 0 = 78"));
     assert_int_equal(
         add_dim(&test,
                 "register=5 full=9 identity_register=0 identity_value=77 identity_function=4"),
         -EINVAL);
     assert_int_equal(add_dim(&test, "unit=2 register=5 full=9 identity_register=1"), 0);
+    assert_int_equal(add_switch(&test, "coil=3 loss_register=40 loss_value=50"), 0);
+    assert_int_equal(test.points.units[0].loss.value, 50);
+    assert_int_equal(add_switch(&test, "coil=4 loss_register=40 loss_value=51"), -EINVAL);
+    assert_non_null(strstr(test.err.text, "the unit's loss register is register 40 = 51"));
     modbus_points_finish(&test.points);
 }
 
