@@ -288,7 +288,9 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     sum_up(&tick, &ask);
     note_lights(&tick);
     state->boot_ns = now->boot_ns;
-    state->wall_s = now->wall_s;
+    if (now->clock != CLOCK_UNTRUSTED) {
+        state->wall_s = now->wall_s;
+    }
     state->has_ticked = true;
     state->was_resumed = false;
 }

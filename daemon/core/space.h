@@ -73,7 +73,7 @@ struct space_state {
     bool has_ticked;
     bool was_resumed; /* space_resume was called, no tick since */
     int64_t boot_ns;  /* of the last tick */
-    int64_t wall_s;   /* of the last tick with a trusted clock */
+    int64_t wall_s;   /* of the last tick with a trusted clock; 0: none yet */
     int64_t light_day;
     int stage_index; /* of the open light day; −1 none */
     int stage_day;

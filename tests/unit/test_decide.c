@@ -73,6 +73,24 @@ static void a_hand_does_not_light_the_night_unasked(void **state)
     assert_false(scene.verdict.fixtures[0].closed); /* at once: the night outranks minimum times */
 }
 
+/* After a restart the gap is reckoned from the last time that could be believed. */
+static void the_last_trusted_time_is_kept(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene_run(&scene, 10);
+    int64_t trusted_s = scene.state.wall_s;
+    assert_true(trusted_s == scene.now.wall_s);
+    scene.now.clock = CLOCK_UNTRUSTED;
+    scene.now.wall_s = 4102444800; /* 2100-01-01 */
+    scene_run(&scene, 10);
+    assert_true(scene.state.wall_s == trusted_s);
+    scene.now.clock = CLOCK_HELD_OVER;
+    scene.now.wall_s = trusted_s + 60;
+    scene_run(&scene, 1);
+    assert_true(scene.state.wall_s == scene.now.wall_s);
+}
+
 /* Dawn is a share of the day's level: a quarter of the ramp's light at a quarter of its height. */
 static void dawn_and_dusk_are_named(void **state)
 {
@@ -174,6 +192,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stronger_rules_win),
         cmocka_unit_test(a_hand_does_not_light_the_night_unasked),
+        cmocka_unit_test(the_last_trusted_time_is_kept),
         cmocka_unit_test(dawn_and_dusk_are_named),
         cmocka_unit_test(the_last_seconds_are_at_minimum),
         cmocka_unit_test(target_met),
