@@ -123,9 +123,17 @@ static void move_boot_times(struct resume_record *record, int64_t shift_ns)
     }
 }
 
+static const char unknown_boot[] = "unknown";
+
+/* Two boots without a name may be any two. */
+static bool is_same_boot(const char *a, const char *b)
+{
+    return strcmp(a, b) == 0 && strcmp(a, unknown_boot) != 0;
+}
+
 int resume_rebase(struct resume_record *record, const struct resume_moment *moment, struct err *err)
 {
-    if (strcmp(record->boot_id, moment->boot_id) == 0) {
+    if (is_same_boot(record->boot_id, moment->boot_id)) {
         if (record->boot_ns > moment->boot_ns) {
             return err_fail(err, ESTALE, "a saved state from the future of this boot");
         }
@@ -178,7 +186,7 @@ void resume_boot_id(char ret[RESUME_BOOT_ID + 1])
 {
     FILE *file = fopen("/proc/sys/kernel/random/boot_id", "re");
     if (!file || fscanf(file, "%36s", ret) != 1) {
-        (void)snprintf(ret, RESUME_BOOT_ID + 1, "unknown");
+        (void)snprintf(ret, RESUME_BOOT_ID + 1, "%s", unknown_boot);
     }
     if (file) {
         (void)fclose(file);

@@ -81,7 +81,8 @@ void resume_close(struct resume *resume); /* leaves the file; NULL is fine */
  * -EPROTO as above when only such records are there. */
 int resume_read(const char *path, const char *space, struct resume_record *ret, struct err *err);
 
-/* Reads /proc/sys/kernel/random/boot_id, or leaves "unknown" where there is none. */
+/* Reads /proc/sys/kernel/random/boot_id, or leaves "unknown" where there is none: a boot that is
+ * unlike every other, itself included. */
 void resume_boot_id(char ret[RESUME_BOOT_ID + 1]);
 
 #endif

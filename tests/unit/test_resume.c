@@ -136,6 +136,23 @@ static void a_reboot_moves_boot_times(void **state)
     assert_true(record.state.boot_ns == (30 - 600) * second);
 }
 
+/* Where /proc hides the boot's id, two boots look alike: neither may pass for the other. */
+static void unknown_boots_are_never_the_same(void **state)
+{
+    (void)state;
+    struct resume_record record;
+    struct resume_moment moment = {"unknown", 30 * second, 1795000600, true};
+    make(&record, "basil", 1);
+    (void)snprintf(record.boot_id, sizeof record.boot_id, "unknown");
+    assert_int_equal(resume_rebase(&record, &moment, NULL), 0); /* not from the future */
+    assert_true(record.state.boot_ns == (30 - 600) * second);
+    make(&record, "basil", 1);
+    (void)snprintf(record.boot_id, sizeof record.boot_id, "unknown");
+    moment.boot_ns = 5100 * second; /* up for longer than the boot before was */
+    assert_int_equal(resume_rebase(&record, &moment, NULL), 0);
+    assert_true(record.state.boot_ns == (5100 - 600) * second);
+}
+
 static void a_reboot_with_doubtful_clocks(void **state)
 {
     (void)state;
@@ -317,6 +334,7 @@ int main(void)
         cmocka_unit_test(garbage_is_refused),
         cmocka_unit_test(same_boot_keeps_its_times),
         cmocka_unit_test(a_reboot_moves_boot_times),
+        cmocka_unit_test(unknown_boots_are_never_the_same),
         cmocka_unit_test(a_reboot_with_doubtful_clocks),
         cmocka_unit_test(the_newer_one_counts),
         cmocka_unit_test(fixtures_go_by_name),
