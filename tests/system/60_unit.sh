@@ -45,7 +45,7 @@ awk "BEGIN { exit !($exposure <= $exposure_max) }" || {
 
 # What the safety of the outputs rests on.
 for line in Type=notify ProtectSystem=strict WatchdogSec=15 Restart=always StartLimitIntervalSec=0 \
-    RuntimeDirectoryPreserve=yes ProtectKernelTunables=no LimitNOFILE=512; do
+    RuntimeDirectoryPreserve=yes ProcSubset=all ProtectKernelTunables=no LimitNOFILE=512; do
     grep -qx "$line" "$unit" || fail "$line is missing"
 done
 grep -q '^ExecStopPost=.*/lampwarden-make-safe$' "$build/systemd/lampwardend.service" ||
