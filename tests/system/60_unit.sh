@@ -50,8 +50,10 @@ for line in Type=notify ProtectSystem=strict WatchdogSec=15 Restart=always Start
 done
 grep -q '^ExecStopPost=.*/lampwarden-make-safe$' "$build/systemd/lampwardend.service" ||
     fail "the stop step is missing"
-grep '^SystemCallFilter=' "$unit" | tail -1 | grep -q adjtimex ||
-    fail "adjtimex must come last: a later ~@privileged would take it away"
+for call in adjtimex chown fchownat; do
+    grep '^SystemCallFilter=' "$unit" | tail -1 | grep -qw "$call" ||
+        fail "$call must come last: a later ~@privileged would take it away"
+done
 
 # User and folders in an empty root.
 mkdir -p "$work/root/etc"
