@@ -167,6 +167,14 @@ static void read_all(struct worker *worker)
     }
 }
 
+/* A write that failed is due again after a second, however seldom the sensors are read. */
+static int64_t next_look_ns(const struct worker *worker)
+{
+    int64_t retry_ns = clock_boot_ns() + CLOCK_NS_PER_S;
+    bool may_write = worker->mailbox.output_count > 0;
+    return may_write && retry_ns < worker->read_ns ? retry_ns : worker->read_ns;
+}
+
 static void turn(struct worker *worker)
 {
     if (!worker->is_connected) {
@@ -178,7 +186,7 @@ static void turn(struct worker *worker)
         if (clock_boot_ns() >= worker->read_ns) {
             read_all(worker);
         } else {
-            rest_until(worker, worker->read_ns);
+            rest_until(worker, next_look_ns(worker));
         }
     }
 }

@@ -151,6 +151,26 @@ static void writes_again_after_an_error(void **state)
     end(&rig);
 }
 
+/* An opening that failed must not wait for sensors that are read once a minute. */
+static void writes_again_between_seldom_reads(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    rig.script.write_error = -EAGAIN;
+    begin(&rig, 60);
+    uint32_t epoch = wait_for_epoch(&rig, 1);
+    assert_true(script_wait(&rig.script, &rig.script.reads, 1));
+    worker_want(rig.worker, epoch, (const double[]){(double)NAN, 1, (double)NAN, (double)NAN});
+    assert_true(script_wait_output(&rig.script, CONTACT, 1));
+    script_set(&rig.script, &rig.script.fail_writes, 1);
+    worker_want(rig.worker, epoch, (const double[]){(double)NAN, 0, (double)NAN, (double)NAN});
+    assert_int_equal(wait_for_outcome(&rig, CONTACT, true).error, -EAGAIN);
+    assert_true(script_wait_output(&rig.script, CONTACT, 0));
+    assert_int_equal(script_get(&rig.script, &rig.script.reads), 1);
+    end(&rig);
+}
+
 /* The line is lost while the contact is closed: it must stay open until somebody asks anew. */
 static void forgets_wishes_with_the_line(void **state)
 {
@@ -233,6 +253,7 @@ int main(void)
         cmocka_unit_test(opens_contacts_first),
         cmocka_unit_test(opens_after_failures),
         cmocka_unit_test(writes_again_after_an_error),
+        cmocka_unit_test(writes_again_between_seldom_reads),
         cmocka_unit_test(forgets_wishes_with_the_line),
         cmocka_unit_test(garbage_is_passed_on),
         cmocka_unit_test(a_hanging_driver_is_noticed),
