@@ -45,6 +45,10 @@ static void set_options(int descriptor)
         (void)setsockopt(descriptor, options[i].level, options[i].name, &options[i].value,
                          sizeof options[i].value);
     }
+    /* Closing drops what was not delivered. Otherwise the kernel would go on sending it on its own,
+     * and a drive of before the fault would arrive when the network is back. */
+    struct linger linger = {.l_onoff = 1};
+    (void)setsockopt(descriptor, SOL_SOCKET, SO_LINGER, &linger, sizeof linger);
 }
 
 static int wait_connected(int descriptor, int64_t deadline_ns)

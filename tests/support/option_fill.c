@@ -14,7 +14,7 @@
 static int64_t choice_index(const struct option *option, const char *text)
 {
     char choices[128];
-    (void)snprintf(choices, sizeof choices, "%s", option->choices);
+    (void)snprintf(choices, sizeof choices, "%s", option->choices ? option->choices : "");
     char *place;
     int64_t index = 0;
     for (char *word = strtok_r(choices, " ", &place); word; word = strtok_r(NULL, " ", &place)) {
@@ -80,11 +80,10 @@ const struct option_value *option_fill(struct option_fill *fill, const struct op
         is_given[index] = true;
     }
     for (int i = 0; table[i].name; i++) {
-        if (!is_given[i] && !table[i].fallback) {
-            fail_msg("%s is required", table[i].name);
-        }
-        if (!is_given[i]) {
+        if (!is_given[i] && table[i].fallback) {
             fill_one(&table[i], table[i].fallback, &fill->values[i]);
+        } else if (!is_given[i]) {
+            fail_msg("%s is required", table[i].name);
         }
     }
     return fill->values;
