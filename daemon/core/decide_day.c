@@ -114,7 +114,7 @@ static void open_day(struct tick *tick, int64_t day)
     const struct stage_today today =
         stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
                  tick->rules->acclimation_mol, day);
-    if (today.phase == STAGE_RUNNING && today.index != state->stage_index) {
+    if (today.phase == STAGE_RUNNING && today.day == 1) {
         decide_say(tick, EVENT_STAGE_BEGINS, -1, today.index, today.target_mol);
     } else if (today.phase == STAGE_OVER && state->stage_phase == STAGE_RUNNING) {
         decide_say(tick, EVENT_STAGES_OVER, -1, UNITS_NONE, UNITS_NONE);

@@ -70,6 +70,20 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
     space_rerule(state, rules);
 }
 
+bool space_stop(struct space_state *state, const struct space_rules *rules)
+{
+    const bool was_lit = state->is_lit;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        open_contact(&state->fixtures[i], &rules->fixtures[i]);
+    }
+    state->is_lit = false;
+    state->level = 0;
+    if (was_lit) {
+        state->last_off_s = state->wall_s;
+    }
+    return was_lit;
+}
+
 void space_rerule(struct space_state *state, const struct space_rules *rules)
 {
     for (int i = 0; i < rules->fixture_count; i++) {

@@ -115,6 +115,9 @@ void space_init(struct space_state *state, const struct space_rules *rules);
  * made the outputs safe), filters start afresh, sums and counters go on. */
 void space_resume(struct space_state *state, const struct space_rules *rules);
 
+/* At a stop: the caller opened the contacts. Notes lights-off; true when the space was lit. */
+bool space_stop(struct space_state *state, const struct space_rules *rules);
+
 /* After a reload: keeps everything that still has a meaning under the new rules. */
 void space_rerule(struct space_state *state, const struct space_rules *rules);
 

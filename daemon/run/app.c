@@ -217,8 +217,8 @@ static void say_goodbye(struct app *app)
         tell(app, JOURNAL_ALARM, "stop-unverified",
              "not every output was seen to be safe within 3 s; the stop step tries again");
     }
-    tell(app, JOURNAL_INFO, "stopped", "stopped");
     tick_finish_records(app->tick);
+    tell(app, JOURNAL_INFO, "stopped", "stopped");
 }
 
 int app_run(const struct app_options *options, struct config *config, struct err *err)

@@ -40,12 +40,13 @@ static int load(struct app *app, struct config **ret, struct err *err)
     const struct config *present = tick_config(app->tick);
     int code = config_load_guarded(app->options->config_path, &config, &report);
     log_findings(&report);
-    int errors = report.errors;
+    if (code < 0) {
+        (void)err_fail(err, -code, "%d error%s, the old configuration stays; %.*s", report.errors,
+                       report.errors == 1 ? "" : "s", (int)strcspn(report.text, "\n"), report.text);
+    }
     config_report_free(&report);
     if (code < 0) {
-        return err_fail(err, -code,
-                        "%s: %d error%s, the log names them; the old configuration stays",
-                        app->options->config_path, errors, errors == 1 ? "" : "s");
+        return code;
     }
     app_override(app->options, config);
     if (!config_same_hardware(present, config, &what)) {

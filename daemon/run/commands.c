@@ -8,6 +8,7 @@
 #include "units.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -116,10 +117,18 @@ static void explain_night(const struct config *config, int space, const struct p
         parse_format_time_of_day(lightday_second(&of->rules.day, on_s), time, sizeof time);
         (void)snprintf(until, sizeof until, " (lights-on is at %s)", time);
     }
-    (void)err_fail(
-        err, EPERM,
-        "%s: %s%s. Not done; to light it all the same, say so: break_night (--break-night)",
-        of->name, what, until);
+    (void)err_fail(err, EPERM,
+                   "%s: %s%s. Not done; to light it all the same, say so with --break-night",
+                   of->name, what, until);
+}
+
+static double lowest_level(const struct space_rules *rules)
+{
+    double lowest = 1;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        lowest = fmin(lowest, dimcurve_min_level(&rules->fixtures[i].curve));
+    }
+    return lowest;
 }
 
 static void say_hold(const struct config_space *space, const struct picture_space *its,
@@ -128,7 +137,14 @@ static void say_hold(const struct config_space *space, const struct picture_spac
     char length[32];
     const char *note = "";
     double seconds = units_seconds(hand->until_ns - its->now.boot_ns);
-    parse_format_duration(seconds, length, sizeof length);
+    double lowest = lowest_level(&space->rules);
+    parse_format_duration(ceil(seconds - 0.01), length, sizeof length);
+    if (hand->level > 0 && hand->level < lowest) {
+        (void)snprintf(buffer, size,
+                       "%s: %.0f %% by hand for %s; its lowest light is %.0f %%, so it gives that",
+                       space->name, hand->level * 100, length, lowest * 100);
+        return;
+    }
     if (its->verdict.place.is_lit && !hand->breaks_night &&
         (double)its->verdict.place.until_off_s < seconds) {
         note = "; lights-off comes before that and stands";

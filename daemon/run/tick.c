@@ -255,10 +255,18 @@ bool tick_make_safe(struct tick *tick, int64_t boot_ns)
 
 static void finish_record(struct tick *tick, int space)
 {
-    if (tick->has_run) {
-        recorder_finish(&tick->spaces[space].recorder, tick->journal, &tick->states[space],
-                        tick->sure_s);
+    struct space_state *state = &tick->states[space];
+    if (!tick->has_run) {
+        return;
     }
+    if (space_stop(state, &tick->config->spaces[space].rules)) {
+        const struct decide_event off = {EVENT_LIGHTS_OFF, -1, state->account.delivered_mol,
+                                         UNITS_NONE};
+        struct journal_event event;
+        recorder_event(tick->config, space, &off, tick->sure_s, state->light_day, &event);
+        (void)journal_put_event(tick->journal, &event); /* a loss is counted by the journal */
+    }
+    recorder_finish(&tick->spaces[space].recorder, tick->journal, state, tick->sure_s);
 }
 
 void tick_finish_records(struct tick *tick)

@@ -101,12 +101,11 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
 void tick_open_resume(struct tick *tick)
 {
     struct err err = {""};
-    struct resume *fresh = NULL;
-    if (resume_create(tick->resume_path, tick->config->space_count, &fresh, &err) < 0) {
+    resume_close(tick->resume); /* first: one that was never committed takes its .new file with it */
+    tick->resume = NULL;
+    if (resume_create(tick->resume_path, tick->config->space_count, &tick->resume, &err) < 0) {
         log_warning("%s; a restart will go on from the journal", err.text);
     }
-    resume_close(tick->resume);
-    tick->resume = fresh;
     tick->saved_ns = 0;
 }
 

@@ -5,6 +5,7 @@
 #include "parse.h"
 #include "units.h"
 
+#include <math.h>
 #include <stdio.h>
 
 static const char *const limiter_words[LIMITER_COUNT] = {
@@ -38,7 +39,7 @@ struct scene {
     const struct config_space *space;
     const struct now *now;
     const struct verdict *verdict;
-    char on[24]; /* "on at 62 %" or "dark" */
+    char on[48]; /* "on at 62 %", "on at 28 %, rising to 62 %" or "dark" */
 };
 
 /* "06:00"; "2026-11-03 06:00" when more than a day away. */
@@ -184,6 +185,8 @@ static void say_plan(const struct scene *scene, char *buffer, size_t size)
     } else if (verdict->daylight_umol > 0) {
         (void)snprintf(buffer, size, "off by plan: daylight gives %.0f µmol m⁻² s⁻¹",
                        verdict->daylight_umol);
+    } else if (verdict->asked > 0) {
+        (void)snprintf(buffer, size, "dark: waiting its turn to switch on");
     } else {
         (void)snprintf(buffer, size, "off by plan");
     }
@@ -239,18 +242,36 @@ static void say_phrase(const struct scene *scene, char *buffer, size_t size)
     (void)snprintf(buffer, size, "%s, %s", scene->on, phrase);
 }
 
+/* Whether the level is on its way to what the space asks for; a fixture's own limits are no way. */
+static bool is_moving(const struct verdict *verdict)
+{
+    const bool is_asked =
+        verdict->limiter == LIMITER_PLAN || verdict->limiter == LIMITER_FULL_LIGHT ||
+        verdict->limiter == LIMITER_BY_HAND || verdict->limiter == LIMITER_LIGHT_CEILING ||
+        verdict->limiter == LIMITER_SENSOR_LOST;
+    return is_asked && verdict->asked > 0 && fabs(verdict->asked - verdict->level) > 0.015;
+}
+
+static void say_level(const struct verdict *verdict, char *buffer, size_t size)
+{
+    const double percent = units_clamp(verdict->level, 0, 1) * 100;
+    if (!(verdict->level > 0)) {
+        (void)snprintf(buffer, size, "dark");
+    } else if (is_moving(verdict)) {
+        (void)snprintf(buffer, size, "on at %.0f %%, %s to %.0f %%", percent,
+                       verdict->asked > verdict->level ? "rising" : "falling",
+                       verdict->asked * 100);
+    } else {
+        (void)snprintf(buffer, size, "on at %.0f %%", percent);
+    }
+}
+
 void words_state(const struct config *config, int space, const struct now *now,
                  const struct verdict *verdict, char *buffer, size_t size)
 {
-    struct scene scene = {.config = config,
-                          .space = &config->spaces[space],
-                          .now = now,
-                          .verdict = verdict,
-                          .on = "dark"};
-    if (verdict->level > 0) {
-        (void)snprintf(scene.on, sizeof scene.on, "on at %.0f %%",
-                       units_clamp(verdict->level, 0, 1) * 100);
-    }
+    struct scene scene = {
+        .config = config, .space = &config->spaces[space], .now = now, .verdict = verdict};
+    say_level(verdict, scene.on, sizeof scene.on);
     switch (verdict->limiter) {
     case LIMITER_NIGHT:
         say_night(&scene, buffer, size);

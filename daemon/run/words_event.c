@@ -131,8 +131,7 @@ static void say_switch(const struct sentence *s)
 static void say_night(const struct sentence *s)
 {
     if (s->event->kind == EVENT_NIGHT_BREAK) {
-        (void)snprintf(s->buffer, s->size, "light in the protected night: %.2f µmol m⁻² s⁻¹",
-                       s->event->a);
+        (void)snprintf(s->buffer, s->size, "light in the night: %.2f µmol m⁻² s⁻¹", s->event->a);
         return;
     }
     char length[24];
@@ -149,7 +148,7 @@ static void say_hand(const struct sentence *s)
         return;
     }
     char length[24];
-    duration(s->event->b, length, sizeof length);
+    duration(ceil(s->event->b - 0.01), length, sizeof length); /* it was given in whole seconds */
     (void)snprintf(s->buffer, s->size, "by hand: %.0f %% for %s", s->event->a * 100, length);
 }
 

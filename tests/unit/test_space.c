@@ -72,12 +72,26 @@ static void a_reload_changes_rules(void **state)
     assert_false(scene.verdict.fixtures[1].closed);
 }
 
+static void a_stop_notes_lights_off(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 2, 12 * HOUR);
+    scene_run(&scene, 600);
+    assert_true(space_stop(&scene.state, &scene.sim.space.rules));
+    struct day_summary day;
+    decide_summary(&scene.sim.space.rules, &scene.state, &day);
+    assert_int_equal(day.lights_off_s, scene.now.wall_s);
+    assert_int_equal(day.switch_operations, 4);
+    assert_false(space_stop(&scene.state, &scene.sim.space.rules));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_restart_keeps_sums_and_opens_contacts),
         cmocka_unit_test(a_restart_keeps_trips),
         cmocka_unit_test(a_reload_changes_rules),
+        cmocka_unit_test(a_stop_notes_lights_off),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

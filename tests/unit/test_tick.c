@@ -9,6 +9,7 @@
 #include "lamp_config.h"
 #include "log.h"
 #include "near.h"
+#include "resume.h"
 
 #include <errno.h>
 #include <jansson.h>
@@ -249,7 +250,13 @@ static void a_reload_goes_on(void **state)
     assert_near(space_number(&rig, "target_mol"), 7, 1e-9);
     rig.next_config = lamp_config(noon_s, 10 * 3600, 8, 6);
     ask(&rig, "reload", "{}", 0, "reloaded");
+    rig.next_config = lamp_config(noon_s, 10 * 3600, 8, 6);
+    ask(&rig, "reload", "{}", 0, "reloaded"); /* before a tick saved the state of the first */
     step(&rig);
+    struct resume_record record;
+    const char *space = tick_config(rig.tick)->spaces[0].name;
+    assert_int_equal(resume_read(rig.resume_path, space, &record, NULL), 0);
+    assert_true(clock_boot_ns() - record.boot_ns < CLOCK_NS_PER_S);
     end(&rig);
 }
 
