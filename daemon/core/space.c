@@ -29,7 +29,7 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     }
 }
 
-/* The caller opened every contact: that counts as an operation where one was closed. */
+/* The caller opened the contact: that counts as an operation where it was closed. */
 static void open_contact(struct fixture_state *state, const struct fixture_rules *rules)
 {
     struct switching *switching = &state->switching;
@@ -82,6 +82,12 @@ bool space_stop(struct space_state *state, const struct space_rules *rules)
         state->last_off_s = state->wall_s;
     }
     return was_lit;
+}
+
+void space_rewire(struct space_state *state, const struct space_rules *rules, int fixture)
+{
+    open_contact(&state->fixtures[fixture], &rules->fixtures[fixture]);
+    state->fixtures[fixture].switching.since_change_s = 0;
 }
 
 void space_rerule(struct space_state *state, const struct space_rules *rules)

@@ -118,6 +118,10 @@ void space_resume(struct space_state *state, const struct space_rules *rules);
 /* At a stop: the caller opened the contacts. Notes lights-off; true when the space was lit. */
 bool space_stop(struct space_state *state, const struct space_rules *rules);
 
+/* After a reload that gave a fixture another contact or dimming line: nobody can say how long that
+ * contact has stood, so it begins open and rests. Heat and led driver go on. */
+void space_rewire(struct space_state *state, const struct space_rules *rules, int fixture);
+
 /* After a reload: keeps everything that still has a meaning under the new rules. */
 void space_rerule(struct space_state *state, const struct space_rules *rules);
 

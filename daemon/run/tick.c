@@ -286,6 +286,29 @@ static int find_space(const struct config *config, const char *name)
     return -1;
 }
 
+/* The hardware is the same before and after a reload, so outputs have the same indices. */
+static bool is_rewired(const struct config *before, const struct config_fixture *fixture)
+{
+    for (int i = 0; i < before->fixture_count; i++) {
+        const struct config_fixture *old = &before->fixtures[i];
+        if (strcmp(old->name, fixture->name) == 0) {
+            return old->dim_output != fixture->dim_output ||
+                   old->switch_output != fixture->switch_output;
+        }
+    }
+    return false; /* a new one starts afresh */
+}
+
+static void rewire(struct tick *fresh, const struct config *before, int space)
+{
+    const struct config_space *its = &fresh->config->spaces[space];
+    for (int place = 0; place < its->rules.fixture_count; place++) {
+        if (is_rewired(before, &fresh->config->fixtures[its->fixtures[place]])) {
+            space_rewire(&fresh->states[space], &its->rules, place);
+        }
+    }
+}
+
 /* A space of the same name goes on: its fixtures are found by their names. */
 static void carry_over(struct tick *fresh, const struct tick *before)
 {
@@ -304,6 +327,7 @@ static void carry_over(struct tick *fresh, const struct tick *before)
         }
         resume_adopt(record, fresh->config, i, &fresh->states[i]);
         space_rerule(&fresh->states[i], &fresh->config->spaces[i].rules);
+        rewire(fresh, before->config, i);
         fresh->spaces[i] = before->spaces[old];
         fresh->spaces[i].recorder.config = fresh->config;
         fresh->spaces[i].recorder.space = i;

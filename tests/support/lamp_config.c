@@ -10,12 +10,15 @@
 
 static const char form[] =
     "site = { name = \"Test room\"; utc_offset = \"+00:00\"; price_per_kwh = 0.3; };"
-    "buses = ( { name = \"bench\"; driver = \"bench\"; every_s = 0.2; } );"
+    "buses = ( { name = \"bench\"; driver = \"bench\"; every_s = 0.2;"
+    "            layout = \"1,1\"; } );"
     "sensors = ( { name = \"par\"; bus = \"bench\"; kind = \"ppfd\"; },"
     "            { name = \"heat\"; bus = \"bench\"; kind = \"temperature\"; },"
     "            { name = \"power\"; bus = \"bench\"; kind = \"power\"; } );"
     "outputs = ( { name = \"dim\"; bus = \"bench\"; kind = \"dim\"; },"
-    "            { name = \"contact\"; bus = \"bench\"; kind = \"switch\"; } );"
+    "            { name = \"contact\"; bus = \"bench\"; kind = \"switch\"; },"
+    "            { name = \"other_dim\"; bus = \"bench\"; kind = \"dim\"; unit = 1; },"
+    "            { name = \"other_contact\"; bus = \"bench\"; kind = \"switch\"; unit = 1; } );"
     "fixtures = ( { name = \"lamp\"; dim = \"dim\"; switch = \"contact\"; ppfd_full = 420;"
     "               curve = ( { drive = 0; level = 0; watts = 2; },"
     "                         { drive = 0.1; level = 0.1; watts = 31; },"

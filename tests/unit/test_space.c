@@ -85,6 +85,24 @@ static void a_stop_notes_lights_off(void **state)
     assert_false(space_stop(&scene.state, &scene.sim.space.rules));
 }
 
+static void a_rewired_fixture_begins_open(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 2, 12 * HOUR);
+    scene_run(&scene, 600);
+    scene.state.fixtures[0].heat.trips_today = 2;
+    space_rewire(&scene.state, &scene.sim.space.rules, 0);
+    scene_run(&scene, 1);
+    assert_false(scene.verdict.fixtures[0].closed);
+    assert_true(scene.verdict.fixtures[1].closed);
+    assert_int_equal(scene.state.fixtures[0].heat.trips_today, 2);
+    space_rewire(&scene.state, &scene.sim.space.rules, 0); /* open already: it rests all the same */
+    scene_run(&scene, 50);
+    assert_int_equal(scene.state.fixtures[0].limiter, LIMITER_REST);
+    scene_run(&scene, 30);
+    assert_true(scene.verdict.fixtures[0].closed);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -92,6 +110,7 @@ int main(void)
         cmocka_unit_test(a_restart_keeps_trips),
         cmocka_unit_test(a_reload_changes_rules),
         cmocka_unit_test(a_stop_notes_lights_off),
+        cmocka_unit_test(a_rewired_fixture_begins_open),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -27,6 +27,7 @@
 
 static const int64_t noon_s = 1794308400; /* 2026-11-10T11:00:00Z */
 static const int64_t build_s = 1790000000;
+enum { OTHER_DIM = 2, OTHER_CONTACT = 3 }; /* in lamp_config */
 static const int64_t step_ns = 100 * CLOCK_NS_PER_MS;
 
 struct rig {
@@ -260,6 +261,29 @@ static void a_reload_goes_on(void **state)
     end(&rig);
 }
 
+/* The lamp hangs on other lines now: how long that contact was open is not known, so it rests. */
+static void a_rewired_lamp_rests(void **state)
+{
+    (void)state;
+    struct rig rig;
+    begin(&rig, 10 * 3600, 6);
+    get_ready(&rig, 0);
+    wait_for_light(&rig, 10);
+    int64_t reloaded_ns = clock_boot_ns();
+    rig.next_config = lamp_config(noon_s, 10 * 3600, 8, 6);
+    rig.next_config->fixtures[0].dim_output = OTHER_DIM;
+    rig.next_config->fixtures[0].switch_output = OTHER_CONTACT;
+    ask(&rig, "reload", "{}", 0, "reloaded");
+    step(&rig);
+    assert_near(space_number(&rig, "level"), 0, 0);
+    for (int i = 0; i < 300 && !(space_number(&rig, "level") > 0); i++) {
+        step(&rig);
+    }
+    assert_true(space_number(&rig, "level") > 0);
+    assert_true(clock_boot_ns() - reloaded_ns >= CLOCK_NS_PER_S); /* min_off_s */
+    end(&rig);
+}
+
 static void a_restart_goes_on(void **state)
 {
     (void)state;
@@ -304,9 +328,13 @@ static void ends_safe(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(lights_up),         cmocka_unit_test(hand_commands),
-        cmocka_unit_test(the_night_is_kept), cmocka_unit_test(a_reload_goes_on),
-        cmocka_unit_test(a_restart_goes_on), cmocka_unit_test(ends_safe),
+        cmocka_unit_test(lights_up),
+        cmocka_unit_test(hand_commands),
+        cmocka_unit_test(the_night_is_kept),
+        cmocka_unit_test(a_reload_goes_on),
+        cmocka_unit_test(a_rewired_lamp_rests),
+        cmocka_unit_test(a_restart_goes_on),
+        cmocka_unit_test(ends_safe),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
