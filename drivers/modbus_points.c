@@ -3,6 +3,7 @@
 
 #include "err.h"
 #include "modbus_options.h"
+#include "modbus_socket.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -24,7 +25,6 @@ static int check_baud(int64_t baud, struct err *err)
 int modbus_points_tcp(const struct option_value *options, struct modbus_settings *ret,
                       struct err *err)
 {
-    (void)err; /* every value is checked by its range; the address by the connection */
     *ret = (struct modbus_settings){
         .port = {.is_tcp = true,
                  .host = options[MODBUS_TCP_HOST].text,
@@ -35,7 +35,7 @@ int modbus_points_tcp(const struct option_value *options, struct modbus_settings
     };
     modbus_line_tcp(&ret->timing, (int)options[MODBUS_TCP_TIMEOUT].integer,
                     (int)options[MODBUS_TCP_WORST_REPLY].integer);
-    return 0;
+    return modbus_socket_check(ret->port.host, ret->port.tcp_port, err);
 }
 
 int modbus_points_rtu(const struct option_value *options, struct modbus_settings *ret,

@@ -29,6 +29,16 @@ static int parse_address(const char *host, int port, struct addrinfo **ret, stru
     return 0;
 }
 
+int modbus_socket_check(const char *host, int port, struct err *err)
+{
+    struct addrinfo *address = NULL;
+    int rc = parse_address(host, port, &address, err);
+    if (rc == 0) {
+        freeaddrinfo(address);
+    }
+    return rc;
+}
+
 /* A dead peer is noticed within seconds, whether we are talking or idle; and a request that could
  * not be delivered is dropped with its connection instead of arriving minutes later. */
 static void set_options(int descriptor)

@@ -7,6 +7,9 @@
 
 struct err;
 
+/* -EINVAL: not a numeric address. */
+int modbus_socket_check(const char *host, int port, struct err *err);
+
 /* host: a numeric address; a name would wait for a name server. The descriptor is the caller's,
  * non-blocking and close-on-exec. Errors: -EINVAL not an address; -ETIMEDOUT; else what connect()
  * said. */

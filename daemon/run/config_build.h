@@ -16,6 +16,10 @@ bool build_config(const struct section *root, struct arena *arena, struct config
 bool build_lamps(const struct section *root, struct arena *arena, struct config *config);
 bool build_spaces(const struct section *root, struct arena *arena, struct config *config);
 
+/* What only the drivers can say of their options: config_trial.c. */
+void config_try_drivers(const struct section *root, const struct config *config,
+                        struct findings *findings);
+
 /* What loads and works, but is probably not meant: config_warn.c. */
 void config_warn(const struct section *root, const struct config *config,
                  struct findings *findings);

@@ -43,8 +43,9 @@ static struct config *load(struct arena *arena, const char *name, const char *te
     }
     (void)snprintf(config->path, sizeof config->path, "%s", name);
     config->memory = source;
+    config_try_drivers(&source->root, config, findings);
     config_warn(&source->root, config, findings);
-    return config;
+    return findings->errors > 0 ? NULL : config;
 }
 
 int config_load_text(const char *name, const char *text, size_t size, struct config **ret,

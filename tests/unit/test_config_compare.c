@@ -46,7 +46,7 @@ static void differences(void **state)
         {"seed = 7", "seed = 8", "buses[0].seed"},
         {"every_s = 1.0; ", "", NULL},
         {"every_s = 1.0", "every_s = 2.0", "buses[0].every_s"},
-        {"unit = 0; high = 1300.0", "unit = 3; high = 1300.0", "sensors[0].unit"},
+        {"unit = 0; high = 1300.0", "unit = 2; high = 1300.0", "sensors[0].unit"},
         {"high = 1300.0", "high = 1400.0", NULL},
         {"name = \"room_humidity\"; bus = \"room\"; kind = \"humidity\"; unit = 0;",
          "name = \"room_humidity\"; bus = \"room\"; kind = \"humidity\"; unit = 1;",
