@@ -48,7 +48,7 @@ static const struct option bus_options[] = {
     [BUS_FULL_WATTS] = {"full_watts", OPTION_REAL, "W", 1, 3000, NULL, "300",
                         "Wall power of each fixture at full light; its heatsink is scaled to it."},
     [BUS_TRIP_DRIVE] = {"trip_drive", OPTION_REAL, "ratio", 0.1, 2, NULL, "2",
-                        "Above this drive the led drivers trip; above 1: never."},
+                        "Above this drive the LED drivers trip; above 1: never."},
     [BUS_TRIP_COLD] = {"trip_cold_c", OPTION_REAL, "°C", -40, 200, NULL, "200",
                        "They trip only while the heatsink is colder than this."},
     [BUS_ROOM] = {"room_c", OPTION_REAL, "°C", -20, 60, NULL, "22",

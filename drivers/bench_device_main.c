@@ -47,7 +47,7 @@ static const char help_head[] =
     "                       canopies 1 and 2; at most 64 fixtures (1)\n"
     "  --full-umol X        PPFD of each fixture at its canopy at full light, cold (420)\n"
     "  --full-watts X       wall power of each fixture at full light (300)\n"
-    "  --trip-drive X       the led drivers trip above this drive; above 1: never (2)\n"
+    "  --trip-drive X       the LED drivers trip above this drive; above 1: never (2)\n"
     "  --trip-cold-c X      ... only while the heatsink is colder than this (200)\n"
     "  --room-c X           mean temperature of the room in C (22)\n"
     "  --room-swing-c X     half its daily swing in K, coldest at the start (2)\n"

@@ -5,7 +5,7 @@
 
 # What the build needs, and what it can do without (a driver is then left out, and said so).
 # shellcheck disable=SC2034  # used by the scripts that source this one
-build_packages="gcc cmake ninja-build pkg-config libc6-dev libconfig-dev libsqlite3-dev libjansson-dev libsystemd-dev"
+build_packages="gcc cmake make ninja-build pkg-config libc6-dev libconfig-dev libsqlite3-dev libjansson-dev libsystemd-dev"
 # shellcheck disable=SC2034
 driver_packages="libgpiod-dev libmodbus-dev"
 

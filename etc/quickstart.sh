@@ -20,11 +20,12 @@ install_packages $driver_packages || echo "going on without some drivers" >&2
 echo "present"
 
 say "2. Build"
-cmake -S . -B build -G Ninja -DCMAKE_BUILD_TYPE=Release -DLAMPWARDEN_TESTS=OFF >build.log 2>&1 ||
+[ -f build/CMakeCache.txt ] || set -- -G Ninja # a build folder keeps the tool it began with
+cmake -S . -B build "$@" -DCMAKE_BUILD_TYPE=Release -DLAMPWARDEN_TESTS=OFF >build.log 2>&1 ||
     { cat build.log; rm -f build.log; exit 1; }
 grep -E "built without" build.log || true
 rm -f build.log
-ninja -C build | tail -n 1
+cmake --build build --parallel "$(nproc)" | tail -n 1
 PATH=$here/build/bin:$PATH
 
 say "3. Three light days of the demonstration, rehearsed (nothing attached)"
@@ -89,9 +90,9 @@ lampwarden events --journal "$work/journal.db" | tail -n 8
 cat <<TEXT
 
 What next:
-  - copy etc/lampwarden.conf, every key is explained in it, and edit site, buses, fixtures, spaces;
-  - lampwarden check FILE           says what is wrong with it, line by line;
-  - lampwarden rehearse --config FILE   shows what a day will give before a lamp is wired;
-  - README.md                       wiring, cautions, installation as a service.
+  - cp etc/lampwarden.conf my.conf   every key is explained in it: edit site, buses, fixtures, spaces
+  - build/bin/lampwarden check my.conf               what is wrong with it, line by line
+  - build/bin/lampwarden rehearse --config my.conf   what a day will give before a lamp is wired
+  - README.md                        wiring, cautions, installation as a service
 Mains wiring is a licensed electrician's work; local codes and the makers' instructions come first.
 TEXT

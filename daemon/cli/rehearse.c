@@ -100,6 +100,15 @@ static int load(const struct request *request, struct stage_set *set)
     if (request->from && parse_date(request->from, &set->from_day, &err) < 0) {
         return verb_usage(NAME, "--from: %s", err.text);
     }
+    bool sees_daylight = false;
+    for (int s = 0; s < set->config->space_count; s++) {
+        sees_daylight = sees_daylight || set->config->spaces[s].rules.sees_daylight;
+    }
+    if (request->daylight_path && !sees_daylight) {
+        (void)fputs(
+            "lampwarden rehearse: no space has sees_daylight, so the daylight falls on none\n",
+            stderr);
+    }
     if (request->daylight_path && daylight_load(request->daylight_path, &set->daylight, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
@@ -324,13 +333,22 @@ const struct verb verb_rehearse = {
         "  --days N         how many light days (1 ... 4000); default 3\n"
         "  --daylight FILE  CSV 'time,ppfd_umol' for spaces under glass; a value holds until the "
         "next row\n"
-        "  --faults FILE    fault script, a line each: FROM LENGTH KIND UNIT [VALUE], as\n"
-        "                   '12h 1h ppfd-silent 0' or '14h 30min heat-step 1 25'\n"
+        "  --faults FILE    fault script, a line each: FROM LENGTH KIND UNIT [VALUE]; see below\n"
         "  --seed N         of the sensors' noise; the same seed gives the same bytes; default 1\n"
         "  --step S         length of a tick (0.1 ... 10 s); default 1, as the daemon's\n"
         "  --journal FILE   keep the rehearsal's journal in a new file, for 'lampwarden day'\n"
         "  --reports        print day reports also of more than three days\n"
         "  --json           one object a line per space and light day\n"
+        "\n"
+        "A fault begins FROM after the first light day's beginning ('12h', '1h30min') and lasts "
+        "LENGTH.\n"
+        "UNIT counts from 0 in the order of the configuration:\n"
+        "  of a space:    ppfd-stuck, ppfd-nan, ppfd-silent, ppfd-gain FACTOR\n"
+        "  of a fixture:  heat-stuck, heat-silent, heat-step KELVIN, trip DRIVE, dead, welded,\n"
+        "                 switch-open, dim-stuck\n"
+        "  of the bus:    bus-down (unit 0)\n"
+        "as in '14h 30min heat-step 1 25': the second fixture's place is 25 K warmer for half an "
+        "hour.\n"
         "\n"
         "example: lampwarden rehearse --config etc/demo.conf --from 2026-11-02 --days 3\n",
     .run = run,

@@ -150,7 +150,7 @@ static void say_hold(const struct config_space *space, const struct picture_spac
         note = "; lights-off comes before that and stands";
     }
     (void)snprintf(buffer, size,
-                   "%s: %.0f %% by hand for %s%s. Heat, led driver and light ceilings still rule",
+                   "%s: %.0f %% by hand for %s%s. Heat, LED driver and light ceilings still rule",
                    space->name, hand->level * 100, length, note);
 }
 

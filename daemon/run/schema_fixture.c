@@ -55,7 +55,7 @@ static const struct key switching_keys[] = {
                 "faults open it at once."},
     [SWITCHING_MIN_OFF] = {.name = "min_off_s", .type = KEY_REAL, .unit = "s", .low = 0,
         .high = 3600, .fallback = "60.0",
-        .help = "Shortest time a contact stays open: inrush limiters in led drivers must cool "
+        .help = "Shortest time a contact stays open: inrush limiters in LED drivers must cool "
                 "down."},
     [SWITCHING_SETTLE] = {.name = "settle_s", .type = KEY_REAL, .unit = "s", .low = 0, .high = 60,
         .fallback = "2.0",
@@ -66,7 +66,7 @@ static const struct key switching_keys[] = {
 static const struct key led_driver_keys[] = {
     [LED_COLLAPSE] = {.name = "collapse", .type = KEY_REAL, .unit = "share of what was expected",
         .low = 0.05, .high = 0.9, .fallback = "0.3",
-        .help = "Light or power below this share means: the led driver shut down."},
+        .help = "Light or power below this share means: the LED driver shut down."},
     [LED_CONFIRM] = {.name = "confirm_s", .type = KEY_REAL, .unit = "s", .low = 1, .high = 600,
         .fallback = "6.0",
         .help = "… when it lasts this long."},
@@ -137,7 +137,7 @@ const struct key schema_fixture[] = {
         .help = "What it gives at the canopy at full light (level 1), mean over the space."},
     [FIXTURE_DRIVE_CEILING] = {.name = "drive_ceiling", .type = KEY_REAL,
         .unit = "share of the output's range", .low = 0.01, .high = 1, .fallback = "1.0",
-        .help = "Highest drive that its led driver holds without tripping, less a margin."},
+        .help = "Highest drive that its LED driver holds without tripping, less a margin."},
     [FIXTURE_SAFE_DRIVE] = {.name = "safe_drive", .type = KEY_REAL,
         .unit = "share of the output's range", .low = 0, .high = 1, .fallback = "0.0",
         .help = "What the dimming output shows while the switch is open."},

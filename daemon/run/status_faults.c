@@ -31,7 +31,7 @@ static void add_fixture(json_t *faults, const char *space, const char *name,
         add(faults, "fixture %s is off: too hot, or no heat reading", name);
     }
     if (ceiling_is_resting(&state->ceiling)) {
-        add(faults, "fixture %s: its led driver tripped; next try in %.0f s", name,
+        add(faults, "fixture %s: its LED driver tripped; next try in %.0f s", name,
             state->ceiling.rest_left_s);
     }
     if (state->is_stuck) {

@@ -14,10 +14,10 @@ static const char *const limiter_words[LIMITER_COUNT] = {
     [LIMITER_CLOCK_UNTRUSTED] = "time of day not known",
     [LIMITER_OUTPUT_FAULT] = "an output that did not obey",
     [LIMITER_HEAT_TRIP] = "heat trip",
-    [LIMITER_DRIVER_TRIP] = "led driver trip",
+    [LIMITER_DRIVER_TRIP] = "LED driver trip",
     [LIMITER_REST] = "minimum off time of the switch",
     [LIMITER_HEAT] = "heat foldback",
-    [LIMITER_DRIVE_CEILING] = "drive ceiling of the led driver",
+    [LIMITER_DRIVE_CEILING] = "drive ceiling of the LED driver",
     [LIMITER_LIGHT_CEILING] = "PPFD ceiling of the stage",
     [LIMITER_SENSOR_LOST] = "no light reading",
     [LIMITER_BY_HAND] = "by hand",
@@ -217,7 +217,7 @@ static void say_phrase(const struct scene *scene, char *buffer, size_t size)
         (void)snprintf(buffer, size, "%s: heat trip of %s, waiting for it to cool", scene->on, who);
         return;
     case LIMITER_DRIVER_TRIP:
-        (void)snprintf(buffer, size, "%s: led driver trip of %s, resting before the next try",
+        (void)snprintf(buffer, size, "%s: LED driver trip of %s, resting before the next try",
                        scene->on, who);
         return;
     case LIMITER_CLOCK_UNTRUSTED:

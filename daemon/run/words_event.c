@@ -88,7 +88,7 @@ static void say_driver(const struct sentence *s)
     if (s->event->kind == EVENT_DRIVER_TRIP) {
         (void)snprintf(
             s->buffer, s->size,
-            "the led driver of %s tripped at %.0f %% drive: resting, then at most %.0f %%", s->who,
+            "the LED driver of %s tripped at %.0f %% drive: resting, then at most %.0f %%", s->who,
             drive, s->event->b * 100);
     } else if (s->event->kind == EVENT_DRIVER_RESTRIKE) {
         (void)snprintf(s->buffer, s->size, "%s is tried again, with at most %.0f %% drive", s->who,

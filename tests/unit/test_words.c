@@ -101,7 +101,7 @@ static void dark_states(void **state)
     assert_state("dark: an output of fixture 0, fixture 1 does not obey");
     scene.verdict.limiter = LIMITER_DRIVER_TRIP;
     scene.verdict.fixtures[0].limiter = LIMITER_DRIVER_TRIP;
-    assert_state("dark: led driver trip of fixture 0, resting before the next try");
+    assert_state("dark: LED driver trip of fixture 0, resting before the next try");
     scene.verdict.limiter = LIMITER_REST;
     assert_state("dark: minimum off time of the switch");
     scene.verdict.limiter = LIMITER_CLOCK_UNTRUSTED;
@@ -131,7 +131,7 @@ static void events(void **state)
     assert_event(EVENT_HEAT_TRIP, 1, 82.44, 80,
                  "heat trip of fixture 1 at 82.4 °C: its switch is open");
     assert_event(EVENT_DRIVER_TRIP, 0, 0.87, 0.82,
-                 "the led driver of fixture 0 tripped at 87 % drive: resting, then at most 82 %");
+                 "the LED driver of fixture 0 tripped at 87 % drive: resting, then at most 82 %");
     assert_event(EVENT_SENSOR_LOST, -1, 0.55, UNITS_NONE,
                  "the light reading is lost: going on without it at 55 %");
     assert_event(EVENT_NIGHT_BREAK_ENDS, -1, 35.4, 130,
