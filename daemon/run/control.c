@@ -26,6 +26,7 @@ struct client {
     size_t in_used;
     char *out; /* NULL: nothing to send */
     size_t out_size, out_sent;
+    uint32_t events; /* what its socket is watched for */
     int64_t due_ns;  /* dropped when it is passed */
     bool is_leaving; /* close once the answer is sent */
 };
@@ -51,9 +52,14 @@ static void drop(struct client *client)
 static void listen_for(struct control *control, struct client *client, uint32_t events)
 {
     struct epoll_event event = {.events = events, .data.ptr = client};
+    if (client->fd < 0 || client->events == events) {
+        return;
+    }
     if (epoll_ctl(control->epoll_fd, EPOLL_CTL_MOD, client->fd, &event) != 0) {
         drop(client);
+        return;
     }
+    client->events = events;
 }
 
 /* Sends what the socket takes. False: the client is gone. */
@@ -106,29 +112,38 @@ static bool answer_with(struct control *control, struct client *client, char *te
     return send_some(control, client, boot_ns);
 }
 
-/* Answers every whole line that is in, one at a time. */
+static bool has_line(const struct client *client)
+{
+    return memchr(client->in, '\n', client->in_used) != NULL;
+}
+
+/* Answers the first whole line, and no more than one: the loop looks after the tick between two
+ * answers. */
+static void answer_one(struct control *control, struct client *client, int64_t boot_ns)
+{
+    size_t size = (size_t)((char *)memchr(client->in, '\n', client->in_used) - client->in);
+    char *text = control->setup.answer(control->setup.context, client->in, size);
+    client->in_used -= size + 1;
+    memmove(client->in, client->in + size + 1, client->in_used);
+    client->due_ns = boot_ns + idle_ns;
+    (void)answer_with(control, client, text, boot_ns);
+}
+
 static void work_off(struct control *control, struct client *client, int64_t boot_ns)
 {
-    while (client->fd >= 0 && !client->out) {
-        char *end = memchr(client->in, '\n', client->in_used);
-        if (!end) {
-            break;
-        }
-        size_t size = (size_t)(end - client->in);
-        char *text = control->setup.answer(control->setup.context, client->in, size);
-        client->in_used -= size + 1;
-        memmove(client->in, end + 1, client->in_used);
-        client->due_ns = boot_ns + idle_ns;
-        if (!answer_with(control, client, text, boot_ns)) {
-            return;
-        }
-    }
-    if (client->fd >= 0 && !client->out && client->in_used > CONTROL_LINE_MAX) {
+    if (has_line(client)) {
+        answer_one(control, client, boot_ns);
+    } else if (client->in_used > CONTROL_LINE_MAX) {
         client->is_leaving = true;
         client->in_used = 0;
         (void)answer_with(control, client,
                           control_error(NULL, CONTROL_INVALID_REQUEST, "the request is too long"),
                           boot_ns);
+    }
+    if (client->fd >= 0 && !client->out) {
+        /* A socket that can be written to brings us back for the next line; one whose peer does not
+         * read its answers does not. */
+        listen_for(control, client, has_line(client) ? EPOLLOUT : EPOLLIN);
     }
 }
 
@@ -156,7 +171,8 @@ static void serve(struct control *control, struct client *client, uint32_t event
         if (!send_some(control, client, boot_ns) || client->out) {
             return;
         }
-        listen_for(control, client, EPOLLIN);
+        work_off(control, client, boot_ns);
+    } else if (!client->out && has_line(client)) {
         work_off(control, client, boot_ns);
     } else if (!client->out && (events & (EPOLLIN | EPOLLHUP | EPOLLERR))) {
         receive(control, client, boot_ns);
@@ -208,6 +224,7 @@ static void welcome(struct control *control, int64_t boot_ns)
         return;
     }
     client->fd = fd;
+    client->events = EPOLLIN;
     client->in_used = 0;
     client->is_leaving = false;
     client->due_ns = boot_ns + idle_ns;

@@ -11,26 +11,25 @@
 #include <stdlib.h>
 
 static const int64_t bus_patience_ns = 5 * UNITS_NS_PER_S; /* for the first connection */
+static const int64_t repeat_ns = 600 * UNITS_NS_PER_S;
 
 int tick_told_init(struct tick_told *told, const struct config *config)
 {
-    told->bus_is_up = calloc((size_t)config->bus_count + 1, sizeof *told->bus_is_up);
-    told->bus_epoch = calloc((size_t)config->bus_count + 1, sizeof *told->bus_epoch);
+    told->buses = calloc((size_t)config->bus_count + 1, sizeof *told->buses);
     told->sensor_is_lost = calloc((size_t)config->sensor_count + 1, sizeof *told->sensor_is_lost);
-    if (!told->bus_is_up || !told->bus_epoch || !told->sensor_is_lost) {
+    if (!told->buses || !told->sensor_is_lost) {
         tick_told_finish(told);
         return -ENOMEM;
     }
     for (int i = 0; i < config->bus_count; i++) {
-        told->bus_is_up[i] = true; /* only what is not as it should be is news */
+        told->buses[i].is_up = true; /* only what is not as it should be is news */
     }
     return 0;
 }
 
 void tick_told_finish(struct tick_told *told)
 {
-    free(told->bus_is_up);
-    free(told->bus_epoch);
+    free(told->buses);
     free(told->sensor_is_lost);
     *told = (struct tick_told){0};
 }
@@ -84,30 +83,56 @@ void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change)
     tick->told.behind_journal = tick->clock.is_behind_journal;
 }
 
+static void tell_lost(struct tick *tick, int bus, const char *reason, int64_t boot_ns)
+{
+    struct tick_told_bus *told = &tick->told.buses[bus];
+    const char *name = tick->config->buses[bus].name;
+    char text[192];
+    told->is_up = false;
+    told->was_lost_told = !told->has_lost || boot_ns - told->lost_told_ns >= repeat_ns;
+    if (!told->was_lost_told) {
+        told->untold++;
+        return;
+    }
+    if (told->untold > 0) {
+        (void)snprintf(text, sizeof text,
+                       "bus %.31s is lost: %.90s; trying again (and %d times before)", name, reason,
+                       told->untold);
+    } else {
+        (void)snprintf(text, sizeof text, "bus %.31s is lost: %.120s; trying again", name, reason);
+    }
+    told->has_lost = true;
+    told->lost_told_ns = boot_ns;
+    told->untold = 0;
+    tell(tick, JOURNAL_ALARM, "bus-lost", text);
+}
+
+static void tell_back(struct tick *tick, int bus)
+{
+    struct tick_told_bus *told = &tick->told.buses[bus];
+    char text[192];
+    told->is_up = true;
+    if (told->was_lost_told) {
+        (void)snprintf(text, sizeof text, "bus %.31s is back", tick->config->buses[bus].name);
+        tell(tick, JOURNAL_INFO, "bus-back", text);
+    }
+}
+
 static void tell_buses(struct tick *tick, const struct tick_time *time)
 {
-    char text[192];
     for (int i = 0; i < tick->config->bus_count; i++) {
-        const char *name = tick->config->buses[i].name;
         const struct mailbox_health *health = channels_bus(tick->channels, i);
-        bool *was_up = &tick->told.bus_is_up[i];
-        uint32_t *epoch = &tick->told.bus_epoch[i];
+        struct tick_told_bus *told = &tick->told.buses[i];
         bool is_first = health->epoch == 0;
         bool is_patient = is_first && time->boot_ns - tick->started_ns < bus_patience_ns;
-        bool is_lost = !health->is_connected && *was_up && !is_patient;
-        bool reconnected_between = *was_up && *epoch != 0 && health->epoch != *epoch;
-        if (is_lost || reconnected_between) {
-            (void)snprintf(text, sizeof text, "bus %.31s is lost: %.120s; trying again", name,
-                           health->reason);
-            tell(tick, JOURNAL_ALARM, "bus-lost", text);
-            *was_up = false;
+        bool came_between = told->epoch != 0 && health->epoch != told->epoch;
+        if (told->is_up && !is_patient && (!health->is_connected || came_between)) {
+            tell_lost(tick, i, health->reason, time->boot_ns);
         }
-        if (health->is_connected && !*was_up) {
-            (void)snprintf(text, sizeof text, "bus %.31s is back", name);
-            tell(tick, JOURNAL_INFO, "bus-back", text);
-            *was_up = true;
+        if (health->is_connected && !told->is_up) {
+            tell_back(tick, i);
         }
-        *epoch = health->epoch;
+        told->epoch = health->epoch;
     }
 }
 

@@ -19,10 +19,20 @@ struct tick_space {
     bool acknowledged; /* latches are released in the next tick */
 };
 
+/* What was told last of one bus. A line that comes and goes is told once in ten minutes, with how
+ * often it went meanwhile. */
+struct tick_told_bus {
+    bool is_up;
+    uint32_t epoch;
+    bool was_lost_told; /* then its return is told as well */
+    bool has_lost;
+    int64_t lost_told_ns;
+    int untold;
+};
+
 /* What was told last, to tell only changes. */
 struct tick_told {
-    bool *bus_is_up; /* by bus */
-    uint32_t *bus_epoch;
+    struct tick_told_bus *buses;
     bool *sensor_is_lost; /* by sensor */
     bool behind_journal;
 };

@@ -132,6 +132,30 @@ static void a_line_is_a_question(void **state)
     end(&rig);
 }
 
+/* Whoever sends many questions at once is answered one by one: ticks get their turn between.
+ */
+static void one_answer_a_turn(void **state)
+{
+    (void)state;
+    struct rig rig;
+    char text[81];
+    begin(&rig);
+    int fd = join(&rig);
+    for (int i = 0; i < 40; i++) {
+        memcpy(text + 2 * (size_t)i, "q\n", 3);
+    }
+    assert_int_equal(send(fd, text, 80, MSG_NOSIGNAL), 80);
+    for (int i = 1; i <= 40; i++) {
+        control_dispatch(rig.control, rig.boot_ns);
+        assert_in_range(rig.questions, i - 1, i);
+    }
+    work(&rig);
+    assert_int_equal(rig.questions, 40);
+    hear(fd, text);
+    close(fd);
+    end(&rig);
+}
+
 static void too_long_a_line(void **state)
 {
     (void)state;
@@ -289,10 +313,10 @@ static void a_dead_socket_is_replaced(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_line_is_a_question),       cmocka_unit_test(too_long_a_line),
-        cmocka_unit_test(only_so_many_clients),       cmocka_unit_test(slow_and_idle_clients_go),
-        cmocka_unit_test(a_big_answer_arrives_whole), cmocka_unit_test(one_daemon_a_socket),
-        cmocka_unit_test(a_dead_socket_is_replaced),
+        cmocka_unit_test(a_line_is_a_question),     cmocka_unit_test(one_answer_a_turn),
+        cmocka_unit_test(too_long_a_line),          cmocka_unit_test(only_so_many_clients),
+        cmocka_unit_test(slow_and_idle_clients_go), cmocka_unit_test(a_big_answer_arrives_whole),
+        cmocka_unit_test(one_daemon_a_socket),      cmocka_unit_test(a_dead_socket_is_replaced),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
