@@ -59,13 +59,14 @@ void decide_fixture(struct tick *tick, int index, const struct ask *ask)
     }
     const struct switching_ask switch_ask = {
         .want = want > 0,
-        .may_close = tick->now->may_close,
+        .may_close = tick->now->may_close && !tick->has_closed,
         /* A device keeps its contact closed while nobody commands it: a gap is no rest. */
         .is_unknown = tick->state->was_resumed || tick->now->fixtures[index].output_fault,
         .urgent = !(want > 0) && is_urgent(state->limiter),
     };
     const struct switching_answer answer =
         switching_step(&rules->switching, &state->switching, &switch_ask, tick->dt_s);
+    tick->has_closed = tick->has_closed || (answer.moved && answer.closed);
     if (answer.is_resting) {
         state->limiter = LIMITER_REST;
     }

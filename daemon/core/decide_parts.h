@@ -24,6 +24,7 @@ struct tick {
     double lit_s; /* ∫ envelope over the rest of the light day */
     struct plan_source sources[SPACE_FIXTURES_MAX]; /* with gain, under the limits of now */
     enum limiter held_by[SPACE_FIXTURES_MAX];       /* who set the cap of each source */
+    bool has_closed; /* a contact closed in this tick: the next one waits, inrush adds up */
 };
 
 /* What the space asks of its fixtures, and why. */

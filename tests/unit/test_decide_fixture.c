@@ -73,6 +73,26 @@ static void no_closing_without_leave(void **state)
     assert_true(scene.verdict.fixtures[0].closed);
 }
 
+/* Inrush adds up on a shared breaker: contacts close one after the other. */
+static void one_contact_a_tick(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 4, 6 * HOUR - 103);
+    int most = 0;
+    int closed = 0;
+    for (int i = 0; i < 200; i++) {
+        scene_tick(&scene, 1);
+        int now = 0;
+        for (int k = 0; k < 4; k++) {
+            now += scene.verdict.fixtures[k].closed;
+        }
+        most = now - closed > most ? now - closed : most;
+        closed = now;
+    }
+    assert_int_equal(most, 1);
+    assert_int_equal(closed, 4);
+}
+
 /* The device held the contact closed while the daemon was gone, and opened it only at the restart.
  */
 static void absence_is_no_rest(void **state)
@@ -141,6 +161,7 @@ int main(void)
         cmocka_unit_test(protection_does_not_wait),
         cmocka_unit_test(contact_and_drive_go_together),
         cmocka_unit_test(no_closing_without_leave),
+        cmocka_unit_test(one_contact_a_tick),
         cmocka_unit_test(absence_is_no_rest),
         cmocka_unit_test(a_fault_is_no_rest),
         cmocka_unit_test(rest_is_named),
