@@ -8,6 +8,7 @@
 #include "units.h"
 
 #include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -254,6 +255,27 @@ static bool disobeys(struct rehearsal *rehearsal, int space, int place)
     return dim_differs || closed != told_closed;
 }
 
+/* What the daemon's own outputs would tell. */
+static void tell_fault(struct rehearsal *rehearsal, int space, int place, bool is_fault)
+{
+    const struct config_space *its = &rehearsal->config->spaces[space];
+    const char *fixture = rehearsal->config->fixtures[its->fixtures[place]].name;
+    struct journal_event event = {
+        .wall_s = rehearsal_wall_s(rehearsal),
+        .light_day = rehearsal->states[space].light_day,
+        .class = is_fault ? JOURNAL_ALARM : JOURNAL_INFO,
+        .a = UNITS_NONE,
+        .b = UNITS_NONE,
+    };
+    (void)snprintf(event.space, sizeof event.space, "%s", its->name);
+    (void)snprintf(event.fixture, sizeof event.fixture, "%s", fixture);
+    (void)snprintf(event.kind, sizeof event.kind, "%s", is_fault ? "output-fault" : "output-back");
+    (void)snprintf(event.text, sizeof event.text,
+                   is_fault ? "an output of %s does not obey" : "the outputs of %s obey again",
+                   fixture);
+    (void)journal_put_event(rehearsal->options.journal, &event); /* none: nothing is stored */
+}
+
 static void look_at_outputs(struct rehearsal *rehearsal, int space)
 {
     const int count = rehearsal->config->spaces[space].rules.fixture_count;
@@ -262,7 +284,11 @@ static void look_at_outputs(struct rehearsal *rehearsal, int space)
         const bool disobedient = disobeys(rehearsal, space, i);
         obedience->disagrees_s =
             disobedient ? obedience->disagrees_s + rehearsal->options.step_s : 0;
-        obedience->is_fault = obedience->is_fault ? disobedient : obedience->disagrees_s > OBEY_S;
+        const bool was_fault = obedience->is_fault;
+        obedience->is_fault = was_fault ? disobedient : obedience->disagrees_s > OBEY_S;
+        if (obedience->is_fault != was_fault) {
+            tell_fault(rehearsal, space, i, obedience->is_fault);
+        }
         rehearsal->nows[space].fixtures[i].output_fault = obedience->is_fault;
     }
 }

@@ -35,6 +35,13 @@ static void texts(void **state)
     } cases[] = {
         {"", ""},
         {"a = 1;", ""},
+        {"a = \"Gärtnerei \xE2\x82\xAC \xF0\x9F\x8C\xB1\";", ""},
+        {"\na = \"G\xE4rtnerei\";", "f:2: a byte of value 0xE4: this is not UTF-8 text\n"},
+        {"\xC0\x80", "f:1: a byte of value 0xC0: this is not UTF-8 text\n"},
+        {"a\xE0\x80\x80", "f:1: a byte of value 0xE0: this is not UTF-8 text\n"},
+        {"\xED\xA0\x80", "f:1: a byte of value 0xED: this is not UTF-8 text\n"},
+        {"\xF4\x90\x80\x80", "f:1: a byte of value 0xF4: this is not UTF-8 text\n"},
+        {"\xE2\x82", "f:1: a byte of value 0xE2: this is not UTF-8 text\n"},
         {"@include \"x\"", "f:1: @include is not supported: write everything into one file\n"},
         {"a = 1;\n \t@include \".\"\n",
          "f:2: @include is not supported: write everything into one file\n"},
