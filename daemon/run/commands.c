@@ -102,11 +102,9 @@ static void explain_night(const struct config *config, int space, const struct p
     const struct stage_today *today = &its->verdict.stage;
     const struct config_space *of = &config->spaces[space];
     const char *what = "it is outside the stages' days";
-    bool is_protected = false;
     char until[40] = "";
     if (today->phase == STAGE_RUNNING) {
-        is_protected = of->rules.stages[today->index].protects_night;
-        what = is_protected
+        what = of->rules.stages[today->index].protects_night
                    ? "it is night, and the stage needs it unbroken: light now can keep short-day "
                      "plants from flowering"
                    : "it is night";

@@ -101,7 +101,8 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
 void tick_open_resume(struct tick *tick)
 {
     struct err err = {""};
-    resume_close(tick->resume); /* first: one that was never committed takes its .new file with it */
+    /* First: one that was never committed takes its .new file with it. */
+    resume_close(tick->resume);
     tick->resume = NULL;
     if (resume_create(tick->resume_path, tick->config->space_count, &tick->resume, &err) < 0) {
         log_warning("%s; a restart will go on from the journal", err.text);
