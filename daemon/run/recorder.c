@@ -27,9 +27,10 @@ static void begin_minute(struct recorder *recorder, int64_t minute_s)
     recorder->worst = READING_GOOD;
 }
 
-void recorder_init(struct recorder *recorder, const struct config *config, int space)
+void recorder_init(struct recorder *recorder, const struct config *config, int space,
+                   int64_t sure_s)
 {
-    *recorder = (struct recorder){.config = config, .space = space};
+    *recorder = (struct recorder){.config = config, .space = space, .trusted_s = sure_s};
     begin_minute(recorder, -1);
 }
 
@@ -300,7 +301,7 @@ static void record_events(const struct recorder *recorder, struct journal *journ
 {
     const struct space_state *state = tick->state;
     const struct verdict *verdict = tick->verdict;
-    int64_t wall_s = recorder->trusted_s != 0 ? recorder->trusted_s : tick->now->wall_s;
+    int64_t wall_s = recorder->trusted_s;
     struct journal_event event;
     for (int i = 0; i < verdict->event_count; i++) {
         recorder_event(recorder->config, recorder->space, &verdict->events[i], wall_s,

@@ -28,7 +28,7 @@ struct recorder {
     const struct config *config;
     int space;
     int64_t minute_s;              /* start of the minute being collected; −1: none */
-    int64_t trusted_s;             /* wall time of the last tick whose clock counted; 0: none yet */
+    int64_t trusted_s;             /* wall time of the last tick whose clock counted, else sure_s */
     int64_t day_put_ns;            /* boot time at which the running day was last put; 0: not yet */
     bool has_news;                 /* something happened since then */
     int sample_count;              /* PPFD readings kept for the median */
@@ -41,7 +41,11 @@ struct recorder {
     struct journal_minute row; /* what a row takes from its last tick */
 };
 
-void recorder_init(struct recorder *recorder, const struct config *config, int space);
+/* sure_s: the latest time that is known to have passed, for events before the clock is trusted; 0:
+ * none. A time that nobody vouches for is never stored: it could stand ahead of all that follows,
+ * and the clock is measured against the journal's latest entry. */
+void recorder_init(struct recorder *recorder, const struct config *config, int space,
+                   int64_t sure_s);
 
 /* Beside what decide saw: the space's air, for the record. */
 struct recorder_air {

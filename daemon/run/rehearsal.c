@@ -144,7 +144,7 @@ int rehearsal_create(const struct config *config, const struct rehearsal_options
     }
     for (int s = 0; s < config->space_count; s++) {
         space_init(&rehearsal->states[s], &config->spaces[s].rules);
-        recorder_init(&rehearsal->recorders[s], config, s);
+        recorder_init(&rehearsal->recorders[s], config, s, rehearsal_wall_s(rehearsal));
     }
     *ret = rehearsal;
     return 0;
@@ -414,7 +414,7 @@ int rehearsal_restart(struct rehearsal *rehearsal, double down_s, struct err *er
     for (int s = 0; s < config->space_count; s++) {
         space_resume(&rehearsal->states[s], &config->spaces[s].rules);
         rehearsal->nows[s].hand.is_active = false;
-        recorder_init(&rehearsal->recorders[s], config, s);
+        recorder_init(&rehearsal->recorders[s], config, s, rehearsal_wall_s(rehearsal));
     }
     return 0;
 }

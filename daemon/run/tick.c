@@ -30,7 +30,7 @@ static int make_spaces(struct tick *tick, const struct tick *before, struct err 
     }
     for (int i = 0; i < config->space_count; i++) {
         space_init(&tick->states[i], &config->spaces[i].rules);
-        recorder_init(&tick->spaces[i].recorder, config, i);
+        recorder_init(&tick->spaces[i].recorder, config, i, tick->sure_s);
     }
     int code = inputs_create(config, before ? before->inputs : NULL, &tick->inputs, err);
     return code < 0 ? code

@@ -36,7 +36,7 @@ static void begin_at(int32_t second)
     bed_make(&bed);
     bed_open(&bed);
     scene_begin(&scene, 2, second);
-    recorder_init(&recorder, &scene.sim.config, 0);
+    recorder_init(&recorder, &scene.sim.config, 0, scene.now.wall_s);
 }
 
 static int end(void **state)
@@ -250,6 +250,23 @@ static void no_time_no_minutes(void **state)
     }
 }
 
+/* A board's clock that starts far ahead must not leave an entry there: every later start under an
+ * unsynchronised clock would then be earlier than the journal's latest entry. */
+static void a_clock_ahead_leaves_no_entry_there(void **state)
+{
+    (void)state;
+    begin_at(12 * 3600);
+    const int64_t sure_s = scene.now.wall_s;
+    scene.now.clock = CLOCK_UNTRUSTED;
+    scene.now.wall_s = 4102444800; /* 2100-01-01 */
+    run(120);
+    look();
+    const struct journal_event *event = find_event(EVENT_CLOCK_UNTRUSTED);
+    assert_non_null(event);
+    assert_int_equal(event->wall_s, sure_s);
+    assert_int_equal(rows.minute_count, 0);
+}
+
 /* The running day is put at once, a minute after something happened, every ten minutes and at the
  * end; a closed one as closed. */
 static void days_are_put(void **state)
@@ -349,6 +366,7 @@ int main(void)
         cmocka_unit_test_teardown(longest_limiter, end),
         cmocka_unit_test_teardown(clock_steps, end),
         cmocka_unit_test_teardown(no_time_no_minutes, end),
+        cmocka_unit_test_teardown(a_clock_ahead_leaves_no_entry_there, end),
         cmocka_unit_test_teardown(days_are_put, end),
         cmocka_unit_test_teardown(stop_in_a_minute, end),
         cmocka_unit_test_teardown(events_carry_names, end),
