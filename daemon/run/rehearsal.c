@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "rehearsal.h"
 
-#include "bench_faults.h"
 #include "err.h"
 #include "inputs.h"
 #include "recorder.h"
+#include "rehearsal_bench.h"
 #include "units.h"
 
 #include <errno.h>
@@ -38,55 +38,6 @@ struct rehearsal {
     double seconds;
     uint64_t ticks;
 };
-
-static void setup_fixture(struct bench_fixture_setup *setup, const struct fixture_rules *rules,
-                          int canopy)
-{
-    const struct dimcurve *curve = &rules->curve;
-    bench_fixture_defaults(setup, rules->full_umol, dimcurve_watts(curve, 1));
-    setup->canopy = canopy;
-    setup->point_count = curve->count;
-    for (int i = 0; i < curve->count; i++) {
-        setup->drive[i] = curve->points[i].drive;
-        setup->level[i] = curve->points[i].level;
-        setup->watts[i] = curve->points[i].watts;
-    }
-}
-
-static int build_model(struct rehearsal *rehearsal, struct err *err)
-{
-    const struct config *config = rehearsal->config;
-    if (config->fixture_count > BENCH_FIXTURES_MAX || config->space_count > BENCH_CANOPIES_MAX) {
-        return err_fail(
-            err, E2BIG, "%d fixtures and %d spaces: a rehearsal holds at most %d and %d",
-            config->fixture_count, config->space_count, BENCH_FIXTURES_MAX, BENCH_CANOPIES_MAX);
-    }
-    struct bench_setup *setup = calloc(1, sizeof *setup);
-    if (!setup) {
-        return err_fail(err, ENOMEM, "no memory for the bench");
-    }
-    bench_setup_defaults(setup);
-    setup->seed = rehearsal->options.seed;
-    setup->canopy_count = config->space_count;
-    setup->fixture_count = config->fixture_count;
-    for (int i = 0; i < config->fixture_count; i++) {
-        bench_fixture_defaults(&setup->fixtures[i], 1, 1); /* one that no space uses stays dark */
-    }
-    for (int s = 0; s < config->space_count; s++) {
-        const struct config_space *space = &config->spaces[s];
-        for (int i = 0; i < space->rules.fixture_count; i++) {
-            setup_fixture(&setup->fixtures[space->fixtures[i]], &space->rules.fixtures[i], s);
-        }
-    }
-    rehearsal->model = bench_model_create(setup);
-    free(setup);
-    if (!rehearsal->model) {
-        return err_fail(err, ENOMEM, "no memory for the bench");
-    }
-    return rehearsal->options.faults_path
-               ? bench_faults_load(rehearsal->model, rehearsal->options.faults_path, err)
-               : 0;
-}
 
 static int allocate(struct rehearsal *rehearsal, struct err *err)
 {
@@ -133,7 +84,7 @@ int rehearsal_create(const struct config *config, const struct rehearsal_options
     rehearsal->wall_ns = first_wall_s(config, options->from_day) * UNITS_NS_PER_S;
     int rc = allocate(rehearsal, err);
     if (rc == 0) {
-        rc = build_model(rehearsal, err);
+        rc = rehearsal_bench(config, options, &rehearsal->model, err);
     }
     if (rc == 0) {
         rc = inputs_create(config, NULL, &rehearsal->inputs, err);
