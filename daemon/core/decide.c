@@ -261,6 +261,15 @@ static void note_lights(struct tick *tick)
     state->is_lit = is_lit;
 }
 
+static double longest_settle_s(const struct space_rules *rules)
+{
+    double longest = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        longest = fmax(longest, rules->fixtures[i].switching.settle_s);
+    }
+    return longest;
+}
+
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
             struct verdict *ret)
 {
@@ -276,7 +285,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     if (tick.stage && ret->place.is_lit) {
         /* The last seconds of the window: at minimum, so that the contact opens unloaded and on
          * time. */
-        tick.is_last = (double)ret->place.until_off_s <= rules->fixtures[0].switching.settle_s &&
+        tick.is_last = (double)ret->place.until_off_s <= longest_settle_s(rules) &&
                        tick.stage->window.length_s < UNITS_S_PER_DAY;
     }
     const struct ask ask = ask_space(&tick);

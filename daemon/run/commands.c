@@ -181,7 +181,12 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
         .until_ns = picture->boot_ns + (int64_t)(minutes * 60 * 1e9),
         .breaks_night = json_is_true(json_object_get(params, "break_night")),
     };
-    if (!its->verdict.place.is_lit && level > 0 && !hand.breaks_night) {
+    if (its->now.clock == CLOCK_UNTRUSTED &&
+        config->spaces[space].rules.clock_policy != CLOCK_POLICY_CARRY_ON) {
+        code =
+            refuse(err, CONTROL_REFUSED,
+                   "the time of day is not known: nobody can tell whether it is night. Not done");
+    } else if (!its->verdict.place.is_lit && level > 0 && !hand.breaks_night) {
         explain_night(config, space, its, err);
         code = CONTROL_REFUSED;
     } else {

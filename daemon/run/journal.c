@@ -122,8 +122,12 @@ bool journal_put_minute(struct journal *journal, const struct journal_minute *mi
 
 bool journal_put_event(struct journal *journal, const struct journal_event *event)
 {
-    return enter(journal) && leave(journal, event->class == JOURNAL_ALARM,
-                                   journal_queue_put_event(&journal->queue, event));
+    if (!enter(journal)) {
+        return false;
+    }
+    journal->vouched_s = event->wall_s;
+    return leave(journal, event->class == JOURNAL_ALARM,
+                 journal_queue_put_event(&journal->queue, event));
 }
 
 bool journal_put_day(struct journal *journal, const struct journal_day *day)

@@ -45,14 +45,13 @@ static int64_t next_look_ns(const struct journal *journal)
 static void put_own_event(struct journal *journal, enum journal_class class, const char *kind,
                           const char *text)
 {
-    struct journal_event event = {.wall_s = clock_wall_ns() / CLOCK_NS_PER_S,
-                                  .class = class,
-                                  .a = UNITS_NONE,
-                                  .b = UNITS_NONE};
-    event.light_day = event.wall_s / UNITS_S_PER_DAY;
+    struct journal_event event = {.class = class, .a = UNITS_NONE, .b = UNITS_NONE};
     (void)snprintf(event.kind, sizeof event.kind, "%s", kind);
     (void)snprintf(event.text, sizeof event.text, "%s", text);
     (void)pthread_mutex_lock(&journal->mutex);
+    /* A clock that ran ahead would leave an entry that no later clock can pass. */
+    event.wall_s = journal->vouched_s ? journal->vouched_s : clock_wall_ns() / CLOCK_NS_PER_S;
+    event.light_day = event.wall_s / UNITS_S_PER_DAY;
     (void)journal_queue_put_event(&journal->queue, &event);
     journal->is_urgent = journal->is_urgent || class == JOURNAL_ALARM;
     (void)pthread_mutex_unlock(&journal->mutex);

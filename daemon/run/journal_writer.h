@@ -30,6 +30,7 @@ struct journal {
     uint64_t written;
     int64_t last_commit_ns;
     uint64_t file_bytes;
+    int64_t vouched_s; /* wall time of the latest event from outside: the caller knows its clock */
     bool is_urgent;
     int urgent_left; /* commits at once that alarms may still ask for */
     uint64_t flush_asked, flush_done;

@@ -105,7 +105,8 @@ json_t *status_faults(const struct picture *picture)
         }
     }
     if (picture->has_journal && picture->journal.health != JOURNAL_HEALTHY) {
-        add(faults, "the journal waits: %s", picture->journal.reason);
+        add(faults, "the journal %s: %s",
+            picture->journal.health == JOURNAL_OFF ? "is off" : "waits", picture->journal.reason);
     }
     return faults;
 }

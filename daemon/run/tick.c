@@ -63,8 +63,7 @@ int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *e
         code = channels_open(tick->config, &tick->channels, err);
     }
     if (code < 0) {
-        tick->config = NULL; /* stays the caller's */
-        tick->first_config = NULL;
+        tick->config = tick->first_config = NULL; /* stays the caller's */
         tick_destroy(tick);
         return code;
     }
@@ -245,6 +244,7 @@ void tick_let_light(struct tick *tick, int64_t from_boot_ns)
 bool tick_make_safe(struct tick *tick, int64_t boot_ns)
 {
     channels_fetch(tick->channels);
+    outputs_want_safe(tick->outputs, false); /* the contacts alone, before they are looked at */
     outputs_check(tick->outputs, tick->channels, boot_ns);
     bool are_open = outputs_obey(tick->outputs, false);
     outputs_want_safe(tick->outputs, are_open);

@@ -67,7 +67,7 @@ static void start(struct rig *rig, struct config *config)
     rig->commands = (struct commands){rig->tick, "0", reload, rig};
 }
 
-static void begin(struct rig *rig, int32_t on_s, double target_mol)
+static void set_up(struct rig *rig)
 {
     log_set_level(LOG_LEVEL_ERROR);
     memset(rig, 0, sizeof *rig);
@@ -77,6 +77,11 @@ static void begin(struct rig *rig, int32_t on_s, double target_mol)
     rig->boot0_ns = clock_boot_ns();
     rig->wall_s = noon_s;
     rig->sync = CLOCK_SYNC_YES;
+}
+
+static void begin(struct rig *rig, int32_t on_s, double target_mol)
+{
+    set_up(rig);
     start(rig, lamp_config(noon_s, on_s, 8, target_mol));
 }
 
@@ -285,6 +290,25 @@ static void a_rewired_lamp_rests(void **state)
     end(&rig);
 }
 
+/* Nobody can tell whether it is night: not even light "in the night too" is taken. */
+static void no_hold_without_a_clock(void **state)
+{
+    (void)state;
+    struct rig rig;
+    set_up(&rig);
+    rig.sync = CLOCK_SYNC_NO;
+    struct config *config = lamp_config(noon_s, 10 * 3600, 8, 6);
+    config->trust_held_over_clock = false;
+    start(&rig, config);
+    get_ready(&rig, 0);
+    char params[128];
+    (void)snprintf(params, sizeof params,
+                   "{\"space\":\"%s\",\"level\":0.5,\"minutes\":5,\"break_night\":true}",
+                   config->spaces[0].name);
+    ask(&rig, "hold", params, -32001, "the time of day is not known");
+    end(&rig);
+}
+
 static void a_restart_goes_on(void **state)
 {
     (void)state;
@@ -333,6 +357,7 @@ int main(void)
         cmocka_unit_test(hand_commands),
         cmocka_unit_test(the_night_is_kept),
         cmocka_unit_test(a_reload_goes_on),
+        cmocka_unit_test(no_hold_without_a_clock),
         cmocka_unit_test(a_rewired_lamp_rests),
         cmocka_unit_test(a_restart_goes_on),
         cmocka_unit_test(ends_safe),
