@@ -5,11 +5,13 @@
 #include "log.h"
 #include "preflight.h"
 
+#include <fcntl.h>
 #include <getopt.h>
 #include <malloc.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #define PROGRAM "lampwardend"
 
@@ -178,6 +180,18 @@ static int act(const struct arguments *arguments)
     return EXIT_USAGE;
 }
 
+/* A descriptor 0 … 2 that was closed would become a bus or a lock, and log lines would go there. */
+static void fill_standard_descriptors(void)
+{
+    int fd = open("/dev/null", O_RDWR);
+    while (fd >= 0 && fd <= STDERR_FILENO) {
+        fd = open("/dev/null", O_RDWR);
+    }
+    if (fd >= 0) {
+        (void)close(fd);
+    }
+}
+
 int main(int argc, char **argv)
 {
     struct arguments arguments = {
@@ -189,6 +203,7 @@ int main(int argc, char **argv)
         .action = RUN,
         .log = LOG_LEVEL_INFO,
     };
+    fill_standard_descriptors();
     if (!read_arguments(argc, argv, &arguments)) {
         (void)fputs("'" PROGRAM " --help' shows how it is used\n", stderr);
         return EXIT_USAGE;

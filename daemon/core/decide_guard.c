@@ -7,6 +7,7 @@
 
 #include "units.h"
 
+#define LONGEST_BLIND_S 5.0  /* of one tick */
 #define STUCK_AFTER_S   10.0 /* a contact needs no longer to open, nor a lamp to go out */
 #define STUCK_CONFIRM_S 5.0
 #define STUCK_SHARE     0.05 /* of full power or light, seen with the contact open */
@@ -93,7 +94,8 @@ static void guard_heat(struct tick *tick, int index)
 {
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     struct heat *heat = &tick->state->fixtures[index].heat;
-    const double dt_s = tick->now->inputs_settled ? tick->dt_s : 0;
+    /* A pause of the whole program is no silence of the sensor: it had no chance to be read. */
+    const double dt_s = tick->now->inputs_settled ? fmin(tick->dt_s, LONGEST_BLIND_S) : 0;
     const double shown_c = tick->now->fixtures[index].heat.value;
     switch (heat_step(&rules->heat, heat, &tick->now->fixtures[index].heat, dt_s)) {
     case HEAT_NOTHING:

@@ -106,7 +106,11 @@ static int rank(const struct mailbox *mailbox, int output, int64_t now_ns)
         return RANK_NOTHING;
     }
     if (out->written == out->wanted && out->error == 0) {
-        return now_ns - out->taken_ns > refresh_after_ns ? RANK_REFRESH : RANK_NOTHING;
+        /* A device that reset behind a living line has opened its contact: writing "closed" again
+         * would close it at once and at full drive, past every rule of switching. */
+        const bool is_closed = mailbox->kinds[output] == OUTPUT_SWITCH && out->wanted >= 0.5;
+        const bool is_due = now_ns - out->taken_ns > refresh_after_ns;
+        return is_due && !is_closed ? RANK_REFRESH : RANK_NOTHING;
     }
     if (mailbox->retry_ns[output] > now_ns) {
         return RANK_NOTHING;

@@ -185,7 +185,10 @@ static bool judge_write(const struct outputs *outputs, int output, struct watch 
                        out->written);
         return false;
     }
-    if (age_ns > too_old_ns) {
+    /* A closed contact is not written again and again (see mailbox.c); light and watts speak for
+     * it. */
+    const bool is_closed = is_switch(outputs, output) && out->wanted >= 0.5;
+    if (age_ns > too_old_ns && !is_closed) {
         (void)snprintf(watch->reason, size, "not verified for %.0f s", units_seconds(age_ns));
         return false;
     }

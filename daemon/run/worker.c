@@ -97,6 +97,11 @@ static const char *sentence(const struct err *err, int code)
 static void lose(struct worker *worker, int code, const struct err *err)
 {
     beat(worker, safe_budget_s);
+    if (code != -ENODEV) {
+        /* Answers may be lost and requests still arrive: a contact must not stay closed for want of
+         * an answer. Not where another device answered than the one that was wired. */
+        (void)worker->driver->make_safe(worker->bus, NULL); /* nothing else can be done here */
+    }
     worker->driver->disconnect(worker->bus);
     worker->is_connected = false;
     int64_t now_ns = clock_boot_ns();

@@ -95,6 +95,23 @@ static void three_hot_samples_trip(void **state)
     assert_false(scene.verdict.fixtures[0].closed);
 }
 
+/* Half a minute without a tick, then readings that are old: no trip before they had time to come.
+ */
+static void a_pause_is_no_blindness(void **state)
+{
+    (void)state;
+    settle(1);
+    scene.now.fixtures[0].heat = READING_NONE;
+    scene_tick(&scene, 40);
+    assert_false(scene.state.fixtures[0].heat.is_tripped);
+    scene_heat(&scene, 0, 40);
+    scene_run(&scene, 5);
+    assert_false(scene.state.fixtures[0].heat.is_tripped);
+    scene.now.fixtures[0].heat = READING_NONE;
+    scene_run(&scene, 31);
+    assert_true(scene.state.fixtures[0].heat.is_tripped);
+}
+
 static void watts_through_an_open_contact(void **state)
 {
     (void)state;
@@ -128,6 +145,7 @@ int main(void)
         cmocka_unit_test(its_own_meter_knows_better),
         cmocka_unit_test(without_meters_light_accuses_all_or_nobody),
         cmocka_unit_test(three_hot_samples_trip),
+        cmocka_unit_test(a_pause_is_no_blindness),
         cmocka_unit_test(watts_through_an_open_contact),
         cmocka_unit_test(a_neighbours_light_is_no_evidence),
     };

@@ -59,9 +59,14 @@ static void picks_by_rank(void **state)
     }
     assert_int_equal(mailbox_pick(&mailbox, now, false, &value), -1);
     assert_int_equal(mailbox_pick(&mailbox, now, true, &value), -1);
-    /* Standing values are written again, the oldest first. */
+    /* Standing values are written again, the oldest first … */
     now += 11 * second;
     assert_int_equal(mailbox_pick(&mailbox, now, false, &value), CONTACT_TWO);
+    mailbox_wrote(&mailbox, CONTACT_TWO, 0, 0, now);
+    assert_int_equal(mailbox_pick(&mailbox, now, false, &value), DIM);
+    mailbox_wrote(&mailbox, DIM, 0.4, 0.4, now);
+    /* … but never a closed contact: a device that reset has opened it. */
+    assert_int_equal(mailbox_pick(&mailbox, now, false, &value), -1);
     mailbox_finish(&mailbox);
 }
 
