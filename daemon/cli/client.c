@@ -4,9 +4,11 @@
 #include "clock.h"
 #include "control_proto.h"
 #include "err.h"
+#include "verb.h"
 
 #include <errno.h>
 #include <poll.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
@@ -135,4 +137,22 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
     free(line);
     free(request);
     return rc;
+}
+
+int client_tell(const char *verb, const char *socket_path, json_t *params, bool wants_json)
+{
+    struct err err;
+    json_t *result = NULL;
+    if (client_ask(socket_path, verb, params, &result, &err) < 0) {
+        return verb_fail(verb, VERB_FAILED, "%s", err.text);
+    }
+    if (wants_json) {
+        (void)json_dumpf(result, stdout, JSON_COMPACT);
+        (void)putchar('\n');
+    } else {
+        const json_t *sentence = json_object_get(result, "sentence");
+        (void)puts(sentence ? json_string_value(sentence) : "done");
+    }
+    json_decref(result);
+    return VERB_OK;
 }

@@ -4,6 +4,7 @@
 #define LAMPWARDEN_CLIENT_H
 
 #include <jansson.h>
+#include <stdbool.h>
 
 struct err;
 
@@ -14,5 +15,9 @@ struct err;
  * -ETIMEDOUT after 10 s. */
 int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
                struct err *err);
+
+/* The same for a verb whose answer is a sentence: prints it, or with wants_json the object. Returns
+ * an enum verb_exit. */
+int client_tell(const char *verb, const char *socket_path, json_t *params, bool wants_json);
 
 #endif

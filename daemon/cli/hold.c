@@ -31,24 +31,6 @@ static int parse_level(const char *text, double *ret, struct err *err)
     return rc;
 }
 
-static int tell(const char *verb, const char *socket_path, json_t *params, bool wants_json)
-{
-    struct err err;
-    json_t *result = NULL;
-    if (client_ask(socket_path, verb, params, &result, &err) < 0) {
-        return verb_fail(verb, VERB_FAILED, "%s", err.text);
-    }
-    if (wants_json) {
-        (void)json_dumpf(result, stdout, JSON_COMPACT);
-        (void)putchar('\n');
-    } else {
-        const json_t *sentence = json_object_get(result, "sentence");
-        (void)puts(sentence ? json_string_value(sentence) : "done");
-    }
-    json_decref(result);
-    return VERB_OK;
-}
-
 static int run_hold(int argc, char **argv)
 {
     const char *socket_path = CLIENT_DEFAULT_SOCKET;
@@ -80,7 +62,7 @@ static int run_hold(int argc, char **argv)
     }
     json_t *params = json_pack("{s:s, s:f, s:f, s:b}", "space", argv[1], "level", level, "minutes",
                                (double)seconds / 60, "break_night", (int)breaks_night);
-    return tell("hold", socket_path, params, wants_json);
+    return client_tell("hold", socket_path, params, wants_json);
 }
 
 static int run_resume(int argc, char **argv)
@@ -99,7 +81,7 @@ static int run_resume(int argc, char **argv)
     if (words != 1) {
         return verb_usage("resume", "it takes a space");
     }
-    return tell("resume", socket_path, json_pack("{s:s}", "space", argv[1]), wants_json);
+    return client_tell("resume", socket_path, json_pack("{s:s}", "space", argv[1]), wants_json);
 }
 
 const struct verb verb_hold = {

@@ -3,10 +3,7 @@
 #include "verb.h"
 
 #include "client.h"
-#include "err.h"
 #include "options.h"
-
-#include <stdio.h>
 
 static int run(int argc, char **argv)
 {
@@ -20,20 +17,7 @@ static int run(int argc, char **argv)
     if (verb_options("reload", table, argc, argv, 0) < 0) {
         return VERB_USAGE;
     }
-    struct err err;
-    json_t *answer = NULL;
-    if (client_ask(socket_path, "reload", NULL, &answer, &err) < 0) {
-        return verb_fail("reload", VERB_FAILED, "%s", err.text);
-    }
-    if (wants_json) {
-        (void)json_dumpf(answer, stdout, JSON_COMPACT);
-        (void)putchar('\n');
-    } else {
-        const json_t *sentence = json_object_get(answer, "sentence");
-        (void)puts(sentence ? json_string_value(sentence) : "done");
-    }
-    json_decref(answer);
-    return VERB_OK;
+    return client_tell("reload", socket_path, NULL, wants_json);
 }
 
 const struct verb verb_reload = {

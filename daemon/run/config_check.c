@@ -102,21 +102,14 @@ static void check_sensor(const struct section *root, int index, struct findings 
     }
 }
 
-static bool is_same_value(const struct value *a, const struct value *b)
-{
-    bool is_same_real = a->real == b->real || (a->real != a->real && b->real != b->real);
-    return a->is_set == b->is_set && a->integer == b->integer && is_same_real &&
-           strcmp(a->text, b->text) == 0;
-}
-
 static bool is_same_point(const struct section *a, const struct section *b)
 {
     bool is_comparable = a->driver && a->driver == b->driver && a->own_count < a->key_count &&
                          a->key_count == b->key_count &&
-                         is_same_value(&a->values[OUTPUT_BUS], &b->values[OUTPUT_BUS]) &&
-                         is_same_value(&a->values[OUTPUT_KIND], &b->values[OUTPUT_KIND]);
+                         value_is_same(&a->values[OUTPUT_BUS], &b->values[OUTPUT_BUS]) &&
+                         value_is_same(&a->values[OUTPUT_KIND], &b->values[OUTPUT_KIND]);
     for (int i = a->own_count; is_comparable && i < a->key_count; i++) {
-        is_comparable = !a->values[i].is_bad && is_same_value(&a->values[i], &b->values[i]);
+        is_comparable = !a->values[i].is_bad && value_is_same(&a->values[i], &b->values[i]);
     }
     return is_comparable;
 }

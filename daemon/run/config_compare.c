@@ -7,13 +7,6 @@
 
 #include <string.h>
 
-static bool is_equal(const struct value *a, const struct value *b)
-{
-    bool is_same_real = a->real == b->real || (a->real != a->real && b->real != b->real);
-    return a->is_set == b->is_set && a->integer == b->integer && is_same_real &&
-           strcmp(a->text, b->text) == 0;
-}
-
 /* −1: none. References are compared by name: a bus may stand elsewhere in its list. */
 static int first_difference(const struct section *a, const struct section *b)
 {
@@ -22,7 +15,7 @@ static int first_difference(const struct section *a, const struct section *b)
             continue;
         }
         if (i >= b->key_count || strcmp(a->keys[i].name, b->keys[i].name) != 0 ||
-            !is_equal(&a->values[i], &b->values[i])) {
+            !value_is_same(&a->values[i], &b->values[i])) {
             return i;
         }
     }

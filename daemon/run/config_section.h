@@ -86,6 +86,9 @@ int section_curve(const struct section *fixture, struct dimcurve_point *ret_poin
 /* Any name of a NULL-ended list within two slips of a given one; NULL: none is near. */
 const char *value_nearest(const char *const *names, const char *word);
 
+/* Two scalars of the same key; a value that is not set equals only another such. */
+bool value_is_same(const struct value *a, const struct value *b);
+
 /* As libconfig reads it again. */
 void value_print(const struct key *key, const struct value *value, FILE *out);
 void value_print_text(const char *text, FILE *out);

@@ -316,3 +316,10 @@ void value_print(const struct key *key, const struct value *value, FILE *out)
         break; /* printed by their sections */
     }
 }
+
+bool value_is_same(const struct value *a, const struct value *b)
+{
+    bool is_same_real = a->real == b->real || (a->real != a->real && b->real != b->real);
+    return a->is_set == b->is_set && a->integer == b->integer && is_same_real &&
+           strcmp(a->text, b->text) == 0;
+}
