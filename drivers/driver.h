@@ -64,11 +64,15 @@ struct option_value {
     bool flag;        /* OPTION_BOOL */
 };
 
+#define SAMPLE_RAW_MAX 24
+
 /* What one sensor said in one read. `error` is 0 or a negative errno; value is valid with 0. */
 struct sample {
     double value;
     int64_t taken_ns; /* boot time at which the answer arrived */
     int error;
+    char
+        raw[SAMPLE_RAW_MAX]; /* as the device said it: "0x00EB 0x41C8", "23500"; "": no such form */
 };
 
 struct driver {
@@ -94,6 +98,12 @@ struct driver {
     int (*write)(struct bus *bus, int output, double value, double *ret_seen, struct err *err);
     int (*make_safe)(struct bus *bus, struct err *err);
     void (*disconnect)(struct bus *bus);
+    /* For a bus whose devices have addresses, else NULL: asks one address, configured or not, for
+     * anything at all, with at most one harmless request, within the time of a read. 0: someone
+     * answered, ret_words says what ("register 0 holds 235", "refuses: illegal data address").
+     * -EINVAL: no such address on this kind of bus; -ETIMEDOUT: nobody there; -EAGAIN: ask again;
+     * else as `read`. Sensors and outputs of the bus go on as before. */
+    int (*probe)(struct bus *bus, int address, char *ret_words, size_t size, struct err *err);
     void (*destroy)(struct bus *bus); /* NULL is fine; disconnects first */
 };
 

@@ -44,7 +44,7 @@ int mailbox_init(struct mailbox *mailbox, int sensor_count, const enum output_ki
         mailbox->kinds[i] = kinds[i];
     }
     for (int i = 0; i < sensor_count; i++) {
-        mailbox->samples[i] = (struct sample){(double)NAN, 0, -EAGAIN};
+        mailbox->samples[i] = (struct sample){.value = (double)NAN, .error = -EAGAIN};
     }
     forget_outputs(mailbox, -EAGAIN);
     return 0;

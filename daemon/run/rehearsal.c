@@ -121,7 +121,8 @@ void rehearsal_destroy(struct rehearsal *rehearsal)
 static void put_sample(struct rehearsal *rehearsal, int sensor, double value, int error)
 {
     if (sensor >= 0) {
-        rehearsal->samples[sensor] = (struct sample){value, rehearsal->boot_ns, error};
+        rehearsal->samples[sensor] =
+            (struct sample){.value = value, .taken_ns = rehearsal->boot_ns, .error = error};
     }
 }
 

@@ -84,8 +84,9 @@ static int read_locked(struct script *script, struct sample *ret_samples, struct
         return err_fail(err, -script->read_error, "the device does not answer");
     }
     for (int i = 0; i < script->sensor_count; i++) {
-        ret_samples[i] =
-            (struct sample){script->sensor[i], clock_boot_ns(), script->sensor_error[i]};
+        ret_samples[i] = (struct sample){.value = script->sensor[i],
+                                         .taken_ns = clock_boot_ns(),
+                                         .error = script->sensor_error[i]};
     }
     return 0;
 }

@@ -40,7 +40,7 @@ static void begin(struct rig *rig)
     rig->sensors[SENSORS] = rig->sensors[SENSORS + 1] = rig->sensors[PPFD];
     for (int i = 0; i < SENSORS + 2; i++) {
         (void)snprintf(rig->sensors[i].name, CONFIG_NAME_MAX, "sensor-%d", i);
-        rig->samples[i] = (struct sample){(double)NAN, 0, -EAGAIN};
+        rig->samples[i] = (struct sample){.value = (double)NAN, .error = -EAGAIN};
     }
     rig->sim.config.sensors = rig->sensors;
     rig->sim.config.sensor_count = SENSORS + 2;
@@ -54,7 +54,7 @@ static void begin(struct rig *rig)
 
 static void say(struct rig *rig, int sensor, double value)
 {
-    rig->samples[sensor] = (struct sample){value, rig->boot_ns, 0};
+    rig->samples[sensor] = (struct sample){.value = value, .taken_ns = rig->boot_ns};
 }
 
 static void tick(struct rig *rig)
