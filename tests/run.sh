@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: Apache-2.0
 # Installs what the tests need, builds with the address and undefined behaviour sanitizers, runs every
 # test that this machine allows, and says what it skipped and why.
-# Usage: sh tests/run.sh [-L LABEL]    (labels: unit sim system meta fuzz)
+# Usage: sh tests/run.sh [-L LABEL]    (labels: unit sim system kernel meta fuzz)
 set -eu
 here=$(cd "$(dirname "$0")/.." && pwd)
 cd "$here"
@@ -17,6 +17,9 @@ install_packages libcmocka-dev
 install_packages clang clang-format clang-tidy cppcheck shellcheck universal-ctags python3 \
     python3-pymodbus python3-serial-asyncio socat strace sqlite3 procps gcovr mandoc ||
     echo "some test tools could not be installed: what needs them will say that it was skipped" >&2
+
+install_packages qemu-system-x86 busybox-static cpio kmod libelf-dev libssl-dev xz-utils e2fsprogs gpiod i2c-tools ||
+    echo "no emulated machine can be had here: the kernel tests will say so" >&2
 
 build=${LAMPWARDEN_TEST_BUILD:-build-test}
 jobs=$(nproc)
