@@ -59,10 +59,12 @@ static void store_values(struct bus *bus, const struct modbus_block *block,
         int place = wish->address - block->request.address;
         uint16_t words[2] = {modbus_pdu_word(reply, place),
                              wish->count > 1 ? modbus_pdu_word(reply, place + 1) : 0};
-        bus->samples[wish->sensor] = (struct sample){
+        struct sample *sample = &bus->samples[wish->sensor];
+        *sample = (struct sample){
             .value = modbus_value_decode(&bus->points.sensors[wish->sensor].format, words),
             .taken_ns = reply->arrived_ns,
         };
+        modbus_value_print(words, wish->count, sample->raw, sizeof sample->raw);
     }
 }
 

@@ -2,6 +2,7 @@
 #include "modbus_value.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 _Static_assert(sizeof(float) == sizeof(uint32_t), "registers hold IEEE 754 single precision");
@@ -79,6 +80,16 @@ double modbus_value_decode(const struct modbus_format *format, const uint16_t *w
         return (double)NAN;
     }
     return raw * format->scale + format->offset;
+}
+
+void modbus_value_print(const uint16_t *words, int count, char *ret, size_t size)
+{
+    enum { FIRST = 6, FURTHER = 7 }; /* characters */
+    size_t used = 0;
+    ret[0] = '\0';
+    for (int i = 0; i < count && used + (i == 0 ? FIRST : FURTHER) < size; i++) {
+        used += (size_t)snprintf(ret + used, size - used, "%s0x%04X", i == 0 ? "" : " ", words[i]);
+    }
 }
 
 uint16_t modbus_value_from_drive(const struct modbus_span *span, double drive)

@@ -9,6 +9,7 @@
 #define LAMPWARDEN_MODBUS_VALUE_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 /* In the order of the configuration's choices. */
@@ -34,6 +35,9 @@ int modbus_value_words(enum modbus_type type); /* 1 or 2 registers */
 
 /* NaN for a sentinel, and for a float that is not a number. */
 double modbus_value_decode(const struct modbus_format *format, const uint16_t *words);
+
+/* The registers in the order on the wire: "0x00EB", "0x41C8 0x0000"; as many as fit whole. */
+void modbus_value_print(const uint16_t *words, int count, char *ret, size_t size);
 
 /* A dimming output: raw value of drive 0 and of drive 1; one may be above or below the other. */
 struct modbus_span {

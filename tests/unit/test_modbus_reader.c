@@ -216,6 +216,31 @@ static void neighbours_in_one_request(void **state)
     modbus_setup_end(&setup);
 }
 
+/* What the device said, beside what was made of it: in the order on the wire, also for "no
+ * reading"; nothing where it said nothing. */
+static void raw_registers(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_tcp(&setup, "unit=5");
+    modbus_setup_sensor(&setup, "register=10 scale=0.1");
+    modbus_setup_sensor(&setup, "register=11 type=u32 order=dcba");
+    modbus_setup_sensor(&setup, "register=20");
+    modbus_setup_sensor(&setup, "register=256"); /* does not exist */
+    bad_modbus_set_holding(setup.bad, 5, 20, 0x8000);
+    modbus_setup_connect(&setup);
+    assert_int_equal(modbus_setup_read(&setup), 0);
+    assert_string_equal(setup.samples[0].raw, "0x050A");
+    assert_string_equal(setup.samples[1].raw, "0x050B 0x050C");
+    assert_string_equal(setup.samples[2].raw, "0x8000");
+    assert_true(isnan(setup.samples[2].value));
+    assert_string_equal(setup.samples[3].raw, "");
+    rule_at(&setup, 5, 20, (struct bad_rule){.kind = BAD_EXCEPTION, .value = 4, .times = 1});
+    assert_int_equal(modbus_setup_read(&setup), 0);
+    assert_string_equal(setup.samples[2].raw, ""); /* not that of the read before */
+    modbus_setup_end(&setup);
+}
+
 static void refused_merge_is_split_for_good(void **state)
 {
     (void)state;
@@ -376,6 +401,7 @@ int main(void)
         cmocka_unit_test(dripping_unit),
         cmocka_unit_test(one_of_three_is_dead),
         cmocka_unit_test(neighbours_in_one_request),
+        cmocka_unit_test(raw_registers),
         cmocka_unit_test(refused_merge_is_split_for_good),
         cmocka_unit_test(refusals_concern_their_sensor),
         cmocka_unit_test(gateway_without_its_unit),

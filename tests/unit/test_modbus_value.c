@@ -198,6 +198,25 @@ static void orders_round_trip(void **state)
     }
 }
 
+static void registers_as_text(void **state)
+{
+    (void)state;
+    static const uint16_t words[] = {0x00EB, 0x41C8, 0xFFFF, 0x0000};
+    char text[24];
+    modbus_value_print(words, 0, text, sizeof text);
+    assert_string_equal(text, "");
+    modbus_value_print(words, 1, text, sizeof text);
+    assert_string_equal(text, "0x00EB");
+    modbus_value_print(words, 2, text, sizeof text);
+    assert_string_equal(text, "0x00EB 0x41C8");
+    modbus_value_print(words, 4, text, sizeof text); /* the fourth would be cut */
+    assert_string_equal(text, "0x00EB 0x41C8 0xFFFF");
+    modbus_value_print(words, 1, text, 6);
+    assert_string_equal(text, "");
+    modbus_value_print(words, 1, text, 7);
+    assert_string_equal(text, "0x00EB");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -207,6 +226,7 @@ int main(void)
         cmocka_unit_test(wide_sentinels),
         cmocka_unit_test(drives),
         cmocka_unit_test(orders_round_trip),
+        cmocka_unit_test(registers_as_text),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
