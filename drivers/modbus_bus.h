@@ -18,6 +18,7 @@ struct bus {
     struct modbus_link link;
     bool is_connected;           /* connect came to its end */
     bool has_heard;              /* some unit answered since the link was opened */
+    bool owes_read;              /* a probe cost the line some silence: the sensors come next */
     struct modbus_block *blocks; /* the plan; room for one per sensor */
     int block_count;
     int cursor;             /* the wish at which the next read begins */
@@ -43,6 +44,9 @@ int modbus_unit_guard(struct bus *bus, int unit, int64_t deadline_ns, struct err
 /* Any answer will do: is someone there? */
 int modbus_unit_probe(struct bus *bus, int unit, int64_t deadline_ns, struct err *err);
 
+/* The gateway refuses in the name of a unit that it cannot reach. */
+bool modbus_unit_is_gateway(const struct modbus_reply *reply);
+
 /* True when every unit failed lately and nothing was heard for several requests. */
 bool modbus_unit_all_silent(const struct bus *bus);
 
@@ -62,5 +66,10 @@ int modbus_output_make_safe(struct bus *bus, int64_t deadline_ns, struct err *er
 
 int modbus_reader_plan(struct bus *bus, struct err *err); /* once, when all sensors are known */
 int modbus_reader_read(struct bus *bus, int64_t deadline_ns, struct sample *ret, struct err *err);
+
+/* The driver's probe (driver.h) on a bus that is connected. One request; an address where nobody
+ * answers costs its timeout and a quarantine, and the sensors are read before the next probe. What
+ * it learns of the bus's own units counts, what it learns of others does not. */
+int modbus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err);
 
 #endif

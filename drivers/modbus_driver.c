@@ -235,6 +235,14 @@ static int bus_make_safe(struct bus *bus, struct err *err)
     return rc;
 }
 
+static int bus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err)
+{
+    if (!bus->is_connected) {
+        return not_connected(bus, err);
+    }
+    return after(bus, modbus_probe(bus, address, ret_words, size, err));
+}
+
 static void bus_disconnect(struct bus *bus)
 {
     modbus_link_close(&bus->link);
@@ -257,7 +265,7 @@ static void bus_destroy(struct bus *bus)
     .sensor_options = modbus_sensor_options, .dim_options = modbus_dim_options,                    \
     .switch_options = modbus_switch_options, .add_sensor = add_sensor, .add_output = add_output,   \
     .connect = bus_connect, .read = bus_read, .write = bus_write, .make_safe = bus_make_safe,      \
-    .disconnect = bus_disconnect, .destroy = bus_destroy
+    .disconnect = bus_disconnect, .probe = bus_probe, .destroy = bus_destroy
 
 extern const struct driver driver_modbus_rtu, driver_modbus_tcp;
 

@@ -190,6 +190,7 @@ int modbus_reader_read(struct bus *bus, int64_t deadline_ns, struct sample *ret,
     int rc = modbus_link_ready(&bus->link, deadline_ns, err);
     struct progress progress = {0};
     if (rc == 0) {
+        bus->owes_read = false;
         rc = go_round(bus, deadline_ns, &progress, err);
     }
     if (rc == 0) {

@@ -9,7 +9,7 @@
 /* So many requests in a row without an answer make a silent bus. */
 enum { MISSES_OF_A_SILENT_BUS = 3, GATEWAY_PATH = 0x0A, GATEWAY_TARGET = 0x0B };
 
-static bool is_gateway_speaking(const struct modbus_reply *reply)
+bool modbus_unit_is_gateway(const struct modbus_reply *reply)
 {
     uint8_t code = modbus_pdu_exception(reply);
     return (reply->body[1] & 0x80) && (code == GATEWAY_PATH || code == GATEWAY_TARGET);
@@ -25,7 +25,7 @@ int modbus_unit_exchange(struct bus *bus, int unit, const struct modbus_request 
                         who->number, (int)((who->health.retry_ns - now) / CLOCK_NS_PER_S) + 1);
     }
     int rc = modbus_link_exchange(&bus->link, request, deadline_ns, ret, err);
-    if (rc == 0 && !is_gateway_speaking(ret)) {
+    if (rc == 0 && !modbus_unit_is_gateway(ret)) {
         modbus_health_answered(&who->health);
         bus->has_heard = true;
         return 0;
