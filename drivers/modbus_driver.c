@@ -60,13 +60,17 @@ static int add_sensor(struct bus *bus, enum sensor_kind kind, const struct optio
                       struct err *err)
 {
     (void)kind; /* scale and offset give the unit of any kind */
-    return modbus_points_add_sensor(&bus->points, &bus->settings, options, err);
+    int id = modbus_points_add_sensor(&bus->points, &bus->settings, options, err);
+    modbus_points_pace(&bus->points, &bus->link.line.timing);
+    return id;
 }
 
 static int add_output(struct bus *bus, enum output_kind kind, const struct option_value *options,
                       struct err *err)
 {
-    return modbus_points_add_output(&bus->points, &bus->settings, kind, options, err);
+    int id = modbus_points_add_output(&bus->points, &bus->settings, kind, options, err);
+    modbus_points_pace(&bus->points, &bus->link.line.timing);
+    return id;
 }
 
 static int not_connected(const struct bus *bus, struct err *err)

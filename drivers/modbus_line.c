@@ -66,7 +66,8 @@ int64_t modbus_line_patience_ns(const struct modbus_timing *timing,
                                 const struct modbus_request *request)
 {
     size_t bytes = MODBUS_PDU_REQUEST_MAX + modbus_pdu_reply_size(request) + 2 * (size_t)RTU_CRC;
-    return timing->timeout_ns + (int64_t)bytes * timing->char_ns;
+    int64_t own_ns = timing->paces[request->unit].timeout_ns;
+    return (own_ns > 0 ? own_ns : timing->timeout_ns) + (int64_t)bytes * timing->char_ns;
 }
 
 int modbus_line_registers_max(const struct modbus_timing *timing)
@@ -139,11 +140,20 @@ int64_t modbus_line_earliest_ns(const struct modbus_line *line, uint8_t unit)
 {
     const struct modbus_timing *timing = &line->timing;
     int64_t gap = unit == line->last_unit ? timing->gap_ns : timing->unit_gap_ns;
+    gap = larger(gap, timing->paces[unit].gap_ns);
+    gap = larger(gap, timing->paces[line->last_unit].gap_ns);
     int64_t earliest = line->quiet_since_ns + gap;
     if (line->trouble_ns != 0 && !timing->is_serial) {
         earliest = larger(earliest, line->trouble_ns + timing->silence_ns);
     }
     return earliest;
+}
+
+int64_t modbus_line_done_ns(const struct modbus_line *line, const struct modbus_request *request,
+                            int64_t now_ns)
+{
+    return larger(now_ns, modbus_line_earliest_ns(line, request->unit)) +
+           modbus_line_patience_ns(&line->timing, request);
 }
 
 void modbus_health_failed(struct modbus_health *health, const struct modbus_request *request,

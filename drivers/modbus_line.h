@@ -22,6 +22,14 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+enum { MODBUS_UNITS = 256 };
+
+/* What one unit needs other than the bus does; 0: as the bus. */
+struct modbus_pace {
+    int64_t gap_ns;     /* silence before it is asked, and after it answered; the longer counts */
+    int64_t timeout_ns; /* instead of the bus's */
+};
+
 struct modbus_timing {
     bool is_serial;
     int64_t char_ns;     /* one character on the wire; 0 on TCP */
@@ -29,6 +37,7 @@ struct modbus_timing {
     int64_t unit_gap_ns; /* … and before one to another unit than the last */
     int64_t timeout_ns;  /* for the answer, beside the characters' own time */
     int64_t silence_ns;  /* of a quarantine; TCP: nothing is sent for so long after trouble */
+    struct modbus_pace paces[MODBUS_UNITS]; /* by unit number */
 };
 
 /* Inter-character and inter-frame times of Modbus over Serial Line V1.02, 2.5.1.1: 1.5 and 3.5
@@ -74,6 +83,10 @@ enum modbus_state modbus_line_step(struct modbus_line *line, int64_t now_ns);
 
 /* The earliest moment at which the next request to this unit may start. */
 int64_t modbus_line_earliest_ns(const struct modbus_line *line, uint8_t unit);
+
+/* When its answer has come or is given up, if nothing else happens before. */
+int64_t modbus_line_done_ns(const struct modbus_line *line, const struct modbus_request *request,
+                            int64_t now_ns);
 
 /* One unit's standing. A unit that failed is skipped for 1, 2, 4 … 60 s. */
 struct modbus_health {

@@ -84,20 +84,56 @@ const struct option modbus_rtu_options[] = {
                                         NULL,                                                      \
                                         "3",                                                       \
                                         "3: it is a holding register, 4: an input register."},     \
-    [MODBUS_POINT_LOSS] = {"loss_register",                                                        \
-                           OPTION_INT,                                                             \
-                           "",                                                                     \
-                           -1,                                                                     \
-                           65535,                                                                  \
-                           NULL,                                                                   \
-                           "-1",                                                                   \
-                           "Holding register of the time after which the unit falls back to off "  \
-                           "when it hears nothing. Written where it differs and read back before " \
-                           "the unit is driven. -1: not set; many units then keep their last "     \
-                           "value for ever."},                                                     \
-    [MODBUS_POINT_LOSS_VALUE] = {                                                                  \
-        "loss_value", OPTION_INT, "",  0,                                                          \
-        65535,        NULL,       "0", "What that register must hold, in the unit's own measure."}
+    [MODBUS_POINT_LOSS] =                                                                          \
+        {"loss_register",                                                                          \
+         OPTION_INT,                                                                               \
+         "",                                                                                       \
+         -1,                                                                                       \
+         65535,                                                                                    \
+         NULL,                                                                                     \
+         "-1",                                                                                     \
+         "Holding register of the time after which the unit falls back to off when it hears "      \
+         "nothing. Written where it differs and read back before the unit is driven. -1: not "     \
+         "set: relay boards, 0-10 V and PWM converters and analogue output modules then mostly "   \
+         "keep their last value for ever when this computer dies. Pull the bus cable and look."},  \
+    [MODBUS_POINT_LOSS_VALUE] = {"loss_value",                                                     \
+                                 OPTION_INT,                                                       \
+                                 "",                                                               \
+                                 0,                                                                \
+                                 65535,                                                            \
+                                 NULL,                                                             \
+                                 "0",                                                              \
+                                 "What that register must hold, in the unit's own measure."},      \
+    [MODBUS_POINT_GAP] =                                                                           \
+        {"unit_gap_ms",                                                                            \
+         OPTION_INT,                                                                               \
+         "ms",                                                                                     \
+         0,                                                                                        \
+         100,                                                                                      \
+         NULL,                                                                                     \
+         "0",                                                                                      \
+         "Silence before each question to this unit and after its answer, where it needs more "    \
+         "than the line keeps anyway (3.5 characters and at least 5 ms). 0: as the bus. One "      \
+         "point of a unit may say this and the next two for all."},                                \
+    [MODBUS_POINT_TIMEOUT] = {"unit_timeout_ms",                                                   \
+                              OPTION_INT,                                                          \
+                              "ms",                                                                \
+                              0,                                                                   \
+                              1500,                                                                \
+                              NULL,                                                                \
+                              "0",                                                                 \
+                              "How long this unit's answer may take. 0: the bus's timeout_ms, "    \
+                              "whose range holds here too."},                                      \
+    [MODBUS_POINT_WORST_REPLY] = {                                                                 \
+        "unit_worst_reply_ms",                                                                     \
+        OPTION_INT,                                                                                \
+        "ms",                                                                                      \
+        0,                                                                                         \
+        10000,                                                                                     \
+        NULL,                                                                                      \
+        "0",                                                                                       \
+        "The latest moment at which this unit may still answer, where that is later than the "     \
+        "bus's worst_reply_ms: the slowest unit sets the silence of a bus. 0: as the bus."}
 
 const struct option modbus_sensor_options[] = {
     UNIT_ROWS,

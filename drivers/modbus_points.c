@@ -1,12 +1,16 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "modbus_points.h"
 
+#include "clock.h"
 #include "err.h"
 #include "modbus_options.h"
 #include "modbus_socket.h"
 
 #include <errno.h>
 #include <stdlib.h>
+
+/* Of the bus's timeout_ms, and so of a unit's own. */
+enum { TIMEOUT_LEAST_MS = 20, TCP_TIMEOUT_MAX_MS = 900, RTU_TIMEOUT_MAX_MS = 1500 };
 
 /* libmodbus would silently use 9600 for a speed it does not know. */
 static int check_baud(int64_t baud, struct err *err)
@@ -132,6 +136,36 @@ static int take_constants(struct modbus_unit *unit, const struct option_value *o
     return rc < 0 ? rc : merge_constant(&unit->loss, &loss, "the unit's loss register", err);
 }
 
+static int merge_number(int *known, int64_t said, const char *what, struct err *err)
+{
+    if (said != 0 && *known != 0 && *known != said) {
+        return err_fail(err, EINVAL, "%s is %d here, but %d at another point of the unit", what,
+                        (int)said, *known);
+    }
+    *known = said != 0 ? (int)said : *known;
+    return 0;
+}
+
+static int take_pace(struct modbus_unit *unit, bool is_tcp, const struct option_value *options,
+                     struct err *err)
+{
+    int64_t timeout_ms = options[MODBUS_POINT_TIMEOUT].integer;
+    int most_ms = is_tcp ? TCP_TIMEOUT_MAX_MS : RTU_TIMEOUT_MAX_MS;
+    if (timeout_ms != 0 && !(timeout_ms >= TIMEOUT_LEAST_MS && timeout_ms <= most_ms)) {
+        return err_fail(err, EINVAL, "unit_timeout_ms is %d: must be 0 or %d … %d", (int)timeout_ms,
+                        TIMEOUT_LEAST_MS, most_ms);
+    }
+    int rc = merge_number(&unit->timeout_ms, timeout_ms, "unit_timeout_ms", err);
+    if (rc == 0) {
+        rc = merge_number(&unit->gap_ms, options[MODBUS_POINT_GAP].integer, "unit_gap_ms", err);
+    }
+    if (rc == 0) {
+        rc = merge_number(&unit->worst_reply_ms, options[MODBUS_POINT_WORST_REPLY].integer,
+                          "unit_worst_reply_ms", err);
+    }
+    return rc;
+}
+
 /* Finds or adds the unit of a point; returns its index. */
 static int take_unit(struct modbus_points *points, const struct modbus_settings *settings,
                      const struct option_value *options, struct err *err)
@@ -155,6 +189,9 @@ static int take_unit(struct modbus_points *points, const struct modbus_settings 
         points->units[index] = (struct modbus_unit){.number = (uint8_t)number};
     }
     int rc = take_constants(&points->units[index], options, err);
+    if (rc == 0) {
+        rc = take_pace(&points->units[index], settings->port.is_tcp, options, err);
+    }
     return rc < 0 ? rc : index;
 }
 
@@ -310,6 +347,21 @@ int modbus_points_add_output(struct modbus_points *points, const struct modbus_s
     }
     points->outputs[points->output_count++] = output;
     return 0;
+}
+
+void modbus_points_pace(const struct modbus_points *points, struct modbus_timing *timing)
+{
+    for (int i = 0; i < points->unit_count; i++) {
+        const struct modbus_unit *unit = &points->units[i];
+        timing->paces[unit->number] = (struct modbus_pace){
+            .gap_ns = unit->gap_ms * CLOCK_NS_PER_MS,
+            .timeout_ns = unit->timeout_ms * CLOCK_NS_PER_MS,
+        };
+        int64_t worst_ns = unit->worst_reply_ms * CLOCK_NS_PER_MS;
+        if (worst_ns > timing->silence_ns) {
+            timing->silence_ns = worst_ns;
+        }
+    }
 }
 
 void modbus_points_finish(struct modbus_points *points)

@@ -29,8 +29,9 @@ struct modbus_constant {
 
 struct modbus_unit {
     uint8_t number;
-    struct modbus_constant identity; /* tells this device from every other one on the bus */
-    struct modbus_constant loss;     /* sets what it does when it hears nothing */
+    int gap_ms, timeout_ms, worst_reply_ms; /* its own; 0: the bus's */
+    struct modbus_constant identity;        /* tells this device from every other one on the bus */
+    struct modbus_constant loss;            /* sets what it does when it hears nothing */
     bool has_probe;
     struct modbus_request probe; /* an ordinary read of it */
     struct modbus_health health;
@@ -75,6 +76,11 @@ int modbus_points_add_sensor(struct modbus_points *points, const struct modbus_s
 int modbus_points_add_output(struct modbus_points *points, const struct modbus_settings *settings,
                              enum output_kind kind, const struct option_value *options,
                              struct err *err);
+
+/* Writes what the units want for themselves into the bus's timing: the quarantine becomes that of
+ * the slowest. */
+void modbus_points_pace(const struct modbus_points *points, struct modbus_timing *timing);
+
 void modbus_points_finish(struct modbus_points *points);
 
 #endif

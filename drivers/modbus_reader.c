@@ -90,8 +90,7 @@ static bool store_answer(struct bus *bus, const struct modbus_block *block,
  */
 static bool has_time(const struct bus *bus, const struct modbus_block *block, int64_t deadline_ns)
 {
-    int64_t needed = modbus_line_patience_ns(&bus->settings.timing, &block->request);
-    return clock_boot_ns() + needed <= deadline_ns;
+    return modbus_line_done_ns(&bus->link.line, &block->request, clock_boot_ns()) <= deadline_ns;
 }
 
 static int fetch(struct bus *bus, const struct modbus_block *block, int64_t deadline_ns,

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "modbus_setup.h"
 
+#include "clock.h"
 #include "near.h"
 
 #include <errno.h>
@@ -59,11 +60,56 @@ static void rtu_reads_and_drives(void **state)
     modbus_setup_end(&setup);
 }
 
+/* A slow unit has its own time; a dead one beside it costs the bus's, not the slow one's. The line
+ * then rests as long as the slowest may take. */
+static void slow_unit_beside_quick_ones(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_rtu(&setup, "timeout_ms=100 worst_reply_ms=500");
+    modbus_setup_sensor(&setup, "unit=3 register=1");
+    modbus_setup_sensor(&setup, "unit=4 register=1 unit_timeout_ms=600 unit_worst_reply_ms=900");
+    modbus_setup_sensor(&setup, "unit=4 register=2");
+    modbus_setup_sensor(&setup, "unit=9 register=1");
+    modbus_setup_connect(&setup);
+    bad_modbus_rule(setup.bad, (struct bad_rule){BAD_LATE, 300, 4, -1, -1, -1});
+    bad_modbus_rule(setup.bad, (struct bad_rule){BAD_SILENT, 0, 9, -1, -1, 1});
+    int64_t started = clock_boot_ns();
+    assert_int_equal(modbus_setup_read(&setup), 0);
+    assert_in_range(clock_boot_ns() - started, 400 * CLOCK_NS_PER_MS, 700 * CLOCK_NS_PER_MS);
+    assert_near(setup.samples[0].value, 0x0301, 0);
+    assert_near(setup.samples[1].value, 0x0401, 0);
+    assert_near(setup.samples[2].value, 0x0402, 0);
+    assert_int_equal(setup.samples[3].error, -ETIMEDOUT);
+    started = clock_boot_ns();
+    modbus_setup_read_until_good(&setup, 0, 3);
+    assert_true(setup.samples[0].taken_ns - started > 800 * CLOCK_NS_PER_MS);
+    modbus_setup_end(&setup);
+}
+
+/* 60 ms between the frames of a unit that asks for it. */
+static void unit_that_needs_silence(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_rtu(&setup, "unit=3");
+    modbus_setup_sensor(&setup, "register=1 unit_gap_ms=60");
+    modbus_setup_sensor(&setup, "register=3");
+    modbus_setup_sensor(&setup, "register=5");
+    modbus_setup_connect(&setup);
+    assert_int_equal(modbus_setup_read(&setup), 0);
+    assert_int_equal(modbus_setup_read(&setup), 0);
+    assert_true(bad_modbus_least_gap_ns(setup.bad) >= 60 * CLOCK_NS_PER_MS);
+    modbus_setup_end(&setup);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(tcp_reads_and_drives),
         cmocka_unit_test(rtu_reads_and_drives),
+        cmocka_unit_test(slow_unit_beside_quick_ones),
+        cmocka_unit_test(unit_that_needs_silence),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -57,6 +57,40 @@ static void gaps(void **state)
     assert_int_equal(modbus_line_earliest_ns(&tcp, 4), 2 * second);
 }
 
+/* A unit that wants more silence gets it on both sides of its answers, one that wants less does
+ * not. */
+static void gaps_of_a_unit(void **state)
+{
+    (void)state;
+    struct modbus_line line = serial_line(19200, 1000, 2000);
+    line.timing.paces[3].gap_ns = 40 * ms;
+    line.timing.paces[5].gap_ns = 1 * ms;
+    modbus_line_opened(&line, second);
+    modbus_line_answered(&line, 3, 2 * second);
+    assert_int_equal(modbus_line_earliest_ns(&line, 3), 2 * second + 40 * ms);
+    assert_int_equal(modbus_line_earliest_ns(&line, 4), 2 * second + 40 * ms);
+    modbus_line_answered(&line, 4, 3 * second);
+    assert_int_equal(modbus_line_earliest_ns(&line, 3), 3 * second + 40 * ms);
+    modbus_line_answered(&line, 5, 4 * second);
+    assert_int_equal(modbus_line_earliest_ns(&line, 5), 4 * second + 5 * ms);
+}
+
+static void timeout_of_a_unit(void **state)
+{
+    (void)state;
+    struct modbus_line line = {0};
+    modbus_line_tcp(&line.timing, 500, 0);
+    line.timing.paces[7].timeout_ns = 800 * ms;
+    line.timing.paces[7].gap_ns = 30 * ms;
+    struct modbus_request usual = {6, 3, 0, 1, 0}, slow = {7, 3, 0, 1, 0};
+    assert_int_equal(modbus_line_patience_ns(&line.timing, &usual), 500 * ms);
+    assert_int_equal(modbus_line_patience_ns(&line.timing, &slow), 800 * ms);
+    modbus_line_opened(&line, second);
+    modbus_line_answered(&line, 6, 2 * second);
+    assert_int_equal(modbus_line_done_ns(&line, &slow, 2 * second), 2 * second + 830 * ms);
+    assert_int_equal(modbus_line_done_ns(&line, &usual, 3 * second), 3 * second + 500 * ms);
+}
+
 static void quarantine_ends_with_silence_only(void **state)
 {
     (void)state;
@@ -200,6 +234,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(character_times),
         cmocka_unit_test(gaps),
+        cmocka_unit_test(gaps_of_a_unit),
+        cmocka_unit_test(timeout_of_a_unit),
         cmocka_unit_test(quarantine_ends_with_silence_only),
         cmocka_unit_test(quarantine_outlives_a_reopening),
         cmocka_unit_test(at_least_half_a_second_after_trouble),

@@ -177,12 +177,44 @@ static void one_identity_a_unit(void **state)
     modbus_points_finish(&test.points);
 }
 
+static void one_pace_a_unit(void **state)
+{
+    (void)state;
+    struct points_test test;
+    begin_rtu(&test, "device=/dev/null worst_reply_ms=800");
+    struct modbus_timing timing = test.settings.timing;
+    assert_int_equal(add_sensor(&test, "unit=1 register=1"), 0);
+    assert_int_equal(add_sensor(&test, "unit=2 register=1 unit_gap_ms=40"), 0);
+    assert_int_equal(add_sensor(&test, "unit=2 register=2 unit_timeout_ms=1500"), 0);
+    assert_int_equal(add_switch(&test, "unit=2 coil=1 unit_gap_ms=40"), 0);
+    assert_int_equal(add_sensor(&test, "unit=3 register=1 unit_worst_reply_ms=700"), 0);
+    modbus_points_pace(&test.points, &timing);
+    assert_int_equal(timing.paces[1].gap_ns, 0);
+    assert_int_equal(timing.paces[1].timeout_ns, 0);
+    assert_int_equal(timing.paces[2].gap_ns, 40000000);
+    assert_int_equal(timing.paces[2].timeout_ns, 1500000000);
+    assert_int_equal(timing.silence_ns, 800000000); /* unit 1 is as slow as the bus */
+    assert_int_equal(add_sensor(&test, "unit=3 register=2 unit_worst_reply_ms=900"), -EINVAL);
+    assert_non_null(strstr(test.err.text, "unit_worst_reply_ms is 900 here, but 700"));
+    assert_int_equal(add_sensor(&test, "unit=2 register=2 unit_gap_ms=41"), -EINVAL);
+    assert_int_equal(add_dim(&test, "unit=2 register=2 full=9 unit_timeout_ms=1499"), -EINVAL);
+    assert_int_equal(add_switch(&test, "unit=1 coil=1 unit_timeout_ms=19"), -EINVAL);
+    assert_non_null(strstr(test.err.text, "unit_timeout_ms is 19: must be 0 or 20 … 1500"));
+    assert_int_equal(add_switch(&test, "unit=4 coil=1 unit_worst_reply_ms=10000"), 0);
+    modbus_points_pace(&test.points, &timing);
+    assert_int_equal(timing.silence_ns, 10000000000);
+    test.settings.port.is_tcp = true; /* the whole of a read has less time there */
+    assert_int_equal(add_switch(&test, "unit=5 coil=1 unit_timeout_ms=901"), -EINVAL);
+    assert_non_null(strstr(test.err.text, "20 … 900"));
+    modbus_points_finish(&test.points);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(settings_of_a_serial_bus), cmocka_unit_test(settings_of_a_tcp_bus),
         cmocka_unit_test(points_find_their_units),  cmocka_unit_test(what_a_range_cannot_say),
-        cmocka_unit_test(one_identity_a_unit),
+        cmocka_unit_test(one_identity_a_unit),      cmocka_unit_test(one_pace_a_unit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
