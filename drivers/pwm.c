@@ -138,27 +138,11 @@ static int find_chip(struct bus *bus, struct err *err)
 
 /* --- exporting ----------------------------------------------------------------------------- */
 
-/* One try for every channel. Returns the first error, but one that waiting cannot mend before
- * -EAGAIN. */
-static int open_channels(struct bus *bus, struct err *err)
+/* Opens a channel, waiting for udev until `call_until_ns`, and within the limit of all calls. */
+static int await_channel(struct bus *bus, struct pwm_channel *channel, int64_t call_until_ns,
+                         struct err *err)
 {
-    int first = 0;
-    for (int i = 0; i < bus->channel_count; i++) {
-        struct err one = {""};
-        int rc = pwm_channel_open(&bus->channels[i], bus->chip_path, &one);
-        if (rc < 0 && (first == 0 || (first == -EAGAIN && rc != -EAGAIN))) {
-            first = rc;
-            (void)err_fail(err, -rc, "channel %d: %s", bus->channels[i].number, one.text);
-        }
-    }
-    return first;
-}
-
-/* Opens all channels, waiting for udev within the limits of one call and of all calls. */
-static int await_channels(struct bus *bus, struct err *err)
-{
-    int64_t call_until_ns = clock_boot_ns() + CALL_PATIENCE_NS;
-    int rc = open_channels(bus, err);
+    int rc = pwm_channel_open(channel, bus->chip_path, err);
     if (rc == -EAGAIN && bus->export_until_ns == 0) {
         bus->export_until_ns = clock_boot_ns() + EXPORT_PATIENCE_NS;
     }
@@ -172,9 +156,8 @@ static int await_channels(struct bus *bus, struct err *err)
             return -EAGAIN;
         }
         (void)clock_sleep_until(now_ns + LOOK_EVERY_NS, NULL);
-        rc = open_channels(bus, err);
+        rc = pwm_channel_open(channel, bus->chip_path, err);
     }
-    bus->export_until_ns = rc == 0 ? 0 : bus->export_until_ns;
     return rc;
 }
 
@@ -234,29 +217,66 @@ static void pwm_disconnect(struct bus *bus)
     bus->is_found = false;
 }
 
+/* The outcome for all channels: the first error, but one that waiting cannot mend before -EAGAIN.
+ */
+struct outcome {
+    int safe, late, busy;
+    int first;
+};
+
+static void note(struct outcome *outcome, const struct pwm_channel *channel, int rc,
+                 const struct err *one, struct err *err)
+{
+    outcome->safe += rc == 0;
+    outcome->late += rc == -EAGAIN || rc == -EACCES;
+    outcome->busy += rc == -EBUSY;
+    if (rc < 0 && (outcome->first == 0 || (outcome->first == -EAGAIN && rc != -EAGAIN))) {
+        outcome->first = rc;
+        (void)err_fail(err, -rc, "channel %d: %s", channel->number, one->text);
+    }
+}
+
+/* Each channel is driven before the next is exported: some chips export a channel as enabled, and
+ * with one period for all they refuse another one from the second enabled channel on. */
+static struct outcome each_safe(struct bus *bus, struct err *err)
+{
+    struct outcome outcome = {0};
+    int64_t call_until_ns = clock_boot_ns() + CALL_PATIENCE_NS;
+    for (int i = 0; i < bus->channel_count; i++) {
+        struct pwm_channel *channel = &bus->channels[i];
+        struct err one = {""};
+        double seen;
+        int rc = await_channel(bus, channel, call_until_ns, &one);
+        if (rc == 0) {
+            rc = pwm_channel_drive(channel, channel->safe_drive, &seen, &one);
+        }
+        note(&outcome, channel, rc, &one, err);
+    }
+    bus->export_until_ns = outcome.late > 0 ? bus->export_until_ns : 0;
+    return outcome;
+}
+
 /* Brings every channel that can be had to its safe drive. Returns the first error. */
 static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
 {
     *ret_safe = 0;
-    int first = bus->is_found ? 0 : find_chip(bus, err);
-    if (first == 0) {
-        first = await_channels(bus, err);
+    int rc = bus->is_found ? 0 : find_chip(bus, err);
+    if (rc < 0) {
+        return rc;
     }
-    for (int i = 0; i < bus->channel_count; i++) {
-        struct pwm_channel *channel = &bus->channels[i];
-        if (!channel->is_open) {
-            continue;
+    struct outcome outcome = each_safe(bus, err);
+    if (outcome.busy > 0) {
+        /* Channels of an earlier frequency: they are at their safe drive, and dark while they rest.
+         * An inverted one would be full, and stays as it is. */
+        for (int i = 0; i < bus->channel_count; i++) {
+            if (bus->channels[i].is_open && !bus->channels[i].is_inverted) {
+                (void)pwm_channel_rest(&bus->channels[i]);
+            }
         }
-        struct err one = {""};
-        double seen;
-        int rc = pwm_channel_drive(channel, channel->safe_drive, &seen, &one);
-        *ret_safe += rc == 0;
-        if (rc < 0 && first == 0) {
-            first = rc;
-            (void)err_fail(err, -rc, "channel %d: %s", channel->number, one.text);
-        }
+        outcome = each_safe(bus, err);
     }
-    return first;
+    *ret_safe = outcome.safe;
+    return outcome.first;
 }
 
 static int pwm_make_safe(struct bus *bus, struct err *err)

@@ -133,8 +133,8 @@ static int put_period(const struct pwm_channel *channel, struct err *err)
     int rc = put_number(channel->period_fd, "period", channel->period_ns, err);
     if (rc == -EBUSY) {
         return err_fail(err, EBUSY,
-                        "period: the chip keeps one period for all channels and another is in use: "
-                        "give every channel of the chip the same frequency_hz");
+                        "period: the chip keeps one for all channels and another is in use: give "
+                        "all the same frequency_hz; after a change restart the computer");
     }
     return rc;
 }
@@ -150,35 +150,51 @@ static void ask_polarity(const struct pwm_channel *channel, bool is_inversed,
     }
 }
 
-static int64_t duty_for(const struct pwm_channel *channel, double drive, bool is_inversed)
+static int64_t duty_for(const struct pwm_channel *channel, double drive,
+                        const struct pwm_state *state)
 {
-    double share = channel->is_inverted != is_inversed ? 1.0 - drive : drive;
-    return llround(share * (double)channel->period_ns);
+    double share = channel->is_inverted != state->is_inversed ? 1.0 - drive : drive;
+    return llround(share * (double)state->period_ns);
+}
+
+static int put_duty(const struct pwm_channel *channel, double drive, struct pwm_state *state,
+                    struct err *err)
+{
+    int64_t duty_ns = duty_for(channel, drive, state);
+    int rc =
+        state->duty_ns == duty_ns ? 0 : put_number(channel->duty_fd, "duty_cycle", duty_ns, err);
+    state->duty_ns = rc == 0 ? duty_ns : state->duty_ns;
+    return rc;
 }
 
 /* A longer period comes before the duty, a shorter one after it: the kernel takes every step, and
  * the pin's share of high never exceeds both its old and its new one. (Where the duty stands in for
  * the polarity, the moment between the two writes is brighter instead; that happens only when
- * somebody else changed the period.) */
+ * somebody else changed the period.) A refused period does not keep the duty from its share of the
+ * present one: what a channel must not do is to go on as it was. */
 static int put_timing(const struct pwm_channel *channel, double drive, struct pwm_state *state,
                       struct err *err)
 {
-    int rc = 0;
-    int64_t duty_ns = duty_for(channel, drive, state->is_inversed);
-    if (state->period_ns < channel->period_ns) {
-        rc = put_period(channel, err);
-    }
-    if (rc == 0 && state->duty_ns != duty_ns) {
-        rc = put_number(channel->duty_fd, "duty_cycle", duty_ns, err);
-    }
-    if (rc == 0 && state->period_ns > channel->period_ns) {
-        rc = put_period(channel, err);
-    }
+    int64_t old_ns = state->period_ns;
+    int rc = old_ns < channel->period_ns ? put_period(channel, err) : 0;
     if (rc == 0) {
         state->period_ns = channel->period_ns;
-        state->duty_ns = duty_ns;
+    }
+    int duty_rc = put_duty(channel, drive, state, rc == 0 ? err : NULL);
+    if (rc < 0 || duty_rc < 0 || old_ns <= channel->period_ns) {
+        return rc < 0 ? rc : duty_rc;
+    }
+    rc = put_period(channel, err);
+    if (rc < 0) {
+        state->period_ns = old_ns;
+        (void)put_duty(channel, drive, state, NULL);
     }
     return rc;
+}
+
+int pwm_channel_rest(const struct pwm_channel *channel)
+{
+    return sysfs_write_int(channel->enable_fd, 0, NULL);
 }
 
 /* A disabled channel: the kernel asks for a period before a polarity. Some chips take a polarity

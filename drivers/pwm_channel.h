@@ -4,7 +4,7 @@
  * order that the kernel accepts (Documentation/ABI/testing/sysfs-class-pwm).
  *
  * The kernel refuses period 0, duty above the period, and another polarity while the channel is
- * enabled. The channel is never disabled here: what a disabled output does is up to the chip, and
+ * enabled. Driving never disables the channel: what a disabled output does is up to the chip, and
  * an open dimming line is full light. Where an enabled channel or the chip does not offer the
  * wanted polarity, the duty is inverted.
  */
@@ -37,7 +37,11 @@ void pwm_channel_close(struct pwm_channel *channel);
 
 /* Makes the output what `drive` (0 … 1) means: period, duty, polarity, enabled, whatever it was
  * before. Reads back; *ret_seen is the drive that was found. -EPROTO: the channel did not keep what
- * it took. */
+ * it took. -EBUSY: the chip has one period for all channels and another than ours; the output
+ * has its share of that period then. */
 int pwm_channel_drive(struct pwm_channel *channel, double drive, double *ret_seen, struct err *err);
+
+/* Disables an open channel: only to set free the period of a chip that has one for all. */
+int pwm_channel_rest(const struct pwm_channel *channel);
 
 #endif

@@ -9,7 +9,9 @@
  * period polarity: "normal" or "inversed"; EBUSY while enabled; EINVAL where the chip has none
  *   enable: 0 or 1; EINVAL for 1 with period 0
  *   a write replaces the value whatever its length
- * Without --wrap a tree is plain files. One tree at a time. Failing to build one aborts the test.
+ * TMPSYSFS_SHARED_PERIOD is drivers/pwm/pwm-pca9685.c: a channel is exported as enabled with the
+ * chip's period; another period is EBUSY while another channel is enabled. Without --wrap a tree is
+ * plain files. One tree at a time. Failing to build one aborts the test.
  */
 #ifndef LAMPWARDEN_TMPSYSFS_H
 #define LAMPWARDEN_TMPSYSFS_H
@@ -37,6 +39,7 @@ void tmpsysfs_hwmon(int number, const char *device, const char *name);
 enum tmpsysfs_fault {
     TMPSYSFS_NO_POLARITY,   /* the chip cannot invert */
     TMPSYSFS_LATE_POLARITY, /* … and refuses only to be enabled inverted */
+    TMPSYSFS_SHARED_PERIOD, /* the present period, ns, of a chip that has one for all channels */
     TMPSYSFS_DENY_OPENS, /* count: so many opens of pwmN's files fail with EACCES (udev is late) */
     TMPSYSFS_HIDE_OPENS, /* count: … with ENOENT */
     TMPSYSFS_FAIL_WRITE, /* count: the next writes fail with `error` … */

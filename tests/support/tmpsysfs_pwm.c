@@ -112,11 +112,43 @@ static int export_channel(const char *chip, const char *text)
     if (mkdir(folder, 0755) != 0) {
         return fail(errno == EEXIST ? EBUSY : errno);
     }
-    put(folder, "period", "0");
+    char period[32];
+    (void)snprintf(period, sizeof period, "%d", faults[TMPSYSFS_SHARED_PERIOD]);
+    put(folder, "period", period);
     put(folder, "duty_cycle", "0");
-    put(folder, "enable", "0");
+    put(folder, "enable", faults[TMPSYSFS_SHARED_PERIOD] ? "1" : "0");
     put(folder, "polarity", "normal");
     return 0;
+}
+
+static bool another_is_enabled(const char *channel)
+{
+    char chip[PATH_MAX];
+    (void)snprintf(chip, sizeof chip, "%.*s", (int)(strrchr(channel, '/') - channel), channel);
+    for (int i = 0; i < 16; i++) {
+        char other[LONG_PATH_MAX];
+        char enable[32];
+        (void)snprintf(other, sizeof other, "%s/pwm%d", chip, i);
+        get(other, "enable", enable);
+        if (enable[0] == '1' && strcmp(other, channel) != 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* False: the chip has another period and cannot change it now. */
+static bool takes_period(const char *channel, const struct tmpsysfs_pwm *state)
+{
+    int *chip_period = &faults[TMPSYSFS_SHARED_PERIOD];
+    if (*chip_period == 0 || !state->is_enabled || *chip_period == state->period) {
+        return true;
+    }
+    if (another_is_enabled(channel)) {
+        return false;
+    }
+    *chip_period = (int)state->period;
+    return true;
 }
 
 static int change_channel(const char *channel, const char *name, const char *text)
@@ -147,6 +179,9 @@ static int change_channel(const char *channel, const char *name, const char *tex
     }
     if (state.period == 0 || state.duty > state.period) {
         return fail(EINVAL); /* pwm_apply_state */
+    }
+    if (!takes_period(channel, &state)) {
+        return fail(EBUSY);
     }
     put(channel, name, text);
     if (watcher) {

@@ -290,6 +290,82 @@ static void one_lost_channel_spares_the_others(void **state)
     driver_pwm.destroy(bus);
 }
 
+/* Three channels of a chip with one period for all, the first so many inverted. */
+static struct bus *shared_chip(double hz, int inverted)
+{
+    struct bus *bus = new_bus(DEVICE, 0);
+    for (int i = 0; i < 3; i++) {
+        assert_int_equal(add_dim(bus, i, hz, i < inverted, 0), 0);
+    }
+    return bus;
+}
+
+static struct tmpsysfs_pwm state_of(int channel)
+{
+    char path[128];
+    (void)snprintf(path, sizeof path, "%.*s%d", (int)strlen(channel_path) - 1, channel_path,
+                   channel);
+    return tmpsysfs_pwm_state(path);
+}
+
+static void one_period_for_all_channels(void **state)
+{
+    (void)state;
+    tmpsysfs_pwm_chip(0, DEVICE, 17);
+    tmpsysfs_fault(TMPSYSFS_SHARED_PERIOD, 163840);
+    tmpsysfs_fault(TMPSYSFS_NO_POLARITY, 1);
+    struct bus *bus = shared_chip(1000, 1);
+    assert_int_equal(driver_pwm.connect(bus, &err), 0);
+    for (int i = 0; i < 3; i++) {
+        assert_int_equal(state_of(i).period, 1000000);
+        assert_int_equal(state_of(i).duty, i < 1 ? 1000000 : 0);
+        double seen = -1;
+        assert_int_equal(driver_pwm.write(bus, i, 0.25, &seen, &err), 0);
+        assert_int_equal(state_of(i).duty, i < 1 ? 750000 : 250000);
+        assert_true(fabs(seen - 0.25) < 1e-9);
+    }
+    driver_pwm.destroy(bus);
+}
+
+/* A frequency that was changed in the configuration finds the channels as the last one left them.
+ */
+static void another_frequency_for_a_shared_chip(void **state)
+{
+    (void)state;
+    tmpsysfs_pwm_chip(0, DEVICE, 17);
+    tmpsysfs_fault(TMPSYSFS_NO_POLARITY, 1);
+    for (int inverted = 0; inverted < 3; inverted += 2) {
+        tmpsysfs_fault(TMPSYSFS_SHARED_PERIOD, 163840);
+        struct bus *bus = shared_chip(1000, inverted);
+        assert_int_equal(driver_pwm.connect(bus, &err), 0);
+        double seen;
+        for (int i = 0; i < 3; i++) {
+            assert_int_equal(driver_pwm.write(bus, i, 0.25, &seen, &err), 0);
+        }
+        driver_pwm.destroy(bus);
+
+        for (int hz = 500; hz <= 2000; hz *= 4) {
+            bus = shared_chip(hz, inverted);
+            int rc = driver_pwm.connect(bus, &err);
+            for (int i = 0; i < 3; i++) { /* safe in any case */
+                assert_int_equal(state_of(i).duty, i < inverted ? state_of(i).period : 0);
+            }
+            if (inverted) {
+                assert_int_equal(rc, -EBUSY);
+                assert_says("restart the computer");
+            } else {
+                assert_int_equal(rc, 0);
+                assert_int_equal(state_of(2).period, 1000000000 / hz);
+                assert_true(state_of(2).is_enabled);
+            }
+            driver_pwm.destroy(bus);
+        }
+        tmpsysfs_remove(CHIP "/pwm0");
+        tmpsysfs_remove(CHIP "/pwm1");
+        tmpsysfs_remove(CHIP "/pwm2");
+    }
+}
+
 static void refuses_values_that_are_no_drive(void **state)
 {
     (void)state;
@@ -324,6 +400,8 @@ int main(void)
         TEST(a_failed_write_goes_back_to_safe),
         TEST(finds_the_chip_again_after_a_replug),
         TEST(one_lost_channel_spares_the_others),
+        TEST(one_period_for_all_channels),
+        TEST(another_frequency_for_a_shared_chip),
         TEST(refuses_values_that_are_no_drive),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
