@@ -20,8 +20,8 @@ static const int64_t refresh_after_ns = 10 * CLOCK_NS_PER_S;
 static void forget_outputs(struct mailbox *mailbox, int error)
 {
     for (int i = 0; i < mailbox->output_count; i++) {
-        mailbox->outputs[i] =
-            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, error, 0};
+        mailbox->outputs[i] = (struct mailbox_output){
+            .wanted = (double)NAN, .written = (double)NAN, .seen = (double)NAN, .error = error};
         mailbox->retry_ns[i] = 0;
     }
 }
@@ -148,6 +148,7 @@ void mailbox_wrote(struct mailbox *mailbox, int output, double value, double see
     pthread_mutex_lock(&mailbox->mutex);
     struct mailbox_output *out = &mailbox->outputs[output];
     out->error = 0;
+    out->reason[0] = '\0';
     out->written = value;
     out->seen = seen;
     out->taken_ns = now_ns;
@@ -164,7 +165,9 @@ void mailbox_write_failed(struct mailbox *mailbox, int output, int code, const c
                           int64_t now_ns)
 {
     pthread_mutex_lock(&mailbox->mutex);
-    mailbox->outputs[output].error = code;
+    struct mailbox_output *out = &mailbox->outputs[output];
+    out->error = code;
+    (void)snprintf(out->reason, sizeof out->reason, "%s", reason);
     mailbox->retry_ns[output] = now_ns + retry_after_ns;
     set_reason(mailbox, reason);
     pthread_mutex_unlock(&mailbox->mutex);

@@ -173,7 +173,8 @@ static bool judge_write(const struct outputs *outputs, int output, struct watch 
         is_switch(outputs, output) ? 0.5 : outputs->config->outputs[output].tolerance;
     size_t size = sizeof watch->reason;
     if (out->error < 0 && out->error != -EAGAIN) {
-        (void)snprintf(watch->reason, size, "cannot be written: %s", err_name(out->error));
+        (void)snprintf(watch->reason, size, "cannot be written: %s",
+                       out->reason[0] ? out->reason : err_name(out->error));
         return false;
     }
     if (isnan(out->written) || (out->written != watch->wanted && age_ns > behind_ns)) {

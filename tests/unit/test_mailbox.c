@@ -86,6 +86,13 @@ static void waits_before_a_repeat(void **state)
     mailbox_want(&mailbox, 1, (const double[]){0.3, (double)NAN, (double)NAN});
     assert_int_equal(mailbox_pick(&mailbox, now + second / 2, false, &value), DIM);
     assert_true(value == 0.3);
+    /* The driver's sentence stays with the output until it obeys. */
+    struct mailbox_output outputs[3];
+    mailbox_look(&mailbox, NULL, outputs, NULL);
+    assert_string_equal(outputs[DIM].reason, "no answer");
+    mailbox_wrote(&mailbox, DIM, 0.3, 0.3, now);
+    mailbox_look(&mailbox, NULL, outputs, NULL);
+    assert_string_equal(outputs[DIM].reason, "");
     mailbox_finish(&mailbox);
 }
 

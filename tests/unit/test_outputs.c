@@ -55,8 +55,11 @@ static void begin(struct rig *rig)
     sim_config_init(&rig->sim, FIXTURES);
     for (int i = 0; i < OUTPUTS; i++) {
         (void)snprintf(rig->sim.outputs[i].name, CONFIG_NAME_MAX, "output-%d", i);
-        rig->channels.outputs[i] =
-            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, -EAGAIN, 0};
+        rig->channels.outputs[i] = (struct mailbox_output){.wanted = (double)NAN,
+                                                           .written = (double)NAN,
+                                                           .seen = (double)NAN,
+                                                           .error = -EAGAIN,
+                                                           .taken_ns = 0};
         rig->obeys[i] = true;
     }
     (void)snprintf(rig->sim.bus.name, CONFIG_NAME_MAX, "shelf");
@@ -69,8 +72,11 @@ static void connect_line(struct rig *rig)
     rig->channels.health.is_connected = true;
     rig->channels.health.epoch++;
     for (int i = 0; i < OUTPUTS; i++) {
-        rig->channels.outputs[i] =
-            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, 0, 0};
+        rig->channels.outputs[i] = (struct mailbox_output){.wanted = (double)NAN,
+                                                           .written = (double)NAN,
+                                                           .seen = (double)NAN,
+                                                           .error = 0,
+                                                           .taken_ns = 0};
     }
 }
 
@@ -79,8 +85,11 @@ static void lose_line(struct rig *rig)
     rig->channels.health.is_connected = false;
     (void)snprintf(rig->channels.health.reason, sizeof rig->channels.health.reason, "cable cut");
     for (int i = 0; i < OUTPUTS; i++) {
-        rig->channels.outputs[i] =
-            (struct mailbox_output){(double)NAN, (double)NAN, (double)NAN, -EIO, 0};
+        rig->channels.outputs[i] = (struct mailbox_output){.wanted = (double)NAN,
+                                                           .written = (double)NAN,
+                                                           .seen = (double)NAN,
+                                                           .error = -EIO,
+                                                           .taken_ns = 0};
     }
 }
 
@@ -91,7 +100,11 @@ static void tick(struct rig *rig)
     for (int i = 0; i < OUTPUTS; i++) {
         struct mailbox_output *out = &rig->channels.outputs[i];
         if (rig->channels.health.is_connected && rig->obeys[i] && !isnan(out->wanted)) {
-            *out = (struct mailbox_output){out->wanted, out->wanted, out->wanted, 0, rig->boot_ns};
+            *out = (struct mailbox_output){.wanted = out->wanted,
+                                           .written = out->wanted,
+                                           .seen = out->wanted,
+                                           .error = 0,
+                                           .taken_ns = rig->boot_ns};
         }
     }
     outputs_check(rig->outputs, &rig->channels, rig->boot_ns);
@@ -180,7 +193,8 @@ static void read_back_counts(void **state)
     run(&rig, 5);
     assert_true(rig.now.fixtures[0].switch_seen_closed);
     rig.obeys[DIM] = false;
-    rig.channels.outputs[DIM] = (struct mailbox_output){0.5, 0.5, 0.505, 0, rig.boot_ns};
+    rig.channels.outputs[DIM] = (struct mailbox_output){
+        .wanted = 0.5, .written = 0.5, .seen = 0.505, .error = 0, .taken_ns = rig.boot_ns};
     run(&rig, 4);
     assert_false(rig.now.fixtures[0].output_fault); /* within the tolerance */
     rig.channels.outputs[DIM].seen = 0.42;
@@ -230,8 +244,11 @@ static void a_lagging_bus_is_no_fault(void **state)
         light(&rig, 0.1 + 0.01 * i, true);
         if (i % 3 == 0) {
             struct mailbox_output *out = &rig.channels.outputs[DIM];
-            *out = (struct mailbox_output){out->wanted, 0.1 + 0.01 * i, 0.1 + 0.01 * i, 0,
-                                           rig.boot_ns};
+            *out = (struct mailbox_output){.wanted = out->wanted,
+                                           .written = 0.1 + 0.01 * i,
+                                           .seen = 0.1 + 0.01 * i,
+                                           .error = 0,
+                                           .taken_ns = rig.boot_ns};
         }
         tick(&rig);
         assert_false(rig.now.fixtures[0].output_fault);
