@@ -16,7 +16,7 @@ def check(what, holds, detail=""):
     """detail is shown when it does not hold; a callable is asked only then."""
     holds = bool(holds)
     _counts[holds] += 1
-    print("%s  %s" % ("ok  " if holds else "FAIL", what))
+    print("%s %5.1f s  %s" % ("ok  " if holds else "FAIL", time.monotonic() - _began, what))
     if not holds:
         print("      " + str(detail() if callable(detail) else detail).replace("\n", "\n      "))
     sys.stdout.flush()

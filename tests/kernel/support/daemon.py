@@ -65,7 +65,7 @@ class Daemon:
         """The fixture's part of the status, wherever it is."""
         for a_space in self.status()["spaces"]:
             for a_fixture in a_space["fixtures"]:
-                if a_fixture["name"] == name:
+                if a_fixture["fixture"] == name:
                     return a_fixture
         raise MachineError("no fixture %s in the status" % name)
 

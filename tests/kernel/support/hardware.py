@@ -32,7 +32,7 @@ def pins(vm, name="bank"):
 
 
 def gpio_remove(vm, name="bank"):
-    vm.must("echo 0 > /sys/kernel/config/gpio-sim/%s/live" % name)
+    vm.must("cd /sys/kernel/config/gpio-sim; echo 0 > {0}/live; rmdir {0}/bank0/line* {0}/bank0 {0}".format(name))
 
 
 def pin(vm, offset, name="bank"):
