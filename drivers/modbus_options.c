@@ -94,8 +94,8 @@ const struct option modbus_rtu_options[] = {
          "-1",                                                                                     \
          "Holding register of the time after which the unit falls back to off when it hears "      \
          "nothing. Written where it differs and read back before the unit is driven. -1: not "     \
-         "set: relay boards, 0-10 V and PWM converters and analogue output modules then mostly "   \
-         "keep their last value for ever when this computer dies. Pull the bus cable and look."},  \
+         "set. Relay boards, 0-10 V and PWM converters and analogue output modules then mostly "   \
+         "keep their last output for ever when this computer dies: pull the bus cable and look."}, \
     [MODBUS_POINT_LOSS_VALUE] = {"loss_value",                                                     \
                                  OPTION_INT,                                                       \
                                  "",                                                               \
