@@ -4,7 +4,8 @@
  * is driven), reader (what is read). Internal to drivers/modbus_*.c; used by the bus's worker
  * alone. Every function returns by its deadline. The errors are those of modbus_link.h, a refusal
  * in the errno of its exception code, and -ENODEV where another device answers than the one that
- * was wired.
+ * was wired. -EBUSY: this unit asks for patience, while -EAGAIN says that nobody can be asked now;
+ * outside of the driver both are -EAGAIN.
  */
 #ifndef LAMPWARDEN_MODBUS_BUS_H
 #define LAMPWARDEN_MODBUS_BUS_H

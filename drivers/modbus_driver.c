@@ -104,7 +104,7 @@ static int after(struct bus *bus, int rc)
         modbus_link_close(&bus->link);
         bus->is_connected = false;
     }
-    return rc;
+    return rc == -EBUSY ? -EAGAIN : rc;
 }
 
 static int open_fresh(struct bus *bus, int64_t deadline_ns, struct err *err)
@@ -236,7 +236,7 @@ static int bus_make_safe(struct bus *bus, struct err *err)
         modbus_link_close(&bus->link);
         bus->is_connected = false;
     }
-    return rc;
+    return rc == -EBUSY ? -EAGAIN : rc;
 }
 
 static int bus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err)

@@ -148,11 +148,12 @@ static int go_round(struct bus *bus, int64_t deadline_ns, struct progress *progr
                 continue;
             }
         } else {
-            progress->error = progress->error == 0 ? rc : progress->error;
+            int error = rc == -EBUSY ? -EAGAIN : rc;
+            progress->error = progress->error == 0 ? error : progress->error;
             if (rc == -EAGAIN) {
-                return 0;
+                return 0; /* it would go no better with the others */
             }
-            store_error(bus, block, rc);
+            store_error(bus, block, error);
         }
         progress->visited += wishes;
         bus->cursor = next;

@@ -50,7 +50,8 @@ int modbus_unit_ask(struct bus *bus, int unit, const struct modbus_request *requ
     }
     if (modbus_pdu_check(request, &reply) == MODBUS_PDU_EXCEPTION) {
         uint8_t code = modbus_pdu_exception(&reply);
-        return err_fail(err, -modbus_pdu_exception_errno(code),
+        int refusal = modbus_pdu_exception_errno(code);
+        return err_fail(err, refusal == -EAGAIN ? EBUSY : -refusal,
                         "unit %d answers \"%s\" (exception %02X)", request->unit,
                         modbus_pdu_exception_name(code), code);
     }
@@ -61,8 +62,9 @@ int modbus_unit_ask(struct bus *bus, int unit, const struct modbus_request *requ
 /* A refusal of the unit itself: it is there, and the question was understood. */
 static bool is_refusal(int error)
 {
-    return error < 0 && !modbus_link_is_gone(error) && error != -EAGAIN && error != -ETIMEDOUT &&
-           error != -EBADMSG && error != -ENETUNREACH && error != -EHOSTUNREACH;
+    return error < 0 && !modbus_link_is_gone(error) && error != -EAGAIN && error != -EBUSY &&
+           error != -ETIMEDOUT && error != -EBADMSG && error != -ENETUNREACH &&
+           error != -EHOSTUNREACH;
 }
 
 static int check_identity(struct bus *bus, int unit, int64_t deadline_ns, struct err *err)

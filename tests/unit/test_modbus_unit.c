@@ -217,6 +217,48 @@ static void refusing_output(void **state)
     modbus_setup_end(&setup);
 }
 
+/* A unit that is busy whenever it is asked who it is, or told to be safe, holds up nobody else. */
+static void busy_unit(void **state)
+{
+    (void)state;
+    for (int is_tcp = 0; is_tcp < 2; is_tcp++) {
+        struct modbus_setup setup;
+        if (is_tcp) {
+            modbus_setup_tcp(&setup, "timeout_ms=100");
+        } else {
+            modbus_setup_rtu(&setup, "timeout_ms=100");
+        }
+        modbus_setup_sensor(&setup, "unit=5 register=1 identity_register=7 identity_value=1287");
+        modbus_setup_switch(&setup, "unit=5 coil=1");
+        modbus_setup_switch(&setup, "unit=6 coil=1");
+        modbus_setup_switch(&setup, "unit=7 coil=1");
+        modbus_setup_sensor(&setup, "unit=7 register=1");
+        bad_modbus_set_coil(setup.bad, 6, 1, true);
+        bad_modbus_set_coil(setup.bad, 7, 1, true);
+        bad_modbus_rule(setup.bad, (struct bad_rule){BAD_EXCEPTION, 6, 5, 3, 7, -1});
+        bad_modbus_rule(setup.bad, (struct bad_rule){BAD_EXCEPTION, 5, 6, 5, -1, -1});
+        modbus_setup_connect(&setup);
+        assert_false(bad_modbus_coil(setup.bad, 7, 1));
+        for (int i = 0; i < 3; i++) {
+            assert_int_equal(modbus_setup_read(&setup), 0);
+            assert_int_equal(setup.samples[0].error, -EAGAIN);
+            assert_near(setup.samples[1].value, 0x0701, 0);
+        }
+        double seen;
+        assert_int_equal(modbus_setup_write(&setup, 0, 1, &seen), -EAGAIN);
+        assert_non_null(strstr(setup.err.text, "busy"));
+        assert_int_equal(modbus_setup_write(&setup, 1, 1, &seen), -EAGAIN);
+        assert_int_equal(modbus_setup_write(&setup, 2, 1, &seen), 0);
+        assert_int_equal(setup.driver->make_safe(setup.bus, &setup.err), -EAGAIN);
+        assert_false(bad_modbus_coil(setup.bad, 7, 1));
+        bad_modbus_forget(setup.bad);
+        assert_int_equal(modbus_setup_write(&setup, 1, 1, &seen), 0);
+        assert_int_equal(modbus_setup_read(&setup), 0);
+        assert_near(setup.samples[0].value, 0x0501, 0);
+        modbus_setup_end(&setup);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -227,6 +269,7 @@ int main(void)
         cmocka_unit_test(late_comer_is_made_safe),
         cmocka_unit_test(nobody_there),
         cmocka_unit_test(refusing_output),
+        cmocka_unit_test(busy_unit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
