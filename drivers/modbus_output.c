@@ -6,11 +6,14 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdlib.h>
 
 /* Some outputs show a new value only after a moment. */
 #define SECOND_LOOK_NS (60 * CLOCK_NS_PER_MS)
 /* Enough for one write at 9600 baud and a prompt device. */
 #define SHARE_LEAST_NS (60 * CLOCK_NS_PER_MS)
+/* Steps of 8 bits, and a little. */
+#define STEP_OF_RANGE 0.005
 
 static struct modbus_request write_request(const struct bus *bus,
                                            const struct modbus_output *output, double value)
@@ -97,6 +100,14 @@ int modbus_output_write(struct bus *bus, int index, double value, int64_t deadli
     return rc;
 }
 
+/* A converter may hold the nearest of its own steps; a contact holds what it was told. */
+static bool is_held(const struct modbus_output *output, int raw, int expected)
+{
+    double range = fabs((double)output->span.full - output->span.zero);
+    double slack = output->kind == OUTPUT_DIM ? STEP_OF_RANGE * range : 0;
+    return raw == NOT_SEEN || abs(raw - expected) <= slack;
+}
+
 static int put_safe(struct bus *bus, struct modbus_output *output, int64_t deadline_ns,
                     struct err *err)
 {
@@ -106,7 +117,7 @@ static int put_safe(struct bus *bus, struct modbus_output *output, int64_t deadl
         return rc;
     }
     int expected = modbus_value_from_drive(&output->span, output->safe);
-    if (raw != NOT_SEEN && raw != expected) {
+    if (!is_held(output, raw, expected)) {
         return err_fail(err, EPROTO, "unit %d: %s %d reads back %d instead of the safe value %d",
                         bus->points.units[output->unit].number, noun(output), output->address, raw,
                         expected);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-#include "bad_modbus.h"
+#include "bad_modbus_parts.h"
 
 #include "clock.h"
 
@@ -8,66 +8,12 @@
 #include <fcntl.h>
 #include <netinet/in.h>
 #include <poll.h>
-#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/eventfd.h>
 #include <sys/socket.h>
 #include <termios.h>
 #include <unistd.h>
-
-enum {
-    ADDRESSES = 256,
-    RULES_MAX = 16,
-    PENDING_MAX = 2048,
-    FRAME_MAX = 300,
-    RECORD_MAX = 65536,
-    UNITS = 256,
-};
-
-struct pending {
-    int64_t due_ns;
-    size_t size;
-    uint8_t bytes[FRAME_MAX];
-};
-
-struct bad_modbus {
-    bool is_tcp, has_echo;
-    pthread_t thread;
-    pthread_mutex_t mutex;
-    pthread_cond_t has_vanished;
-    int wake;     /* eventfd */
-    int listener; /* TCP */
-    int line;     /* pty master or TCP connection; −1 */
-    int keep;     /* our own descriptor of the pty slave: without it the master reports a hang-up */
-    char device[64];
-    int port;
-    bool stopping, vanish_asked, vanished;
-    struct bad_rule rules[RULES_MAX];
-    int rule_count;
-    uint16_t holding[UNITS][ADDRESSES], input[UNITS][ADDRESSES];
-    bool coils[UNITS][ADDRESSES];
-    struct pending *pending;
-    int pending_count;
-    uint8_t incoming[FRAME_MAX];
-    size_t incoming_size;
-    int64_t incoming_ns, sent_ns, least_gap_ns;
-    uint8_t record[RECORD_MAX];
-    size_t recorded;
-    int requests, connections;
-};
-
-uint16_t bad_modbus_crc16(const uint8_t *bytes, size_t size)
-{
-    uint16_t crc = 0xFFFF;
-    for (size_t i = 0; i < size; i++) {
-        crc ^= bytes[i];
-        for (int bit = 0; bit < 8; bit++) {
-            crc = (uint16_t)(crc & 1 ? crc >> 1 ^ 0xA001 : crc >> 1);
-        }
-    }
-    return crc;
-}
 
 static void queue(struct bad_modbus *bad, int64_t due_ns, const uint8_t *bytes, size_t size)
 {
@@ -95,113 +41,6 @@ static struct bad_rule *find_rule(struct bad_modbus *bad, const uint8_t *body)
         }
     }
     return NULL;
-}
-
-static size_t exception(uint8_t *reply, int code)
-{
-    reply[1] |= 0x80;
-    reply[2] = (uint8_t)code;
-    return 3;
-}
-
-static size_t answer_read(struct bad_modbus *bad, const uint8_t *body, const struct bad_rule *rule,
-                          uint8_t *reply)
-{
-    int address = body[2] << 8 | body[3], count = body[4] << 8 | body[5];
-    if (count == 0 || count > (body[1] == 1 ? 2000 : 125)) {
-        return exception(reply, 3);
-    }
-    if (address + count > ADDRESSES) {
-        return exception(reply, 2);
-    }
-    if (rule && body[1] != 1) {
-        count += (rule->kind == BAD_LONG) - (rule->kind == BAD_SHORT);
-    }
-    size_t size = 3;
-    if (body[1] == 1) {
-        memset(reply + 3, 0, (size_t)(count + 7) / 8);
-        for (int i = 0; i < count; i++) {
-            reply[3 + i / 8] |= (uint8_t)(bad->coils[body[0]][address + i] << i % 8);
-        }
-        size += (size_t)(count + 7) / 8;
-    } else {
-        const uint16_t *source = body[1] == 3 ? bad->holding[body[0]] : bad->input[body[0]];
-        for (int i = 0; i < count; i++) {
-            uint16_t word = source[(address + i) % ADDRESSES];
-            reply[size++] = (uint8_t)(word >> 8);
-            reply[size++] = (uint8_t)word;
-        }
-    }
-    reply[2] = (uint8_t)(size - 3);
-    return size;
-}
-
-static size_t answer_write(struct bad_modbus *bad, const uint8_t *body, const struct bad_rule *rule,
-                           uint8_t *reply)
-{
-    int address = body[2] << 8 | body[3];
-    if (address >= ADDRESSES) {
-        return exception(reply, 2);
-    }
-    memcpy(reply, body, 6);
-    if (!rule || rule->kind != BAD_STUCK) {
-        if (body[1] == 5) {
-            bad->coils[body[0]][address] = body[4] == 0xFF;
-        } else {
-            const uint8_t *value = body[1] == 6 ? body + 4 : body + 7;
-            bad->holding[body[0]][address] = (uint16_t)(value[0] << 8 | value[1]);
-        }
-    }
-    if (rule && rule->kind == BAD_ECHO) {
-        reply[5] ^= 1;
-    }
-    return 6;
-}
-
-/* The body of the answer, honest or wrong in its content. */
-static size_t answer(struct bad_modbus *bad, const uint8_t *body, const struct bad_rule *rule,
-                     uint8_t *reply)
-{
-    reply[0] = body[0];
-    reply[1] = body[1];
-    size_t size;
-    if (rule && rule->kind == BAD_EXCEPTION) {
-        size = exception(reply, rule->value);
-    } else if (body[1] == 1 || body[1] == 3 || body[1] == 4) {
-        size = answer_read(bad, body, rule, reply);
-    } else if (body[1] == 5 || body[1] == 6 || body[1] == 16) {
-        size = answer_write(bad, body, rule, reply);
-    } else {
-        size = exception(reply, 1);
-    }
-    if (rule && rule->kind == BAD_UNIT) {
-        reply[0]++;
-    }
-    if (rule && rule->kind == BAD_FUNCTION) {
-        reply[1] = reply[1] == 3 ? 4 : 3;
-    }
-    return size;
-}
-
-static size_t frame(const struct bad_modbus *bad, const uint8_t *request, const uint8_t *body,
-                    size_t size, const struct bad_rule *rule, uint8_t *ret)
-{
-    bool is_broken = rule && rule->kind == BAD_CHECKSUM;
-    if (bad->is_tcp) {
-        memcpy(ret, request, 4);
-        if (rule && rule->kind == BAD_TRANSACTION) {
-            ret[1] ^= 0x55;
-        }
-        ret[4] = 0;
-        ret[5] = (uint8_t)(size + is_broken);
-        memcpy(ret + 6, body, size);
-        return size + 6;
-    }
-    memcpy(ret, body, size);
-    uint16_t crc = (uint16_t)(bad_modbus_crc16(body, size) ^ is_broken);
-    ret[size] = (uint8_t)crc;
-    ret[size + 1] = (uint8_t)(crc >> 8);
-    return size + 2;
 }
 
 static void reset_connection(struct bad_modbus *bad)
@@ -247,11 +86,11 @@ static void handle(struct bad_modbus *bad, const uint8_t *request, const uint8_t
         return;
     }
     uint8_t reply[FRAME_MAX], framed[FRAME_MAX];
-    size_t size = answer(bad, body, rule, reply);
+    size_t size = bad_modbus_answer(bad, body, rule, reply);
     if (rule && rule->kind == BAD_SILENT) {
         return;
     }
-    size = frame(bad, request, reply, size, rule, framed);
+    size = bad_modbus_frame(bad, request, reply, size, rule, framed);
     send_by_rule(bad, rule, framed, size);
 }
 
@@ -303,7 +142,13 @@ static void take_bytes(struct bad_modbus *bad)
         bad->least_gap_ns = now - bad->sent_ns;
     }
     if (bad->has_echo) {
-        queue(bad, 0, place, (size_t)got);
+        uint8_t echo[FRAME_MAX];
+        memcpy(echo, place, (size_t)got);
+        if (bad->collisions > 0) {
+            bad->collisions--;
+            echo[0] ^= 0x10;
+        }
+        queue(bad, 0, echo, (size_t)got);
     }
     size_t room = sizeof bad->record - bad->recorded;
     size_t kept = (size_t)got < room ? (size_t)got : room;
@@ -377,8 +222,8 @@ static void *serve(void *argument)
         }
         int wait = send_due(bad);
         struct pollfd polls[] = {{.fd = bad->wake, .events = POLLIN},
-                                 {.fd = bad->listener, .events = POLLIN},
-                                 {.fd = bad->line, .events = POLLIN}};
+                                 {.fd = bad->frozen ? -1 : bad->listener, .events = POLLIN},
+                                 {.fd = bad->frozen ? -1 : bad->line, .events = POLLIN}};
         (void)pthread_mutex_unlock(&bad->mutex);
         (void)poll(polls, 3, wait);
         (void)pthread_mutex_lock(&bad->mutex);
@@ -386,10 +231,10 @@ static void *serve(void *argument)
             eventfd_t count;
             (void)eventfd_read(bad->wake, &count);
         }
-        if (polls[2].revents && bad->line >= 0) {
+        if (polls[2].revents && bad->line >= 0 && !bad->frozen) {
             take_bytes(bad);
         }
-        if (polls[1].revents && bad->listener >= 0) {
+        if (polls[1].revents && bad->listener >= 0 && !bad->frozen) {
             take_connection(bad);
         }
     }
@@ -558,6 +403,21 @@ void bad_modbus_vanish(struct bad_modbus *bad)
     while (!bad->vanished) {
         (void)pthread_cond_wait(&bad->has_vanished, &bad->mutex);
     }
+    (void)pthread_mutex_unlock(&bad->mutex);
+}
+
+void bad_modbus_freeze(struct bad_modbus *bad, bool is_frozen)
+{
+    (void)pthread_mutex_lock(&bad->mutex);
+    bad->frozen = is_frozen;
+    (void)pthread_mutex_unlock(&bad->mutex);
+    (void)eventfd_write(bad->wake, 1);
+}
+
+void bad_modbus_collide(struct bad_modbus *bad, int times)
+{
+    (void)pthread_mutex_lock(&bad->mutex);
+    bad->collisions = times;
     (void)pthread_mutex_unlock(&bad->mutex);
 }
 

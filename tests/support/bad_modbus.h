@@ -33,6 +33,7 @@ enum bad_kind {
     BAD_ECHO,        /* confirms a write of another value */
     BAD_RESET,       /* TCP: resets the connection instead of answering */
     BAD_NOISE,       /* value: bytes of 0x00 before the answer */
+    BAD_STEPS,       /* keeps a written register only to a multiple of value */
 };
 
 struct bad_rule {
@@ -63,6 +64,12 @@ bool bad_modbus_coil(struct bad_modbus *bad, int unit, int address);
 
 /* The unplugged adapter, the device without power. */
 void bad_modbus_vanish(struct bad_modbus *bad);
+
+/* A device whose program hangs while its network still takes what comes. */
+void bad_modbus_freeze(struct bad_modbus *bad, bool is_frozen);
+
+/* RTU with echo: somebody talked at the same time, so often. */
+void bad_modbus_collide(struct bad_modbus *bad, int times);
 
 /* Bytes as they came over the wire since the last call; returns how many. */
 size_t bad_modbus_recorded(struct bad_modbus *bad, uint8_t *ret, size_t room);
