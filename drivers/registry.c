@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-extern const struct driver driver_bench, driver_pwm, driver_hwmon;
+extern const struct driver driver_bench, driver_pwm, driver_dac, driver_hwmon;
 #ifdef HAVE_GPIO
 extern const struct driver driver_gpio;
 #endif
@@ -18,7 +18,7 @@ const struct driver *const driver_registry[] = {
 #ifdef HAVE_GPIO
     &driver_gpio,
 #endif
-    &driver_pwm,        &driver_hwmon,      &driver_bench, NULL,
+    &driver_pwm,        &driver_dac,        &driver_hwmon, &driver_bench, NULL,
 };
 
 const struct driver *driver_find(const char *name)

@@ -46,7 +46,7 @@ static const struct key bus_keys[] = {
         .is_hardware = true,
         .help = "Your own name for this line."},
     [BUS_DRIVER] = {.name = "driver", .type = KEY_TEXT, .low = 1, .high = 31, .is_hardware = true,
-        .help = "Who speaks on it: modbus-tcp, modbus-rtu, gpio, pwm, hwmon, or bench (simulated). The "
+        .help = "Who speaks on it: modbus-tcp, modbus-rtu, gpio, pwm, dac, hwmon, or bench (simulated). The "
                 "keys below belong to it."},
     [BUS_EVERY] = {.name = "every_s", .type = KEY_REAL, .unit = "s", .low = 0.2, .high = 60,
         .fallback = "1.0", .is_hardware = true,

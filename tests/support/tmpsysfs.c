@@ -140,6 +140,23 @@ void tmpsysfs_hwmon(int number, const char *device, const char *name)
     class_entry("hwmon", number, "hwmon", device);
 }
 
+void tmpsysfs_iio(int number, const char *device, const char *name, int channels)
+{
+    char entry[256];
+    char link[256];
+    char text[64];
+    (void)snprintf(entry, sizeof entry, "devices/%s/iio:device%d", device, number);
+    (void)snprintf(link, sizeof link, "bus/iio/devices/iio:device%d", number);
+    if (name[0]) {
+        (void)snprintf(text, sizeof text, "%s\n", name);
+        file_at(text, "%s/name", entry);
+    }
+    for (int i = 0; i < channels; i++) {
+        file_at("1000\n", "%s/out_voltage%d_raw", entry, i); /* what it came up with */
+    }
+    tmpsysfs_link(link, entry);
+}
+
 void tmpsysfs_pwm_leave(const char *path, const struct tmpsysfs_pwm *state)
 {
     char text[32];

@@ -36,17 +36,27 @@ void tmpsysfs_pwm_chip(int number, const char *device, int channels);
 /* class/hwmon/hwmonN with `name` and the link `device`. */
 void tmpsysfs_hwmon(int number, const char *device, const char *name);
 
+/* bus/iio/devices/iio:deviceN, a link to its folder below devices/…, with `name` ("": none) and
+ * out_voltage0_raw … of so many channels. Rules of drivers/iio/dac/mcp4725.c of Linux 6.1: raw
+ * takes 0 … 2^bits − 1, else EINVAL; a chip that sleeps takes a value and wakes with it. */
+void tmpsysfs_iio(int number, const char *device, const char *name, int channels);
+/* For --wrap; 0 or −1 with errno. */
+int tmpsysfs_iio_change(const char *folder, const char *name, const char *text);
+
 enum tmpsysfs_fault {
     TMPSYSFS_NO_POLARITY,   /* the chip cannot invert */
     TMPSYSFS_LATE_POLARITY, /* … and refuses only to be enabled inverted */
     TMPSYSFS_SHARED_PERIOD, /* the present period, ns, of a chip that has one for all channels */
-    TMPSYSFS_DENY_OPENS, /* count: so many opens of pwmN's files fail with EACCES (udev is late) */
-    TMPSYSFS_HIDE_OPENS, /* count: … with ENOENT */
-    TMPSYSFS_FAIL_WRITE, /* count: the next writes fail with `error` … */
-    TMPSYSFS_FAIL_ERROR, /* … this errno */
+    TMPSYSFS_DENY_OPENS,  /* count: so many opens of pwmN's files fail with EACCES (udev is late) */
+    TMPSYSFS_HIDE_OPENS,  /* count: … with ENOENT */
+    TMPSYSFS_FAIL_WRITE,  /* count: the next writes fail with `error` … */
+    TMPSYSFS_FAIL_ERROR,  /* … this errno */
+    TMPSYSFS_DEAF_ASLEEP, /* a converter that sleeps takes no value: EBUSY */
+    TMPSYSFS_STUCK,       /* a converter takes every value and keeps its own */
     TMPSYSFS_FAULT_COUNT
 };
 void tmpsysfs_fault(enum tmpsysfs_fault fault, int value);
+bool tmpsysfs_has_fault(enum tmpsysfs_fault fault);
 
 /* What the outside saw of one channel: called after every write that the model took. */
 struct tmpsysfs_pwm {

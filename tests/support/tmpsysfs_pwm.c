@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The rules of PWM attributes; see tmpsysfs.h. */
+/* The rules of PWM attributes, and the way of every write to its rules; see tmpsysfs.h. */
 #include "tmpsysfs.h"
 
 #include <errno.h>
@@ -26,6 +26,11 @@ static tmpsysfs_watch *watcher;
 void tmpsysfs_fault(enum tmpsysfs_fault fault, int value)
 {
     faults[fault] = value;
+}
+
+bool tmpsysfs_has_fault(enum tmpsysfs_fault fault)
+{
+    return faults[fault] != 0;
 }
 
 void tmpsysfs_on_change(tmpsysfs_watch *watch)
@@ -194,7 +199,8 @@ static int change_channel(const char *channel, const char *name, const char *tex
 static bool split(const char *path, char folder[static PATH_MAX], const char **ret_name)
 {
     const char *slash = strrchr(path, '/');
-    if (!slash || !strstr(path, "/tmpsysfs-") || !strstr(path, "/pwm")) {
+    if (!slash || !strstr(path, "/tmpsysfs-") ||
+        !(strstr(path, "/pwm") || strstr(path, "/iio:device"))) {
         return false;
     }
     (void)snprintf(folder, PATH_MAX, "%.*s", (int)(slash - path), path);
@@ -224,8 +230,9 @@ ssize_t __wrap_pwrite(int fd, const void *data, size_t size, off_t offset)
     char text[64];
     (void)snprintf(text, sizeof text, "%.*s", (int)size, (const char *)data);
     text[strcspn(text, "\n")] = '\0';
-    int rc = strcmp(name, "export") == 0 ? export_channel(folder, text)
-                                         : change_channel(folder, name, text);
+    int rc = strstr(folder, "/iio:device") ? tmpsysfs_iio_change(folder, name, text)
+             : strcmp(name, "export") == 0 ? export_channel(folder, text)
+                                           : change_channel(folder, name, text);
     return rc < 0 ? -1 : (ssize_t)size;
 }
 
@@ -237,8 +244,9 @@ int __wrap_open(const char *path, int flags, ...)
     va_start(args, flags);
     unsigned mode = flags & O_CREAT ? va_arg(args, unsigned) : 0;
     va_end(args);
-    bool is_channel = split(path, folder, &name) && strstr(folder, "/pwm") &&
-                      strncmp(strrchr(folder, '/'), "/pwmchip", strlen("/pwmchip")) != 0;
+    bool is_channel = split(path, folder, &name) &&
+                      strncmp(strrchr(folder, '/'), "/pwmchip", strlen("/pwmchip")) != 0 &&
+                      (flags & O_ACCMODE) != O_RDONLY;
     for (int fault = TMPSYSFS_DENY_OPENS; is_channel && fault <= TMPSYSFS_HIDE_OPENS; fault++) {
         if (faults[fault] > 0) {
             faults[fault]--;

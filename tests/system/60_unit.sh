@@ -62,7 +62,7 @@ systemd-sysusers --root="$work/root" "$source/systemd/lampwarden.sysusers" >"$wo
     fail "systemd-sysusers refuses the file"
 }
 grep -q '^lampwarden:' "$work/root/etc/passwd" || fail "no user lampwarden"
-for group in gpio pwm dialout; do
+for group in gpio pwm iio dialout; do
     grep -qE "^$group:.*[:,]lampwarden(,|\$)" "$work/root/etc/group" || fail "not in group $group"
     grep -q "^SupplementaryGroups=.*$group" "$unit" || fail "the unit does not take group $group"
 done
