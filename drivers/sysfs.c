@@ -165,7 +165,11 @@ static void search_entry(struct search *search, const char *entry)
         return; /* gone since the folder was listed */
     }
     (void)sysfs_get_text(path, "name", name, sizeof name, NULL); /* not every class has it */
-    listing_add(&search->list, "%s%s%s at %s", entry, name[0] ? " " : "", name, device);
+    static const char tree[] =
+        "/sys/devices/"; /* every path begins so: the rest tells them apart */
+    bool is_in_tree = strncmp(device, tree, strlen(tree)) == 0;
+    listing_add(&search->list, "%s%s%s at %s", entry, name[0] ? " " : "", name,
+                is_in_tree ? device + strlen(tree) : device);
     bool fits = (!search->query->name[0] || strcmp(name, search->query->name) == 0) &&
                 sysfs_path_has(device, search->query->device);
     if (fits) {
@@ -208,8 +212,9 @@ int sysfs_find(const struct sysfs_query *query, char ret_path[static SYSFS_PATH_
         memcpy(ret_path, found, sizeof found);
         return 0;
     }
-    return err_fail(err, search.matches ? ENOTUNIQ : ENODEV,
-                    "%s: %s for name \"%s\" and device \"%s\"; there is: %s", query->folder,
-                    search.matches ? "several entries fit" : "no entry fits", query->name,
-                    query->device, listing_text(&search.list));
+    return err_fail(err, search.matches ? ENOTUNIQ : ENODEV, "%s: %s%s%s%s%s%s%s; there is: %s",
+                    query->folder, search.matches ? "several entries fit" : "no entry fits",
+                    query->name[0] ? " name \"" : "", query->name, query->name[0] ? "\"" : "",
+                    query->device[0] ? " device \"" : "", query->device,
+                    query->device[0] ? "\"" : "", listing_text(&search.list));
 }

@@ -110,7 +110,7 @@ static void refuses_what_is_not_that_one_chip(void **state)
         const char *says;
     } cases[] = {
         {"soc/fe20c000.pwm", 2, 1, 0, ""},
-        {"fe20c000", 0, 1, -ENODEV, "no entry fits"},
+        {"fe20c000", 0, 1, -ENODEV, "no entry fits device \"fe20c000\"; there is: "},
         {"soc", 0, 1, -ENOTUNIQ, "several entries fit"},
         {DEVICE, 4, 1, -ENOENT, "has 2 channels, not 4"},
         {DEVICE, 0, 2, -ENOENT, "channel 2 is out of range (0 … 1)"},

@@ -8,6 +8,7 @@ SITE = 'site = { name = "Propagation room (invented)"; utc_offset = "+00:00"; };
 CONTROL = 'journal = { path = "/data/journal.db"; commit_s = 5.0; };\n' \
           'control = { socket = "/run/lampwarden/control"; };\n'
 CURVE = "( { drive = 0.1; level = 0.1; watts = 30.0; }, { drive = 1.0; level = 1.0; watts = 300.0; } )"
+DARK_CURVE = CURVE.replace("( ", "( { drive = 0.0; level = 0.0; watts = 0.0; }, ", 1)     # for a lamp without a switch
 
 
 def day(lights_on="00:00", hours=23.5, target_mol=8.0, extra=""):
@@ -17,10 +18,11 @@ def day(lights_on="00:00", hours=23.5, target_mol=8.0, extra=""):
 
 
 def fixture(name, dim="", switch="", extra=""):
+    curve = CURVE if switch else DARK_CURVE
     dim = 'dim = "%s"; ' % dim if dim else ""
     switch = 'switch = "%s"; ' % switch if switch else ""
     return ('{ name = "%s"; %s%sppfd_full = 400.0; curve = %s; '
-            "switching = { min_on_s = 2.0; min_off_s = 2.0; settle_s = 1.0; }; %s }" % (name, dim, switch, CURVE, extra))
+            "switching = { min_on_s = 2.0; min_off_s = 2.0; settle_s = 1.0; }; %s }" % (name, dim, switch, curve, extra))
 
 
 def space(name, fixtures, extra=""):
@@ -68,6 +70,10 @@ class Daemon:
                 if a_fixture["fixture"] == name:
                     return a_fixture
         raise MachineError("no fixture %s in the status" % name)
+
+    def hold(self, a_space, level):
+        """By hand for an hour: a level is a share of full light, which with our curves is the drive as well."""
+        self.vm.must("lampwarden hold %s %.4f --for 1h" % (a_space, level))
 
     def running(self):
         return self.vm.sh("kill -0 $(cat /run/daemon.pid)").ok

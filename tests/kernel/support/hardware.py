@@ -9,6 +9,8 @@
     thermometer(vm), set_thermometer(vm, 41.5)          lm75 on i2c-stub → hwmon
     one_wire(vm, 2), set_one_wire(vm, [21.5, 85.0])     DS18B20s → hwmon w1_slave_temp
 
+The path of i2cget and i2cset is written out because busybox's shell prefers its own to Debian's.
+
 I2C chips of i2c-stub share one adapter: pass all addresses in the first call of i2c_stub.
 """
 from machine import MachineError, until
@@ -53,6 +55,10 @@ def i2c_new(vm, driver, address):
             % ({"pca9685": "pwm-pca9685"}.get(driver, driver), driver, address))
 
 
+def i2c_remove(vm, address):
+    vm.must("echo 0x%02x > /sys/bus/i2c/devices/i2c-0/delete_device" % address)
+
+
 def pwm_chip(vm, address=0x40):
     """The chip's folder in /sys/class/pwm. Its device path ends in 0-0040."""
     i2c_new(vm, "pca9685", address)
@@ -65,7 +71,7 @@ def pwm_counts(vm, channel, address=0x40):
     → (on, off, full_on, full_off)"""
     base = 0x06 + 4 * channel
     low_on, high_on, low_off, high_off = (
-        int(v, 16) for v in vm.must("for r in %s; do i2cget -y -f 0 0x%02x $r; done" % (
+        int(v, 16) for v in vm.must("for r in %s; do /bin/i2cget -y -f 0 0x%02x $r; done" % (
             " ".join("0x%02x" % (base + i) for i in range(4)), address)).split())
     return (low_on | (high_on & 0x0f) << 8, low_off | (high_off & 0x0f) << 8,
             bool(high_on & 0x10), bool(high_off & 0x10))
@@ -105,7 +111,7 @@ def thermometer(vm, address=0x48):
 def set_thermometer(vm, celsius, address=0x48):
     """LM75 register 0: half degrees in the upper nine bits, big-endian on the wire."""
     word = (round(celsius * 2) & 0x1ff) << 7
-    vm.must("i2cset -y -f 0 0x%02x 0 0x%04x w" % (address, (word & 0xff) << 8 | word >> 8))
+    vm.must("/bin/i2cset -y -f 0 0x%02x 0 0x%04x w" % (address, (word & 0xff) << 8 | word >> 8))
 
 
 def one_wire(vm, count=1):

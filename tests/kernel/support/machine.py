@@ -18,6 +18,7 @@ pid it got when it started it.
     VM.qmp              QEMU's own monitor
     VM.kill             a power cut
     until               wait for a condition with a deadline
+    together            parts of a test, each with its own machine, at the same time
 """
 import json
 import os
@@ -28,6 +29,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 
 CACHE = os.environ.get("LAMPWARDEN_KERNEL_CACHE") or os.path.join(
@@ -44,6 +46,24 @@ def until(condition, seconds=10, step=0.05):
         if time.monotonic() > end:
             return False
         time.sleep(step)
+
+
+def together(*parts):
+    """Calls the functions, each in a thread of its own. What one raises comes out when all have ended."""
+    trouble = []
+
+    def run(part):
+        try:
+            part()
+        except BaseException as error:
+            trouble.append(error)
+    threads = [threading.Thread(target=run, args=(part,)) for part in parts]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    if trouble:
+        raise trouble[0]
 
 
 class Result:
