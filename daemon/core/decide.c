@@ -40,6 +40,9 @@ static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_CLOCK_UNTRUSTED] = "clock-untrusted",
     [EVENT_CLOCK_TRUSTED] = "clock-trusted",
     [EVENT_GAP] = "gap",
+    [EVENT_TRY_DRIVE] = "try-drive",
+    [EVENT_TRY_CONTACT] = "try-contact",
+    [EVENT_TRY_ENDS] = "try-ends",
 };
 
 const char *decide_event_name(enum core_event kind)
@@ -220,6 +223,9 @@ static void sum_up(struct tick *tick, const struct ask *ask)
             worst = loss;
             verdict->limiter = fixture->limiter;
         }
+        if (fixture->closed && fixture->limiter == LIMITER_BY_HAND && !(ask->level > 0)) {
+            verdict->limiter = LIMITER_BY_HAND; /* the only light there is */
+        }
     }
     verdict->full_umol = full;
     verdict->level = full > 0 ? umol / full : 0;
@@ -270,6 +276,18 @@ static double longest_settle_s(const struct space_rules *rules)
     return longest;
 }
 
+/* Those that are moved by hand come last: they take what light the others leave. */
+static void move_fixtures(struct tick *tick, const struct ask *ask)
+{
+    for (int pass = 0; pass < 2; pass++) {
+        for (int i = 0; i < tick->rules->fixture_count; i++) {
+            if (decide_is_tried(tick, i) == (pass == 1)) {
+                decide_fixture(tick, i, ask);
+            }
+        }
+    }
+}
+
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
             struct verdict *ret)
 {
@@ -282,6 +300,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     decide_night(&tick);
     decide_guards(&tick);
     watch_hand(&tick);
+    decide_watch_trials(&tick);
     if (tick.stage && ret->place.is_lit) {
         /* The last seconds of the window: at minimum, so that the contact opens unloaded and on
          * time. */
@@ -289,9 +308,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
                        tick.stage->window.length_s < UNITS_S_PER_DAY;
     }
     const struct ask ask = ask_space(&tick);
-    for (int i = 0; i < rules->fixture_count; i++) {
-        decide_fixture(&tick, i, &ask);
-    }
+    move_fixtures(&tick, &ask);
     decide_remember(&tick);
     blame(&tick, &ask);
     sum_up(&tick, &ask);

@@ -15,12 +15,29 @@
 
 #define DECIDE_EVENTS_MAX 48
 
+/* One output that somebody moves by hand to see what it does. It gives way to every protection, and
+ * to the stage's PPFD ceiling. */
+struct trial {
+    bool is_active;
+    double value;      /* drive 0 … 1, past the dimming curve; a contact: 0 open, 1 closed */
+    int64_t until_ns;  /* boot time; it ends by itself */
+    bool breaks_night; /* said in words: it may light a night */
+};
+
+static inline bool trial_is_on(const struct trial *trial, int64_t boot_ns)
+{
+    return trial->is_active && boot_ns < trial->until_ns;
+}
+
 struct fixture_now {
     struct reading heat;     /* hottest valid heat sensor, °C */
     struct reading power;    /* W */
     bool output_fault;       /* one of its outputs does not obey; run keeps trying */
     bool switch_seen_closed; /* read back; meaningful with switch_is_seen */
     bool switch_is_seen;
+    bool opening_unconfirmed; /* its contact was closed and its device has not taken the opening */
+    struct trial try_drive;   /* with an open contact at any time: that gives no light */
+    struct trial try_contact; /* only where there is a switch */
 };
 
 struct hand {
@@ -70,7 +87,10 @@ enum core_event {
     EVENT_HAND_ENDS,
     EVENT_CLOCK_UNTRUSTED, /* a: policy */
     EVENT_CLOCK_TRUSTED,
-    EVENT_GAP, /* a: seconds without a tick */
+    EVENT_GAP,         /* a: seconds without a tick */
+    EVENT_TRY_DRIVE,   /* fixture; a: drive, b: seconds */
+    EVENT_TRY_CONTACT, /* fixture; a: 1 closed, 0 open, b: seconds */
+    EVENT_TRY_ENDS,    /* fixture; a: 1 of the contact, 0 of the drive */
     EVENT_KIND_COUNT
 };
 

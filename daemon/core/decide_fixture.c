@@ -44,18 +44,31 @@ static double watts_of(const struct tick *tick, int index, bool closed)
     return closed ? dimcurve_watts(&rules->curve, tick->state->fixtures[index].drive) : 0;
 }
 
-void decide_fixture(struct tick *tick, int index, const struct ask *ask)
+/* The fixture's own cap, and beside it the room under the stage's ceiling of one that is moved by
+ * hand: the plan's common level keeps to that ceiling by itself. */
+static double cap_of(const struct tick *tick, int index, enum limiter *ret_held_by)
+{
+    const double cap = tick->sources[index].cap;
+    const double room = decide_try_room(tick, index);
+    *ret_held_by = room < cap ? LIMITER_LIGHT_CEILING : tick->held_by[index];
+    return fmin(cap, room);
+}
+
+void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
 {
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     struct fixture_state *state = &tick->state->fixtures[index];
     struct fixture_verdict *verdict = &tick->verdict->fixtures[index];
     const double min_level = dimcurve_min_level(&rules->curve);
-    const double cap = tick->sources[index].cap;
-    double want = ask->level;
-    state->limiter = ask->limiter;
-    if (cap < want || (cap <= 0 && tick->held_by[index] < ask->limiter)) {
+    enum limiter held_by = LIMITER_COUNT;
+    const double cap = cap_of(tick, index, &held_by);
+    struct ask ask = *of_space;
+    decide_try_contact(tick, index, &ask);
+    double want = ask.level;
+    state->limiter = ask.limiter;
+    if (cap < want || (cap <= 0 && held_by < ask.limiter)) {
         want = cap;
-        state->limiter = tick->held_by[index];
+        state->limiter = held_by;
     }
     const struct switching_ask switch_ask = {
         .want = want > 0,
@@ -72,12 +85,15 @@ void decide_fixture(struct tick *tick, int index, const struct ask *ask)
     }
     if (!answer.closed) {
         state->level = 0;
-        state->drive = rules->safe_drive;
+        state->drive = decide_try_open(tick, index);
         state->dark_s += tick->dt_s;
     } else {
-        state->level = answer.at_minimum ? min_level
-                                         : move_level(tick, state, want, min_level, state->limiter);
-        state->drive = dimcurve_drive(&rules->curve, state->level);
+        if (answer.at_minimum || !decide_try_lit(tick, index, cap, held_by)) {
+            state->level = answer.at_minimum
+                               ? min_level
+                               : move_level(tick, state, want, min_level, state->limiter);
+            state->drive = dimcurve_drive(&rules->curve, state->level);
+        }
         state->dark_s = 0;
         state->stuck_s = 0;
     }

@@ -52,6 +52,20 @@ void decide_move_opening(struct tick *tick);
 /* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
 void decide_guards(struct tick *tick);
 
+/* decide_trial.c: outputs moved by hand. */
+void decide_watch_trials(struct tick *tick); /* tells of beginnings and ends */
+bool decide_is_tried(const struct tick *tick, int fixture);
+/* Changes what is asked of a fixture whose contact is moved by hand. */
+void decide_try_contact(const struct tick *tick, int fixture, struct ask *ask);
+/* The level that the stage's PPFD ceiling leaves to it beside the others; 0: less than its minimum,
+ * 1: as much as it likes, or it is not moved by hand. */
+double decide_try_room(const struct tick *tick, int fixture);
+/* The contact is closed and settled: sets level, drive and limiter of a dimming output that is
+ * moved by hand, within the cap; false: it is not, or may not be now. */
+bool decide_try_lit(const struct tick *tick, int fixture, double cap, enum limiter held_by);
+/* The contact is open: the drive of the dimming output. */
+double decide_try_open(const struct tick *tick, int fixture);
+
 /* decide_fixture.c: from what is asked to level, drive and switch. */
 void decide_fixture(struct tick *tick, int fixture, const struct ask *ask);
 

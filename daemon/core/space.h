@@ -30,6 +30,7 @@ struct fixture_rules {
     struct dimcurve curve;
     double full_umol;     /* PPFD it gives at the canopy at level 1, > 0 */
     double safe_drive;    /* drive while the switch is open */
+    bool has_switch;      /* a contact cuts its light; without one the dimming output does */
     bool has_power;       /* a power sensor is configured */
     bool power_is_shared; /* … which other fixtures share: no evidence about this one */
     struct heat_rules heat;
@@ -66,6 +67,7 @@ struct fixture_state {
     double stuck_s; /* how long light or power has been seen with the contact open */
     bool is_stuck;  /* reported as stuck closed */
     enum limiter limiter;
+    int64_t told_drive_ns, told_contact_ns; /* ends of the trials that were told of; 0: none */
 };
 
 struct space_state {

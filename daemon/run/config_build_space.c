@@ -114,6 +114,7 @@ static void build_rules(const struct section *section, const struct config *conf
     (void)dimcurve_init(&rules->curve, points, section_curve(section, points), NULL); /* checked */
     rules->full_umol = section_real(section, FIXTURE_PPFD_FULL);
     rules->safe_drive = section_real(section, FIXTURE_SAFE_DRIVE);
+    rules->has_switch = config->fixtures[fixture].switch_output >= 0;
     rules->has_power = config->fixtures[fixture].power_sensor >= 0;
     rules->power_is_shared = is_shared(config, fixture);
     rules->heat = build_heat(section_group(section, FIXTURE_HEAT),

@@ -260,6 +260,9 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_HAND_ENDS:
     case EVENT_CLOCK_TRUSTED:
     case EVENT_GAP:
+    case EVENT_TRY_DRIVE:
+    case EVENT_TRY_CONTACT:
+    case EVENT_TRY_ENDS:
         return JOURNAL_NOTICE;
     case EVENT_HEAT_TRIP:
     case EVENT_HEAT_BLIND:

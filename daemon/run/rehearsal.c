@@ -335,6 +335,14 @@ void rehearsal_set_hand(struct rehearsal *rehearsal, int space, const struct han
     rehearsal->nows[space].hand = *hand;
 }
 
+void rehearsal_try(struct rehearsal *rehearsal, int space, int fixture, const struct trial *drive,
+                   const struct trial *contact)
+{
+    struct fixture_now *now = &rehearsal->nows[space].fixtures[fixture];
+    now->try_drive = *drive;
+    now->try_contact = *contact;
+}
+
 void rehearsal_acknowledge(struct rehearsal *rehearsal, int space)
 {
     rehearsal->nows[space].acknowledged = true;
@@ -366,6 +374,7 @@ int rehearsal_restart(struct rehearsal *rehearsal, double down_s, struct err *er
     for (int s = 0; s < config->space_count; s++) {
         space_resume(&rehearsal->states[s], &config->spaces[s].rules);
         rehearsal->nows[s].hand.is_active = false;
+        memset(rehearsal->nows[s].fixtures, 0, sizeof rehearsal->nows[s].fixtures);
         recorder_init(&rehearsal->recorders[s], config, s, rehearsal_wall_s(rehearsal));
     }
     return 0;

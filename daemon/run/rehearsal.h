@@ -55,6 +55,8 @@ double rehearsal_seconds(const struct rehearsal *rehearsal); /* since the start 
 /* Things that happen to a daemon. */
 void rehearsal_set_clock(struct rehearsal *rehearsal, int64_t wall_s, enum clock_trust trust);
 void rehearsal_set_hand(struct rehearsal *rehearsal, int space, const struct hand *hand);
+void rehearsal_try(struct rehearsal *rehearsal, int space, int fixture, const struct trial *drive,
+                   const struct trial *contact);
 void rehearsal_acknowledge(struct rehearsal *rehearsal, int space); /* for the next step */
 
 /* Killed now, started again after down_s with the state of the last tick; contacts open meanwhile.

@@ -135,6 +135,10 @@ static void say_night(const struct scene *scene, char *buffer, size_t size)
 
 static void say_hand(const struct scene *scene, char *buffer, size_t size)
 {
+    if (!scene->now->hand.is_active) {
+        (void)snprintf(buffer, size, "%s, with an output moved by hand", scene->on);
+        return;
+    }
     int64_t left_s = (scene->now->hand.until_ns - scene->now->boot_ns) / UNITS_NS_PER_S;
     char when[40];
     moment(scene, scene->now->wall_s + left_s, when, sizeof when);

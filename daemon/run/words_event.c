@@ -152,6 +152,22 @@ static void say_hand(const struct sentence *s)
     (void)snprintf(s->buffer, s->size, "by hand: %.0f %% for %s", s->event->a * 100, length);
 }
 
+static void say_try(const struct sentence *s)
+{
+    char length[24];
+    duration(ceil(s->event->b - 0.01), length, sizeof length);
+    if (s->event->kind == EVENT_TRY_ENDS) {
+        (void)snprintf(s->buffer, s->size, "the %s of %s is no longer moved by hand",
+                       s->event->a > 0 ? "switch" : "dimming output", s->who);
+    } else if (s->event->kind == EVENT_TRY_CONTACT) {
+        (void)snprintf(s->buffer, s->size, "try: the switch of %s %s by hand for %s", s->who,
+                       s->event->a > 0 ? "closed" : "open", length);
+    } else {
+        (void)snprintf(s->buffer, s->size, "try: the drive of %s at %.2f by hand for %s", s->who,
+                       s->event->a, length);
+    }
+}
+
 static void say_clock(const struct sentence *s)
 {
     static const char *const policies[] = {
@@ -202,6 +218,9 @@ static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_CLOCK_UNTRUSTED] = say_clock,
     [EVENT_CLOCK_TRUSTED] = say_clock,
     [EVENT_GAP] = say_clock,
+    [EVENT_TRY_DRIVE] = say_try,
+    [EVENT_TRY_CONTACT] = say_try,
+    [EVENT_TRY_ENDS] = say_try,
 };
 
 void words_event(const struct config *config, int space, const struct decide_event *event,

@@ -64,6 +64,7 @@ static void init_fixture(struct sim_config *sim, int i, double full_umol)
     struct fixture_rules *rules = &sim->rules[i];
     *rules = (struct fixture_rules){
         .full_umol = full_umol,
+        .has_switch = true,
         .has_power = true,
         .heat = {.is_watched = true,
                  .from_c = 58,
