@@ -62,8 +62,11 @@ static void lit_states(void **state)
     assert_state("on at 100 %: all there is, the day will be short by 1.2 mol");
     scene.verdict.limiter = LIMITER_BY_HAND;
     scene.verdict.level = 0.3;
+    scene.now.hand.is_active = true;
     scene.now.hand.until_ns = scene.now.boot_ns + 5400 * UNITS_NS_PER_S;
     assert_state("on at 30 % by hand until 13:30");
+    scene.now.hand.is_active = false;
+    assert_state("on at 30 %, with an output moved by hand");
     scene.verdict.limiter = LIMITER_LIGHT_CEILING;
     assert_state("on at 30 %: PPFD ceiling of the stage");
     scene.verdict.limiter = LIMITER_SENSOR_LOST;
@@ -140,6 +143,12 @@ static void events(void **state)
     assert_event(EVENT_CLOCK_UNTRUSTED, -1, CLOCK_POLICY_LOW, UNITS_NONE,
                  "the time of day cannot be trusted: the lamps give a low, constant light");
     assert_event(EVENT_GAP, -1, 75, UNITS_NONE, "nothing was measured or decided for 75 s");
+    assert_event(EVENT_TRY_DRIVE, 1, 0.4, 30,
+                 "try: the drive of fixture 1 at 0.40 by hand for 30 s");
+    assert_event(EVENT_TRY_CONTACT, 0, 1, 600,
+                 "try: the switch of fixture 0 closed by hand for 10 min");
+    assert_event(EVENT_TRY_ENDS, 0, 1, UNITS_NONE,
+                 "the switch of fixture 0 is no longer moved by hand");
     assert_event(EVENT_SWITCH_FREED, 7, UNITS_NONE, UNITS_NONE,
                  "the switch of lettuce obeys again");
 }
