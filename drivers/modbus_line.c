@@ -4,9 +4,8 @@
 #define NS_PER_S  INT64_C(1000000000)
 #define NS_PER_MS INT64_C(1000000)
 
-/* Slaves behind USB adapters and slow firmware merge frames that follow closer; common practice, no
- * source. */
-#define GAP_LEAST_NS (5 * NS_PER_MS)
+/* Slaves with slow firmware or transmitters; common practice, no source. */
+#define WARY_GAP_LEAST_NS (10 * NS_PER_MS)
 /* A silent unit makes its neighbours take our next request for its answer unless they see a pause.
  */
 #define PAUSE_AFTER_TROUBLE_NS (500 * NS_PER_MS)
@@ -43,12 +42,13 @@ static int64_t larger(int64_t a, int64_t b)
 void modbus_line_serial(struct modbus_timing *ret, int baud, int bits, int timeout_ms,
                         int worst_reply_ms)
 {
-    int64_t gap = larger(modbus_line_t35_ns(baud, bits), GAP_LEAST_NS);
+    /* a receiver reports a character as early as the middle of its stop bit */
+    int64_t gap = modbus_line_t35_ns(baud, bits) + NS_PER_S / baud;
     *ret = (struct modbus_timing){
         .is_serial = true,
         .char_ns = modbus_line_char_ns(baud, bits),
         .gap_ns = gap,
-        .unit_gap_ns = 2 * gap,
+        .wary_gap_ns = larger(2 * gap, WARY_GAP_LEAST_NS),
         .timeout_ns = timeout_ms * NS_PER_MS,
         .silence_ns = larger(worst_reply_ms * NS_PER_MS, PAUSE_AFTER_TROUBLE_NS),
     };
@@ -105,6 +105,7 @@ void modbus_line_trouble(struct modbus_line *line, uint8_t unit, int64_t now_ns)
     line->quiet_since_ns = now_ns;
     line->trouble_ns = now_ns;
     line->last_unit = unit;
+    line->is_wary[unit] = true;
     line->misses++;
     line->state = line->timing.is_serial ? MODBUS_QUARANTINE : MODBUS_CLOSED;
 }
@@ -139,7 +140,8 @@ enum modbus_state modbus_line_step(struct modbus_line *line, int64_t now_ns)
 int64_t modbus_line_earliest_ns(const struct modbus_line *line, uint8_t unit)
 {
     const struct modbus_timing *timing = &line->timing;
-    int64_t gap = unit == line->last_unit ? timing->gap_ns : timing->unit_gap_ns;
+    bool is_wary = line->is_wary[unit] || line->is_wary[line->last_unit];
+    int64_t gap = is_wary ? timing->wary_gap_ns : timing->gap_ns;
     gap = larger(gap, timing->paces[unit].gap_ns);
     gap = larger(gap, timing->paces[line->last_unit].gap_ns);
     int64_t earliest = line->quiet_since_ns + gap;

@@ -13,6 +13,12 @@
  * the slowest unit. Then the unit in trouble has to prove itself with a recognisable answer first
  * (modbus_health). On TCP a new connection does the same, and the transaction number tells old
  * answers.
+ *
+ * The silence between frames is what the standard asks for, counted from the moment at which the
+ * last byte was seen here, which is never before it was over on the line. Some units need more:
+ * merge frames that follow so closely, or hold the line for a while after their answer. What they
+ * do then is trouble, and after their first trouble they are given more for good (common practice,
+ * no source: 10 ms). Who knows it beforehand says so (modbus_pace).
  */
 #ifndef LAMPWARDEN_MODBUS_LINE_H
 #define LAMPWARDEN_MODBUS_LINE_H
@@ -34,7 +40,7 @@ struct modbus_timing {
     bool is_serial;
     int64_t char_ns;     /* one character on the wire; 0 on TCP */
     int64_t gap_ns;      /* silence before a request */
-    int64_t unit_gap_ns; /* … and before one to another unit than the last */
+    int64_t wary_gap_ns; /* … before and after a unit that was in trouble once */
     int64_t timeout_ns;  /* for the answer, beside the characters' own time */
     int64_t silence_ns;  /* of a quarantine; TCP: nothing is sent for so long after trouble */
     struct modbus_pace paces[MODBUS_UNITS]; /* by unit number */
@@ -66,7 +72,8 @@ struct modbus_line {
     int64_t quiet_since_ns; /* last byte heard or sent */
     int64_t trouble_ns;     /* when the last trouble was seen; 0: none yet */
     uint8_t last_unit;
-    int misses; /* troubles since the last good answer */
+    int misses;                 /* troubles since the last good answer */
+    bool is_wary[MODBUS_UNITS]; /* by unit number: was in trouble since the program began */
 };
 
 /* A quarantine outlives a close and reopen: the late answer does not care. */

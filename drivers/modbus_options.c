@@ -113,8 +113,9 @@ const struct option modbus_rtu_options[] = {
          NULL,                                                                                     \
          "0",                                                                                      \
          "Silence before each question to this unit and after its answer, where it needs more "    \
-         "than the line keeps anyway (3.5 characters and at least 5 ms). 0: as the bus. One "      \
-         "point of a unit may say this and the next two for all."},                                \
+         "than the line keeps anyway: 3.5 characters, and 10 ms after the unit's first missing "   \
+         "or broken answer. 0: as the bus. One point of a unit may say this and the next two for " \
+         "all."},                                                                                  \
     [MODBUS_POINT_TIMEOUT] = {"unit_timeout_ms",                                                   \
                               OPTION_INT,                                                          \
                               "ms",                                                                \
