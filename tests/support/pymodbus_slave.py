@@ -4,7 +4,7 @@
 
 The slave's protocol code is not this project's: what it accepts and answers checks ours.
 
-    pymodbus_slave.py --tcp [PORT] | --rtu DEVICE   [--dump FILE] [--full UMOL] [--daylight UMOL]
+    pymodbus_slave.py --tcp [PORT] | --rtu DEVICE   [--dump FILE] [--full UMOL] [--daylight UMOL] [--faults FILE]
 
 Prints "READY PORT" (TCP, PORT 0 takes a free one) or "READY DEVICE". Ends on SIGTERM.
 
@@ -18,9 +18,13 @@ Prints "READY PORT" (TCP, PORT 0 takes a free one) or "READY DEVICE". Ends on SI
 --dump writes one line for each write: seconds since the start, "coil" or "register", address, value. The
 present outputs are its last lines. PPFD = full * level * contact + daylight, level = (mV - 1000) / 9000
 of what was 1000 mV or more; the last digit moves as a real sensor's does.
+
+--faults: when FILE exists, the next answer passes through pymodbus' own hook for wrong answers as its one
+line says: "error CODE", "delayed SECONDS", "empty" or "stray BYTES". FILE is taken away then.
 """
 import argparse
 import asyncio
+import os
 import random
 import signal
 import struct
@@ -31,6 +35,7 @@ from pymodbus.datastore import (
     ModbusServerContext,
     ModbusSlaveContext,
 )
+from pymodbus.pdu import ExceptionResponse
 from pymodbus.server.async_io import ModbusSerialServer, ModbusTcpServer
 from pymodbus.transaction import ModbusRtuFramer, ModbusSocketFramer
 
@@ -97,6 +102,32 @@ class Sensors(ModbusSequentialDataBlock):
         return super().getValues(address, count)
 
 
+class Faults:
+    """The server's response_manipulator: (answer, whether it is bytes already)."""
+
+    def __init__(self, path):
+        self.path = path
+
+    def __call__(self, answer):
+        try:
+            with open(self.path, encoding="ascii") as file:
+                kind, *values = file.read().split()
+        except FileNotFoundError:
+            return answer, False
+        os.remove(self.path)
+        if kind == "error":
+            refusal = ExceptionResponse(answer.function_code, int(values[0]))
+            refusal.transaction_id, refusal.unit_id = answer.transaction_id, answer.unit_id
+            return refusal, False
+        if kind == "delayed":
+            time.sleep(float(values[0]))  # it does nothing else meanwhile
+        elif kind == "empty":
+            answer.should_respond = False
+        elif kind == "stray":
+            return os.urandom(int(values[0])), True
+        return answer, False
+
+
 def make_context(lamp, dump):
     def switch(value):
         lamp.closed = bool(value)
@@ -113,13 +144,14 @@ def make_context(lamp, dump):
     )
 
 
-async def serve(arguments, slave):
+async def serve(arguments, slave, faults):
     stop = asyncio.Event()
     asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
     if arguments.rtu:
         context = ModbusServerContext(slaves={1: slave}, single=False)
         server = ModbusSerialServer(
-            context, ModbusRtuFramer, port=arguments.rtu, baudrate=19200, parity="N", timeout=0.01
+            context, ModbusRtuFramer, port=arguments.rtu, baudrate=19200, parity="N", timeout=0.01,
+            response_manipulator=faults,
         )
         await server.start()
         if server.transport is None:
@@ -128,7 +160,8 @@ async def serve(arguments, slave):
     else:
         context = ModbusServerContext(slaves=slave, single=True)
         server = ModbusTcpServer(
-            context, ModbusSocketFramer, address=("127.0.0.1", arguments.tcp), allow_reuse_address=True
+            context, ModbusSocketFramer, address=("127.0.0.1", arguments.tcp), allow_reuse_address=True,
+            response_manipulator=faults,
         )
         place = None
     task = asyncio.create_task(server.serve_forever())
@@ -146,12 +179,14 @@ def main():
     where.add_argument("--tcp", type=int, nargs="?", const=0)
     where.add_argument("--rtu")
     parser.add_argument("--dump")
+    parser.add_argument("--faults")
     parser.add_argument("--full", type=float, default=400.0)
     parser.add_argument("--daylight", type=float, default=0.0)
     arguments = parser.parse_args()
     dump = open(arguments.dump, "w", buffering=1, encoding="ascii") if arguments.dump else None
     slave = make_context(Lamp(arguments.full, arguments.daylight), dump)
-    asyncio.run(serve(arguments, slave))
+    faults = Faults(arguments.faults) if arguments.faults else None
+    asyncio.run(serve(arguments, slave, faults))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,5 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# Wrong, late and missing answers of a slave of other people's making, over a serial line.
+kind=rtu
+. "$(dirname "$0")/pymodbus_faults.sh"
