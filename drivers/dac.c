@@ -292,9 +292,11 @@ static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
 static int dac_make_safe(struct bus *bus, struct err *err)
 {
     int safe;
+    bool was_found = bus->is_found;
     int rc = all_safe(bus, &safe, err);
-    if (rc < 0 && safe < bus->channel_count && bus->is_found) {
-        dac_disconnect(bus); /* descriptors of a device that went stay dead: look again next time */
+    if (rc == -ENODEV && was_found) {
+        dac_disconnect(bus); /* descriptors of a device that went stay dead: it may be back */
+        rc = all_safe(bus, &safe, err);
     }
     return rc;
 }

@@ -104,6 +104,9 @@ static int open_attributes(struct dac_channel *channel, const char *folder, stru
     channel->raw_fd = fd;
     (void)snprintf(name, sizeof name, "out_voltage%d_powerdown", channel->number);
     fd = sysfs_open(folder, name, O_RDWR, err);
+    if (fd == -ENOENT) {
+        fd = sysfs_open(folder, "out_voltage_powerdown", O_RDWR, err);
+    }
     channel->powerdown_fd = fd < 0 ? -1 : fd;
     return fd == -ENOENT || fd >= 0 ? 0 : fd;
 }
@@ -115,7 +118,6 @@ int dac_channel_open(struct dac_channel *channel, const char *folder, struct err
     }
     channel->raw_fd = channel->powerdown_fd = -1;
     channel->is_open = true;
-    channel->is_awake = false;
     int rc = open_attributes(channel, folder, err);
     if (rc == 0) {
         rc = learn_scale(channel, folder, err);
@@ -148,9 +150,12 @@ int64_t dac_channel_raw(const struct dac_channel *channel, double drive)
 {
     double volts = channel->volts_low + (channel->volts_high - channel->volts_low) * drive;
     double exact = (volts - channel->volts_at_zero) / channel->volts_per_raw;
+    double low_v = fmin(channel->volts_low, channel->volts_high);
     double high_v = fmax(channel->volts_low, channel->volts_high);
+    double least = ceil((low_v - channel->volts_at_zero) / channel->volts_per_raw - 1e-6);
     double most = floor((high_v - channel->volts_at_zero) / channel->volts_per_raw + 1e-6);
-    return llround(fmax(0, fmin(exact, fmin(most, (double)raw_full(channel)))));
+    double nearest = fmin(fmax(round(exact), least), most);
+    return llround(fmin(fmax(nearest, 0), (double)raw_full(channel)));
 }
 
 double dac_channel_drive_of(const struct dac_channel *channel, int64_t raw)
@@ -168,28 +173,26 @@ static int put(int fd, const char *what, int64_t value, struct err *err)
     return rc;
 }
 
-/* The value first and the power second: a converter that wakes must not wake with an old value.
- * Only where the chip takes no value while it sleeps the order is the other one. */
-static int write_awake(struct dac_channel *channel, int64_t raw, struct err *err)
+/* Asked at every write, since others can put a chip to sleep (a suspend): the kernel answers from
+ * its own memory. */
+static bool is_asleep(const struct dac_channel *channel)
 {
     int64_t is_down = 0;
+    return channel->powerdown_fd >= 0 &&
+           sysfs_read_int(channel->powerdown_fd, 0, 1, &is_down, NULL) == 0 && is_down;
+}
+
+/* The value first and the power second: a converter that wakes must not wake with an old value.
+ * Only where the chip takes no value while it sleeps the order is the other one. */
+static int write_awake(const struct dac_channel *channel, int64_t raw, struct err *err)
+{
     int rc = put(channel->raw_fd, "raw", raw, err);
-    if (channel->is_awake || channel->powerdown_fd < 0) {
+    bool is_refused = rc == -EBUSY || rc == -EPERM;
+    if ((rc < 0 && !is_refused) || !is_asleep(channel)) {
         return rc;
     }
-    if (sysfs_read_int(channel->powerdown_fd, 0, 1, &is_down, NULL) == 0 && !is_down) {
-        channel->is_awake = rc == 0;
-        return rc;
-    }
-    bool was_taken = rc == 0;
-    if (was_taken || rc == -EBUSY || rc == -EPERM || rc == -EINVAL) {
-        rc = put(channel->powerdown_fd, "powerdown", 0, err);
-        if (rc == 0 && !was_taken) {
-            rc = put(channel->raw_fd, "raw", raw, err);
-        }
-    }
-    channel->is_awake = rc == 0;
-    return rc;
+    int woken = put(channel->powerdown_fd, "powerdown", 0, err);
+    return woken == 0 && is_refused ? put(channel->raw_fd, "raw", raw, err) : woken;
 }
 
 int dac_channel_drive(struct dac_channel *channel, double drive, double *ret_seen, struct err *err)
@@ -198,6 +201,9 @@ int dac_channel_drive(struct dac_channel *channel, double drive, double *ret_see
         return err_fail(err, ENOTCONN, "not connected");
     }
     int rc = write_awake(channel, dac_channel_raw(channel, drive), err);
+    if (rc == -EINVAL) {
+        err_prefix(err, "bits = %d may be too many", channel->bits);
+    }
     if (rc < 0) {
         return rc;
     }

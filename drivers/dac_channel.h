@@ -27,7 +27,6 @@ struct dac_channel {
 
     /* own state, zero at first */
     bool is_open;
-    bool is_awake; /* out of power-down since it was opened */
     int raw_fd;
     int powerdown_fd; /* −1: the chip has none */
     double volts_at_zero, volts_per_raw;

@@ -206,7 +206,7 @@ static void keeps_within_its_volts(void **state)
             double exact_v =
                 is_inverting ? high_v - (high_v - low_v) * drive : low_v + (high_v - low_v) * drive;
             assert_near(volts, exact_v, step_v * 1.001);
-            assert_true(volts <= high_v + 1e-5);
+            assert_true(volts <= high_v + 1e-5 && volts >= low_v - 1e-5);
             assert_near(seen, drive, 1.001 * step_v / (high_v - low_v));
         }
         driver_dac.destroy(bus);
@@ -234,6 +234,43 @@ static void wakes_with_the_safe_value(void **state)
         tmpsysfs_remove("bus");
         tmpsysfs_remove("devices");
     }
+}
+
+/* Put to sleep by another (a suspend), with a power attribute that all channels share. */
+static void wakes_again_in_service(void **state)
+{
+    (void)state;
+    double seen = -1;
+    tmpsysfs_iio(0, DEVICE, "mcp4725", 1);
+    tmpsysfs_file(FOLDER "/out_voltage_powerdown", "0\n");
+    struct bus *bus = one_channel(PLAIN);
+    assert_int_equal(driver_dac.connect(bus, &err), 0);
+    tmpsysfs_file(FOLDER "/out_voltage_powerdown", "1\n");
+    assert_int_equal(driver_dac.write(bus, 0, 0.5, &seen, &err), 0);
+    assert_int_equal(tmpsysfs_number(FOLDER "/out_voltage_powerdown"), 0);
+    assert_int_equal(tmpsysfs_number(RAW), 2048);
+    /* A value that it did not get must not wake it at the old one. */
+    static const int errors[] = {EINVAL, EREMOTEIO};
+    for (size_t i = 0; i < sizeof errors / sizeof errors[0]; i++) {
+        tmpsysfs_file(FOLDER "/out_voltage_powerdown", "1\n");
+        tmpsysfs_fault(TMPSYSFS_FAIL_ERROR, errors[i]);
+        tmpsysfs_fault(TMPSYSFS_FAIL_WRITE, 1);
+        assert_int_equal(driver_dac.make_safe(bus, &err), -errors[i]);
+        assert_int_equal(tmpsysfs_number(FOLDER "/out_voltage_powerdown"), 1);
+    }
+    driver_dac.destroy(bus);
+}
+
+static void more_bits_than_the_chip_has(void **state)
+{
+    (void)state;
+    double seen = -1;
+    tmpsysfs_iio(0, DEVICE, "mcp4725", 1);
+    struct bus *bus = one_channel(PLAIN "bits=16");
+    assert_int_equal(driver_dac.connect(bus, &err), 0);
+    assert_int_equal(driver_dac.write(bus, 0, 1, &seen, &err), -EINVAL);
+    a_says("bits = 16 may be too many: raw: does not take \"65535\"");
+    driver_dac.destroy(bus);
 }
 
 static void says_what_failed(void **state)
@@ -335,6 +372,12 @@ static void makes_safe_in_any_state(void **state)
     assert_int_equal(tmpsysfs_number(RAW), 410);
     driver_dac.disconnect(bus);
     assert_int_equal(driver_dac.make_safe(bus, &err), 0);
+    /* Unplugged and back, unnoticed: in the one call that a stop has. */
+    tmpsysfs_remove("bus");
+    tmpsysfs_remove("devices");
+    tmpsysfs_iio(2, DEVICE, "mcp4725", 1);
+    assert_int_equal(driver_dac.make_safe(bus, &err), 0);
+    assert_int_equal(tmpsysfs_number("bus/iio/devices/iio:device2/out_voltage0_raw"), 410);
     driver_dac.destroy(bus);
     driver_dac.destroy(NULL);
 }
@@ -349,6 +392,8 @@ int main(void)
         TEST(takes_the_kernels_scale),
         TEST(keeps_within_its_volts),
         TEST(wakes_with_the_safe_value),
+        TEST(wakes_again_in_service),
+        TEST(more_bits_than_the_chip_has),
         TEST(says_what_failed),
         TEST(comes_back),
         TEST(waits_for_udev),
