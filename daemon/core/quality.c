@@ -7,8 +7,9 @@
 #define TINY 1e-6
 
 /* A 1-Wire probe's finest step is 0.0625 °C: nearer than half of it is the same value. */
-#define POWER_ON_SAME 0.03
-#define POWER_ON_NEAR 5.0
+#define POWER_ON_SAME      0.03
+#define POWER_ON_NEAR      5.0
+#define POWER_ON_NEIGHBOUR 10.0
 
 /* Samples near one another after which a jump is believed. */
 #define JUMP_BELIEVED 3
@@ -35,20 +36,39 @@ static bool is_jump(const struct quality_rules *rules, double from, int64_t from
     return fabs(to - from) > rules->jump_per_s * units_seconds(to_ns - from_ns);
 }
 
-static bool is_power_on(const struct quality_rules *rules, const struct quality *quality,
-                        double value, int64_t taken_ns)
+static bool is_backed(const struct quality_rules *rules, const struct quality *quality,
+                      const struct quality_sample *sample)
 {
-    if (!(fabs(value - rules->power_on_c) < POWER_ON_SAME)) {
-        return false;
-    }
-    bool is_led_up_to = has_last(quality) && taken_ns - quality->last.taken_ns <= rules->stale_ns &&
-                        fabs(quality->last.value - value) <= POWER_ON_NEAR;
-    return !is_led_up_to;
+    bool is_led_up_to = has_last(quality) &&
+                        sample->taken_ns - quality->last.taken_ns <= rules->stale_ns &&
+                        fabs(quality->last.value - sample->value) <= POWER_ON_NEAR;
+    return is_led_up_to || fabs(sample->neighbour - sample->value) <= POWER_ON_NEIGHBOUR;
 }
 
-static enum quality_fault refuse(const struct quality_rules *rules, const struct quality *quality,
-                                 double value, int64_t taken_ns)
+/* True: a power-on value that is not taken for heat, or not yet. A chip that keeps saying so may
+ * have lost its power for good; better dark for that than burnt by a real temperature. */
+static bool is_power_on(const struct quality_rules *rules, struct quality *quality,
+                        const struct quality_sample *sample)
 {
+    if (!(fabs(sample->value - rules->power_on_c) < POWER_ON_SAME) ||
+        is_backed(rules, quality, sample)) {
+        quality->is_powering_on = false;
+        return false;
+    }
+    if (!quality->is_powering_on ||
+        sample->taken_ns - quality->power_on_seen_ns > rules->stale_ns) {
+        quality->is_powering_on = true;
+        quality->power_on_ns = sample->taken_ns;
+    }
+    quality->power_on_seen_ns = sample->taken_ns;
+    return sample->taken_ns - quality->power_on_ns < rules->lost_ns;
+}
+
+static enum quality_fault refuse(const struct quality_rules *rules, struct quality *quality,
+                                 const struct quality_sample *sample)
+{
+    double value = sample->value;
+
     if (!isfinite(value)) {
         return QUALITY_NOT_A_NUMBER;
     }
@@ -58,7 +78,7 @@ static enum quality_fault refuse(const struct quality_rules *rules, const struct
     if (!(value >= rules->low && value <= rules->high)) {
         return QUALITY_RANGE;
     }
-    return is_power_on(rules, quality, value, taken_ns) ? QUALITY_POWER_ON : QUALITY_OK;
+    return is_power_on(rules, quality, sample) ? QUALITY_POWER_ON : QUALITY_OK;
 }
 
 /* True: the value is a jump that is not believed yet. */
@@ -100,7 +120,7 @@ static void take_sample(const struct quality_rules *rules, struct quality *quali
                         const struct quality_sample *sample, double stimulus)
 {
     quality->sample_ns = sample->taken_ns;
-    quality->fault = refuse(rules, quality, sample->value, sample->taken_ns);
+    quality->fault = refuse(rules, quality, sample);
     if (quality->fault != QUALITY_OK) {
         quality->candidate_count = 0;
     } else if (is_doubted(rules, quality, sample->value, sample->taken_ns)) {

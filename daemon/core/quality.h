@@ -28,8 +28,9 @@ struct quality_rules {
     double frozen_above; /* a value up to this is never frozen: a dark sensor under a dead lamp
                             tells the truth; usual 1 for PPFD, −INFINITY for the rest */
     double power_on_c; /* a value that the chip shows before its first conversion (85 °C for 1-Wire
-                          probes), refused unless the last good value, not older than stale_ns, lies
-                          within 5 of it; NaN: none */
+                          probes); NaN: none. Refused, but heat is never ignored: it counts at once
+                          when the last good value, not older than stale_ns, lies within 5 of it or
+                          a neighbour within 10, and in any case once it has come for lost_ns */
 };
 
 enum quality_fault {
@@ -53,6 +54,9 @@ struct quality {
     int64_t stirred_ns;
     double still_stimulus; /* the stimulus when the value last moved; NaN: not known then */
     int64_t sample_ns;     /* time of the newest sample seen, to notice repeats */
+    bool is_powering_on;   /* only power-on values since `power_on_ns`, none older than stale_ns */
+    int64_t power_on_ns;
+    int64_t power_on_seen_ns; /* the newest of them */
 };
 
 void quality_reset(struct quality *quality);
@@ -62,6 +66,7 @@ struct quality_sample {
     double value;
     int64_t taken_ns; /* boot time */
     int error;        /* 0 or a negative errno */
+    double neighbour; /* good reading of another sensor on the same thing; NaN: there is none */
 };
 
 /* A sample already seen (taken_ns not later) only ages. stimulus: what moves the value, e.g. the

@@ -110,6 +110,27 @@ static double stimulus(const struct point *point, const struct space_state *stat
     return point->place < 0 ? state->level : state->fixtures[point->place].level;
 }
 
+/* The nearest good reading of the fixture's other heat sensors: what may back a doubtful value. */
+static double neighbour(const struct inputs *inputs, int sensor, double value)
+{
+    const struct point *point = &inputs->points[sensor];
+    double nearest = UNITS_NONE;
+    if (point->place < 0) {
+        return UNITS_NONE;
+    }
+    const struct config_space *space = &inputs->config->spaces[point->space];
+    const struct config_fixture *fixture = &inputs->config->fixtures[space->fixtures[point->place]];
+    for (int i = 0; i < fixture->heat_sensor_count; i++) {
+        int other = fixture->heat_sensors[i];
+        const struct reading *reading = &inputs->points[other].reading;
+        if (other != sensor && reading_is_good(reading) &&
+            !(fabs(reading->value - value) >= fabs(nearest - value))) {
+            nearest = reading->value;
+        }
+    }
+    return nearest;
+}
+
 static bool all_good(const struct inputs *inputs, const int *sensors, int count)
 {
     for (int i = 0; i < count; i++) {
@@ -141,7 +162,8 @@ void inputs_step(struct inputs *inputs, const struct sample *samples,
     for (int i = 0; i < config->sensor_count; i++) {
         struct point *point = &inputs->points[i];
         const struct quality_sample sample = {samples[i].value, samples[i].taken_ns,
-                                              samples[i].error};
+                                              samples[i].error,
+                                              neighbour(inputs, i, samples[i].value)};
         point->reading = quality_step(&config->sensors[i].quality, &point->quality, &sample,
                                       stimulus(point, states), boot_ns);
     }

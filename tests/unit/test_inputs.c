@@ -139,6 +139,28 @@ static void the_hottest_sensor_speaks(void **state)
     inputs_destroy(rig.inputs);
 }
 
+/* A probe's power-on value is heat at once where the fixture's other sensor is nearly as hot. */
+static void neighbours_back_a_power_on_value(void **state)
+{
+    (void)state;
+    for (int other_c = 40; other_c <= 78; other_c += 38) {
+        struct rig rig;
+        begin(&rig);
+        rig.sim.fixtures[0].heat_sensors[1] = HEAT_TWO;
+        rig.sim.fixtures[0].heat_sensor_count = 2;
+        rig.sensors[HEAT].quality.power_on_c = 85;
+        say(&rig, HEAT_TWO, other_c);
+        tick(&rig);
+        say(&rig, HEAT_TWO, other_c);
+        say(&rig, HEAT, 85);
+        tick(&rig);
+        assert_near(rig.now.fixtures[0].heat.value, other_c == 78 ? 85 : 40, 1e-9);
+        assert_int_equal(inputs_fault(rig.inputs, HEAT),
+                         other_c == 78 ? QUALITY_OK : QUALITY_POWER_ON);
+        inputs_destroy(rig.inputs);
+    }
+}
+
 static void settles_when_all_answered_or_time_is_up(void **state)
 {
     (void)state;
@@ -204,6 +226,7 @@ int main(void)
         cmocka_unit_test(three_sensors_make_a_median),
         cmocka_unit_test(a_good_one_outranks_stale_ones),
         cmocka_unit_test(the_hottest_sensor_speaks),
+        cmocka_unit_test(neighbours_back_a_power_on_value),
         cmocka_unit_test(settles_when_all_answered_or_time_is_up),
         cmocka_unit_test(no_sensor_at_all),
         cmocka_unit_test(a_reload_keeps_readings_by_name),

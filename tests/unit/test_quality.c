@@ -53,11 +53,12 @@ struct probe {
     struct quality quality;
     int64_t now_ns;
     double stimulus;
+    double neighbour;
 };
 
 static struct probe begin(const struct quality_rules *rules)
 {
-    struct probe probe = {.rules = rules, .stimulus = NONE};
+    struct probe probe = {.rules = rules, .stimulus = NONE, .neighbour = NONE};
 
     quality_reset(&probe.quality);
     return probe;
@@ -66,7 +67,7 @@ static struct probe begin(const struct quality_rules *rules)
 static struct reading feed(struct probe *probe, double value)
 {
     probe->now_ns += S;
-    const struct quality_sample sample = {value, probe->now_ns, 0};
+    const struct quality_sample sample = {value, probe->now_ns, 0, probe->neighbour};
     return quality_step(probe->rules, &probe->quality, &sample, probe->stimulus, probe->now_ns);
 }
 
@@ -76,7 +77,7 @@ static struct reading silence(struct probe *probe, int seconds)
 
     for (int i = 0; i < seconds; i++) {
         probe->now_ns += S;
-        const struct quality_sample none = {NONE, probe->now_ns, -110};
+        const struct quality_sample none = {NONE, probe->now_ns, -110, NONE};
         reading =
             quality_step(probe->rules, &probe->quality, &none, probe->stimulus, probe->now_ns);
     }
@@ -165,7 +166,7 @@ static void test_a_repeated_sample_only_ages(void **state)
 
     (void)feed(&probe, 250);
     int64_t taken_ns = probe.now_ns;
-    const struct quality_sample same = {999, taken_ns, 0}, older = {7, taken_ns - S, 0};
+    const struct quality_sample same = {999, taken_ns, 0, NONE}, older = {7, taken_ns - S, 0, NONE};
     for (int i = 1; i <= 40; i++) {
         reading = quality_step(&light_rules, &probe.quality, &same, NONE, taken_ns + i * S);
         assert_int_equal(reading.quality, i <= 5    ? READING_GOOD
@@ -266,6 +267,104 @@ static void test_power_on_value(void **state)
     assert_reading(feed(&probe, 85), READING_STALE, 85);
     assert_int_equal(probe.quality.fault, QUALITY_POWER_ON);
     assert_reading(feed(&probe, 85.0625), READING_GOOD, 85.0625); /* the next step of the probe */
+}
+
+/* Days of a probe that shows 85 °C before its first conversion (Maxim DS18B20 data sheet, "power-on
+ * reset value"; it can be real too). `runs`: from one value to the next in so many seconds. What
+ * the heat guard may be shown: never 85 where it is not hot, and real heat within a bounded time.
+ */
+static void test_power_on_value_in_its_context(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *what;
+        struct {
+            double from_c, to_c;
+            int seconds;
+        } runs[4];
+        bool is_hot;  /* a value ≥ 84 was shown as good in the last run */
+        bool is_lost; /* at its end */
+        double at_end_c;
+    } rows[] = {
+        {"starts at 85, true 24", {{85, 85, 3}, {24, 24, 5}}, false, false, 24},
+        {"loses power for a moment at 40",
+         {{40, 40, 30}, {85, 85, 2}, {40, 40, 5}},
+         false,
+         false,
+         40},
+        {"again and again", {{40, 40, 9}, {85, 85, 9}, {40, 40, 9}, {85, 85, 9}}, false, false, 40},
+        {"climbs 1 K/s", {{70, 90, 20}}, true, false, 90},
+        {"climbs to 85 and stays", {{70, 85, 15}, {85, 85, 300}}, true, false, 85},
+        {"falls from a real 110", {{60, 110, 25}, {110, 85, 25}, {85, 85, 5}}, true, false, 85},
+        {"stuck at 85 from the start", {{85, 85, 59}}, false, true, NONE},
+        {"… is heat after a minute", {{85, 85, 61}}, true, false, 85},
+        {"stuck at 85 from 40", {{40, 40, 9}, {85, 85, 61}}, true, false, 85},
+        {"stuck at 85, then 84.5", {{85, 85, 10}, {84.5, 84.5, 1}}, true, false, 84.5},
+    };
+
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct quality_rules rules = heat_rules;
+        rules.lost_ns = 60 * S; /* the usual one */
+        struct probe probe = begin(&rules);
+        struct reading reading = READING_NONE;
+        bool is_hot = false;
+        for (int k = 0; k < 4 && rows[i].runs[k].seconds > 0; k++) {
+            int seconds = rows[i].runs[k].seconds;
+            double from_c = rows[i].runs[k].from_c;
+            double slope = (rows[i].runs[k].to_c - from_c) / seconds;
+            is_hot = false;
+            for (int t = 1; t <= seconds; t++) {
+                reading = feed(&probe, from_c + slope * t);
+                is_hot = is_hot || (reading_is_good(&reading) && reading.value >= 84);
+            }
+        }
+        print_message("%s\n", rows[i].what);
+        assert_true(is_hot == rows[i].is_hot);
+        assert_true((reading.quality == READING_LOST) == rows[i].is_lost);
+        if (!rows[i].is_lost) {
+            assert_near(reading.value, rows[i].at_end_c, 1e-9);
+        }
+    }
+}
+
+static void test_a_neighbour_backs_a_power_on_value(void **state)
+{
+    (void)state;
+    struct probe probe = begin(&heat_rules);
+
+    probe.neighbour = 40;
+    assert_reading(feed(&probe, 85), READING_LOST, NONE);
+    assert_int_equal(probe.quality.fault, QUALITY_POWER_ON);
+    probe.neighbour = 76;
+    assert_reading(feed(&probe, 85), READING_GOOD, 85);
+    probe = begin(&heat_rules);
+    (void)feed(&probe, 40);
+    probe.neighbour = 94;
+    for (int i = 0; i < 2; i++) { /* still a jump, believed as every jump is */
+        assert_reading(feed(&probe, 85), READING_SUSPECT, 85);
+    }
+    assert_reading(feed(&probe, 85), READING_GOOD, 85);
+}
+
+/* Silence longer than stale_ns, or any other value, begins the count anew; errors between do not.
+ */
+static void test_power_on_values_must_come_in_a_row(void **state)
+{
+    (void)state;
+    struct probe probe = begin(&heat_rules);
+
+    for (int i = 0; i < 10; i++) {
+        (void)silence(&probe, 6);
+        assert_reading(feed(&probe, 85), READING_LOST, NONE);
+    }
+    (void)feed(&probe, 20);
+    for (int i = 0; i < 10; i++) {
+        (void)silence(&probe, 2);
+        assert_int_equal(feed(&probe, 85).quality == READING_GOOD && i > 1, false);
+        assert_int_equal(probe.quality.fault, QUALITY_POWER_ON);
+    }
+    (void)silence(&probe, 2);
+    assert_reading(feed(&probe, 85), READING_GOOD, 85); /* lost_ns = 30 s after the first */
 }
 
 static void test_junk_of_thermometers(void **state)
@@ -413,6 +512,9 @@ int main(void)
         cmocka_unit_test(test_silence_does_not_clear_a_suspicion),
         cmocka_unit_test(test_garbage_between_breaks_the_row),
         cmocka_unit_test(test_power_on_value),
+        cmocka_unit_test(test_power_on_value_in_its_context),
+        cmocka_unit_test(test_a_neighbour_backs_a_power_on_value),
+        cmocka_unit_test(test_power_on_values_must_come_in_a_row),
         cmocka_unit_test(test_junk_of_thermometers),
         cmocka_unit_test(test_frozen_while_the_light_moved),
         cmocka_unit_test(test_frozen_needs_samples_and_a_known_stimulus),
