@@ -105,6 +105,9 @@ struct driver {
      * else as `read`. Sensors and outputs of the bus go on as before. */
     int (*probe)(struct bus *bus, int address, char *ret_words, size_t size, struct err *err);
     void (*destroy)(struct bus *bus); /* NULL is fine; disconnects first */
+    /* Of a temperature sensor with these options: what it shows before its first measurement, °C;
+     * NaN: no such value. NULL: not for any sensor of this driver. */
+    double (*power_on_c)(const struct option_value *options);
 };
 
 /* All drivers of this build, ended by NULL. */

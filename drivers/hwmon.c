@@ -4,8 +4,9 @@
  * (Documentation/hwmon/sysfs-interface.rst: millidegrees, milli-percent, microwatts).
  *
  * A sensor is found by its chip's name and, where several chips carry it, by its device's path;
- * hwmon numbers change. When its device goes the sensor is looked for again at every read. Whether
- * a value can be believed is not judged here: a probe's power-on value passes through.
+ * hwmon numbers change. When its device goes the sensor is looked for again at every read. What the
+ * chip cannot measure is an error; whether a value can be believed otherwise is not judged here: a
+ * probe's power-on value passes through.
  *
  * Some chips take 0.75 s for one conversion (1-Wire probes). A read that has used its time leaves
  * the rest for the next one, which begins there; sensors that were not asked give their last sample
@@ -19,6 +20,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -30,12 +32,31 @@ enum { SENSORS_MAX = 64, ATTRIBUTE_MAX = 32 };
 #define READ_PATIENCE_NS                                                                           \
     CLOCK_NS_PER_S /* one more slow conversion still fits into the 2 s of a call */
 
+/* What is known of a chip; in the unit of the attribute. */
+struct chip {
+    const char *name;
+    int64_t low, high; /* it measures no other values */
+    bool has_dead_zero;
+    double power_on_c;
+};
+
+/* drivers/w1/slaves/w1_therm.c of Linux: MIN_TEMP, MAX_TEMP; 127.937 is insufficient power, 85 the
+ * power-on value. A data line shorted to ground reads as zeros, whose CRC is right: exactly 0. */
+static const struct chip w1_probe = {"w1_slave_temp", -55000, 125000, true, 85.0};
+static const struct chip any_chip = {"", INT32_MIN, INT64_C(1) << 40, false, (double)NAN};
+
+static const struct chip *chip_of(const char *name)
+{
+    return strcmp(name, w1_probe.name) == 0 ? &w1_probe : &any_chip;
+}
+
 struct sensor {
     const char *name, *device;     /* as configured */
     char attribute[ATTRIBUTE_MAX]; /* "temp1_input" */
     char fault[ATTRIBUTE_MAX];     /* "temp1_fault": not every chip has it */
     double unit;                   /* of the attribute, in the sensor's unit */
     double scale, offset;
+    const struct chip *chip;
     int fd;       /* −1: not found */
     int fault_fd; /* −1: the chip does not tell */
     struct sample last;
@@ -159,15 +180,26 @@ static int ask_fault(const struct sensor *sensor, struct err *err)
     return rc == 0 && fault ? err_fail(err, EIO, "%s is set", sensor->fault) : rc;
 }
 
+static int ask_value(const struct sensor *sensor, int64_t *ret, struct err *err)
+{
+    const struct chip *chip = sensor->chip;
+    int rc = sysfs_read_int(sensor->fd, any_chip.low, any_chip.high, ret, err);
+    if (rc == 0 && (*ret < chip->low || *ret > chip->high || (chip->has_dead_zero && *ret == 0))) {
+        return err_fail(err, EIO, "%s says %" PRId64 ", which no such probe measures",
+                        sensor->attribute, *ret);
+    }
+    return rc;
+}
+
 static void ask_sensor(const struct bus *bus, struct sensor *sensor, struct err *err)
 {
-    int64_t raw = 0;
+    int64_t raw = INT64_MIN;
     int rc = find_sensor(bus, sensor, err);
     if (rc == 0) {
         rc = ask_fault(sensor, err);
     }
     if (rc == 0) {
-        rc = sysfs_read_int(sensor->fd, INT32_MIN, INT64_C(1) << 40, &raw, err);
+        rc = ask_value(sensor, &raw, err);
     }
     if (rc == -ENODEV || rc == -ENXIO || rc == -ENOENT) {
         lose_sensor(sensor); /* looked for again at the next read */
@@ -179,6 +211,9 @@ static void ask_sensor(const struct bus *bus, struct sensor *sensor, struct err 
         .taken_ns = clock_boot_ns(),
         .error = rc,
     };
+    if (raw != INT64_MIN) {
+        (void)snprintf(sensor->last.raw, sizeof sensor->last.raw, "%" PRId64, raw);
+    }
 }
 
 /* --- the driver ---------------------------------------------------------------------------- */
@@ -194,28 +229,15 @@ static int hwmon_create(const struct option_value *options, struct bus **ret, st
     return 0;
 }
 
-struct form {
-    const char *word; /* what the channel begins with */
+static const struct {
+    const char *word; /* what the channel begins with; NULL: hwmon has no such sensors */
     double unit;
+} forms[] = {
+    [SENSOR_PPFD] = {NULL, 0},
+    [SENSOR_TEMPERATURE] = {"temp", 1e-3},
+    [SENSOR_HUMIDITY] = {"humidity", 1e-3},
+    [SENSOR_POWER] = {"power", 1e-6},
 };
-
-static bool form_of(enum sensor_kind kind, struct form *ret)
-{
-    switch (kind) {
-    case SENSOR_TEMPERATURE:
-        *ret = (struct form){"temp", 1e-3};
-        return true;
-    case SENSOR_HUMIDITY:
-        *ret = (struct form){"humidity", 1e-3};
-        return true;
-    case SENSOR_POWER:
-        *ret = (struct form){"power", 1e-6};
-        return true;
-    case SENSOR_PPFD:
-        break;
-    }
-    return false;
-}
 
 static bool is_word_and_number(const char *channel, const char *word)
 {
@@ -228,15 +250,15 @@ static bool is_word_and_number(const char *channel, const char *word)
 static int hwmon_add_sensor(struct bus *bus, enum sensor_kind kind,
                             const struct option_value *options, struct err *err)
 {
-    struct form form;
     const char *channel = options[SENSOR_CHANNEL].text;
-    if (!form_of(kind, &form)) {
+    const char *word = forms[kind].word;
+    if (!word) {
         return err_fail(err, ENOTSUP, "hwmon has no sensors for light");
     }
-    if (!is_word_and_number(channel, form.word)) {
+    if (!is_word_and_number(channel, word)) {
         return err_fail(err, EINVAL,
                         "channel \"%s\" is not \"%s\" and a number, as this kind needs", channel,
-                        form.word);
+                        word);
     }
     if (bus->sensor_count == SENSORS_MAX) {
         return err_fail(err, ENOSPC, "more than %d hwmon sensors on one bus", SENSORS_MAX);
@@ -244,8 +266,9 @@ static int hwmon_add_sensor(struct bus *bus, enum sensor_kind kind,
     struct sensor *sensor = &bus->sensors[bus->sensor_count++];
     *sensor = (struct sensor){
         .name = options[SENSOR_CHIP].text,
+        .chip = chip_of(options[SENSOR_CHIP].text),
         .device = options[SENSOR_DEVICE].text,
-        .unit = form.unit,
+        .unit = forms[kind].unit,
         .scale = options[SENSOR_SCALE].real,
         .offset = options[SENSOR_OFFSET].real,
         .fd = -1,
@@ -334,6 +357,12 @@ static int hwmon_make_safe(struct bus *bus, struct err *err)
     return 0; /* nothing here can move */
 }
 
+static double hwmon_power_on_c(const struct option_value *options)
+{
+    const struct chip *chip = chip_of(options[SENSOR_CHIP].text);
+    return chip->power_on_c * options[SENSOR_SCALE].real + options[SENSOR_OFFSET].real;
+}
+
 static void hwmon_destroy(struct bus *bus)
 {
     if (bus) {
@@ -356,4 +385,5 @@ const struct driver driver_hwmon = {
     .make_safe = hwmon_make_safe,
     .disconnect = hwmon_disconnect,
     .destroy = hwmon_destroy,
+    .power_on_c = hwmon_power_on_c,
 };

@@ -69,7 +69,17 @@ static bool build_buses(const struct value *list, struct arena *arena, struct co
     return config->buses != NULL;
 }
 
-static struct quality_rules build_quality(const struct section *section, enum sensor_kind kind)
+/* As configured, else as the driver knows its chips. */
+static double power_on_c(const struct section *section, const struct config_sensor *sensor)
+{
+    const struct driver *driver = section->driver;
+    bool is_asked = !section->values[SENSOR_POWER_ON].is_set &&
+                    sensor->kind == SENSOR_TEMPERATURE && driver->power_on_c;
+    return is_asked ? driver->power_on_c(sensor->options) : section_real(section, SENSOR_POWER_ON);
+}
+
+static struct quality_rules build_quality(const struct section *section,
+                                          const struct config_sensor *sensor)
 {
     double jump_per_s = section_real(section, SENSOR_JUMP);
     return (struct quality_rules){
@@ -81,8 +91,8 @@ static struct quality_rules build_quality(const struct section *section, enum se
         .frozen_ns = to_ns(section_real(section, SENSOR_FROZEN)),
         .frozen_stir = section_real(section, SENSOR_FROZEN_STIR),
         /* a dark light sensor under a dead lamp tells the truth */
-        .frozen_above = kind == SENSOR_PPFD ? 1 : -(double)INFINITY,
-        .power_on_c = section_real(section, SENSOR_POWER_ON),
+        .frozen_above = sensor->kind == SENSOR_PPFD ? 1 : -(double)INFINITY,
+        .power_on_c = power_on_c(section, sensor),
     };
 }
 
@@ -96,12 +106,12 @@ static bool build_sensors(const struct value *list, struct arena *arena, struct 
         copy_text(sensor->name, sizeof sensor->name, section_text(section, SENSOR_NAME));
         sensor->bus = (int)section_integer(section, SENSOR_BUS);
         sensor->kind = (enum sensor_kind)section_integer(section, SENSOR_KIND);
-        sensor->quality = build_quality(section, sensor->kind);
         sensor->line = section->line;
         sensor->options = build_options(section, arena);
         if (!sensor->options) {
             return false;
         }
+        sensor->quality = build_quality(section, sensor);
     }
     return config->sensors != NULL;
 }

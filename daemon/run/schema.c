@@ -54,8 +54,9 @@ static const struct key bus_keys[] = {
     {0},
 };
 
-/* One for each kind of sensor: ppfd, temperature, humidity, power. */
-static const char *const kind_low[] = {"-10.0", "-40.0", "0.0", "0.0"};
+/* One for each kind of sensor: ppfd, temperature, humidity, power. An open thermistor reads as the
+ * end of its table, usually −40 °C, which must not pass for cool. */
+static const char *const kind_low[] = {"-10.0", "-35.0", "0.0", "0.0"};
 static const char *const kind_high[] = {"4000.0", "125.0", "100.0", "5000.0"};
 static const char *const kind_stale[] = {"10.0", "10.0", "60.0", "10.0"};
 static const char *const kind_lost[] = {"60.0", "60.0", "300.0", "60.0"};
@@ -98,7 +99,10 @@ static const struct key sensor_keys[] = {
     [SENSOR_POWER_ON] = {.name = "power_on_c", .type = KEY_REAL, .unit = "°C", .low = -100,
         .high = 200, .fallback = "",
         .help = "A value that the chip shows before its first measurement (85 for many 1-Wire "
-                "probes): refused unless its neighbours in time are near."},
+                "probes, set by itself for those that the kernel reads). Refused at first; believed "
+                "when the temperature was led up to it, when another sensor of the fixture is "
+                "nearly as hot, or when it stays for lost_s. A value out of range switches this "
+                "off: -100."},
     {0},
 };
 

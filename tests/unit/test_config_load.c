@@ -213,7 +213,7 @@ static void defaults_and_inheritance(void **state)
     assert_true(ppfd->stale_ns == 10000000000 && ppfd->lost_ns == 60000000000);
     assert_true(isinf(ppfd->jump_per_s) && isnan(ppfd->power_on_c) && ppfd->frozen_above == 1);
     const struct quality_rules *temperature = &config->sensors[3].quality;
-    assert_true(temperature->low == -40 && temperature->high == 125 &&
+    assert_true(temperature->low == -35 && temperature->high == 125 &&
                 temperature->jump_per_s == 5);
     assert_true(isinf(temperature->frozen_above) && temperature->frozen_above < 0);
     const struct space_rules *lettuce = &config->spaces[0].rules;
@@ -238,6 +238,17 @@ static void a_lamp_without_dimming(void **state)
     assert_int_equal(config->fixtures[0].switch_output, 0);
     assert_true(dimcurve_watts(&config->fixture_rules[0].curve, 1) == 100);
     assert_true(config->spaces[0].rules.sees_daylight);
+    config_free(config);
+}
+
+static void drivers_know_power_on_values(void **state)
+{
+    (void)state;
+    struct config *config = load_good(TESTS_DATA "/good/probes.conf");
+    assert_true(config->sensors[0].quality.power_on_c == 85.25); /* as the probe is corrected */
+    assert_true(config->sensors[1].quality.power_on_c == -100);
+    assert_true(isnan(config->sensors[2].quality.power_on_c));
+    assert_true(isnan(config->sensors[3].quality.power_on_c));
     config_free(config);
 }
 
@@ -269,6 +280,7 @@ int main(void)
         cmocka_unit_test(the_demonstration_has_no_findings),
         cmocka_unit_test(defaults_and_inheritance),
         cmocka_unit_test(a_lamp_without_dimming),
+        cmocka_unit_test(drivers_know_power_on_values),
         cmocka_unit_test(what_cannot_be_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
