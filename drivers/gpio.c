@@ -2,17 +2,19 @@
 /*
  * Switches on the lines of one GPIO chip.
  *
- * The chip is found by its label, since numbers change with board and kernel. Lines are requested
- * as outputs, inactive, with their polarity in the same call, so that no pin passes through another
- * level, and are held until `disconnect`. One request carries one polarity: two requests at most
- * hold a chip. When such a request fails because one line is busy, every line is asked for alone:
- * that output's writes give its error and ask again, the others run.
+ * Chip and lines are found by label and name (gpio_find.h). Lines are requested as outputs,
+ * inactive, with their polarity in the same call, so that no pin passes through another level, and
+ * are held until `disconnect`. One request carries one polarity: two requests at most hold a chip.
+ * When such a request fails because one line is busy, every line is asked for alone: that output's
+ * writes give its error and ask again, the others run.
  *
- * A line closes only after it was read back open once. What a pin does after the program has ended
- * depends on the kernel: an external pull decides, and the stop step drives every line open.
+ * A line closes only after it was read back open since it was requested and since its last error.
+ * What a pin does after the program ended depends on the kernel: an external pull decides, and the
+ * stop step drives every line open.
  */
 #include "driver.h"
 #include "gpio_chip.h"
+#include "gpio_find.h"
 
 #include "err.h"
 
@@ -22,14 +24,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { NAME_MAX_BYTES = 31, WORDS_MAX = 48 }; /* the kernel keeps names in 32 bytes */
+enum { WORDS_MAX = 48, KERNEL_ENOTSUPP = 524 /* linux/errno.h; some drivers let it out */ };
 
 struct line {
     const char *name; /* "": by offset alone */
     int offset;       /* −1: by name alone */
     bool is_active_low;
     int place;          /* offset in the chip once it was found, else −1 */
-    bool was_seen_open; /* since it was requested */
+    bool was_seen_open; /* since it was requested, and since its last error */
+    bool was_read;      /* the chip can read it back */
 };
 
 struct bus {
@@ -49,7 +52,7 @@ static const struct option bus_options[] = {
          .type = OPTION_TEXT,
          .unit = "",
          .low = 1,
-         .high = NAME_MAX_BYTES,
+         .high = GPIO_NAME_SIZE - 1,
          .help = "Label of the GPIO chip as gpiodetect shows it in brackets. Never its number: "
                  "numbers change with board and kernel. Exactly one chip must carry it."},
     [BUS_FOLDER] = {.name = "folder",
@@ -71,7 +74,7 @@ static const struct option switch_options[] = {
          .type = OPTION_TEXT,
          .unit = "",
          .low = 0,
-         .high = NAME_MAX_BYTES,
+         .high = GPIO_NAME_SIZE - 1,
          .fallback = "",
          .help = "Name of the line as gpioinfo shows it; unique in its chip unless the offset is "
                  "given too. With both, the name must stand at that offset."},
@@ -111,7 +114,7 @@ static int find_line(struct bus *bus, struct line *line, struct err *err)
         return 0;
     }
     unsigned place;
-    int rc = gpio_chip_find(bus->chip, line->name, line->offset, &place, err);
+    int rc = gpio_find_line(bus->chip, line->name, line->offset, &place, err);
     if (rc < 0) {
         return rc;
     }
@@ -141,6 +144,21 @@ static void hold_together(struct bus *bus, bool is_active_low)
     }
 }
 
+static int fail_line(const struct line *line, int rc, const char *what, struct err *err)
+{
+    char words[WORDS_MAX];
+    return err_fail(err, -rc, "%s %s: %s", line_words(line, words), what, err_name(rc));
+}
+
+static int fail_busy(struct bus *bus, const struct line *line, struct err *err)
+{
+    struct gpio_line_info info = {.consumer = ""};
+    (void)gpio_chip_line(bus->chip, (unsigned)line->place, &info);
+    char words[WORDS_MAX];
+    return err_fail(err, EBUSY, "%s is held by \"%s\"", line_words(line, words),
+                    info.consumer[0] ? info.consumer : "an unnamed user");
+}
+
 static int hold_alone(struct bus *bus, struct line *line, struct err *err)
 {
     int rc = find_line(bus, line, err);
@@ -148,41 +166,44 @@ static int hold_alone(struct bus *bus, struct line *line, struct err *err)
         return rc;
     }
     unsigned place = (unsigned)line->place;
-    char words[WORDS_MAX];
-    line->was_seen_open = false;
     rc = gpio_chip_hold(bus->chip, &place, 1, line->is_active_low);
     if (rc == -EBUSY) {
-        return err_fail(err, EBUSY, "%s is held by \"%s\"", line_words(line, words),
-                        gpio_chip_consumer(bus->chip, place));
+        return fail_busy(bus, line, err);
     }
-    if (rc < 0) {
-        return err_fail(err, -rc, "%s cannot be requested: %s", line_words(line, words),
-                        err_name(rc));
-    }
-    return 0;
+    return rc < 0 ? fail_line(line, rc, "cannot be requested", err) : 0;
+}
+
+/* What the kernel says for a chip that has no way to ask (its gpiolib: EIO, EINVAL, ENOTSUPP). One
+ * that could be asked before has a fault. */
+static bool cannot_be_asked(const struct line *line, int rc)
+{
+    return !line->was_read &&
+           (rc == -EIO || rc == -EINVAL || rc == -EOPNOTSUPP || rc == -KERNEL_ENOTSUPP);
 }
 
 /* Drives a held line and reads it back. */
 static int drive_line(struct bus *bus, struct line *line, bool is_closed, double *ret_seen,
                       struct err *err)
 {
-    char words[WORDS_MAX];
     int rc = gpio_chip_set(bus->chip, (unsigned)line->place, is_closed);
     if (rc < 0) {
-        return err_fail(err, -rc, "%s cannot be driven %s: %s", line_words(line, words),
-                        is_closed ? "closed" : "open", err_name(rc));
+        const char *what = is_closed ? "cannot be driven closed" : "cannot be driven open";
+        return fail_line(line, rc, what, err);
     }
-    rc = gpio_chip_get(bus->chip, (unsigned)line->place, ret_seen);
-    if (rc < 0) {
-        return err_fail(err, -rc, "%s cannot be read back: %s", line_words(line, words),
-                        err_name(rc));
+    bool seen = false;
+    rc = gpio_chip_get(bus->chip, (unsigned)line->place, &seen);
+    if (rc < 0 && !cannot_be_asked(line, rc)) {
+        return fail_line(line, rc, "cannot be read back", err);
     }
+    line->was_read = line->was_read || rc == 0;
+    *ret_seen = rc < 0 ? (double)NAN : seen;
     return 0;
 }
 
 /* Holds the line if it is not held yet, drives it open and looks. */
 static int open_line(struct bus *bus, struct line *line, struct err *err)
 {
+    line->was_seen_open = false;
     int rc = hold_alone(bus, line, err);
     if (rc < 0) {
         return rc;
@@ -202,10 +223,10 @@ static int open_line(struct bus *bus, struct line *line, struct err *err)
 }
 
 /* Holds what can be held and drives every line open. Returns the first error. */
-static int open_all(struct bus *bus, int *ret_safe, struct err *err)
+static int open_each(struct bus *bus, int *ret_safe, struct err *err)
 {
     *ret_safe = 0;
-    int first = bus->chip ? 0 : gpio_chip_open(bus->folder, bus->label, &bus->chip, err);
+    int first = bus->chip ? 0 : gpio_find_chip(bus->folder, bus->label, &bus->chip, err);
     if (first < 0) {
         return first;
     }
@@ -222,6 +243,30 @@ static int open_all(struct bus *bus, int *ret_safe, struct err *err)
         }
     }
     return first;
+}
+
+static void gpio_disconnect(struct bus *bus)
+{
+    gpio_chip_close(bus->chip);
+    bus->chip = NULL;
+    for (int i = 0; i < bus->line_count; i++) {
+        bus->lines[i].place = -1;
+        bus->lines[i].was_seen_open = bus->lines[i].was_read = false;
+    }
+}
+
+/* A chip that was unplugged and is back is a new one: what was held of the old one is worth
+ * nothing.
+ */
+static int open_all(struct bus *bus, int *ret_safe, struct err *err)
+{
+    bool is_old = bus->chip != NULL;
+    int rc = open_each(bus, ret_safe, err);
+    if (is_old && (rc == -ENODEV || rc == -EBADF)) {
+        gpio_disconnect(bus);
+        rc = open_each(bus, ret_safe, err);
+    }
+    return rc;
 }
 
 static int gpio_create(const struct option_value *options, struct bus **ret, struct err *err)
@@ -278,16 +323,6 @@ static int gpio_add_output(struct bus *bus, enum output_kind kind,
     return 0;
 }
 
-static void gpio_disconnect(struct bus *bus)
-{
-    gpio_chip_close(bus->chip);
-    bus->chip = NULL;
-    for (int i = 0; i < bus->line_count; i++) {
-        bus->lines[i].place = -1;
-        bus->lines[i].was_seen_open = false;
-    }
-}
-
 static int gpio_connect(struct bus *bus, struct err *err)
 {
     int safe;
@@ -319,12 +354,19 @@ static int gpio_write(struct bus *bus, int output, double value, double *ret_see
     }
     struct line *line = &bus->lines[output];
     int rc = line->was_seen_open ? 0 : open_line(bus, line, err);
-    double seen = (double)NAN;
-    rc = rc < 0 ? rc : drive_line(bus, line, is_closed, &seen, err);
-    if (rc == 0) {
-        *ret_seen = seen;
+    if (rc < 0) {
+        return rc;
     }
-    return rc;
+    double seen = (double)NAN;
+    rc = drive_line(bus, line, is_closed, &seen, err);
+    if (rc < 0) {
+        /* Nobody knows whether it closed: open, and it stays so until it was seen open. */
+        line->was_seen_open = false;
+        (void)gpio_chip_set(bus->chip, (unsigned)line->place, false);
+        return rc;
+    }
+    *ret_seen = seen;
+    return 0;
 }
 
 static int gpio_make_safe(struct bus *bus, struct err *err)
@@ -343,7 +385,7 @@ static void gpio_destroy(struct bus *bus)
 
 const struct driver driver_gpio = {
     .name = "gpio",
-    .help = "Switches on the lines of a GPIO chip of this computer (libgpiod 1.6).",
+    .help = gpio_chip_help,
     .bus_options = bus_options,
     .switch_options = switch_options,
     .create = gpio_create,

@@ -1,33 +1,47 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * One GPIO chip and the output lines held on it: what the gpio driver needs from a library.
- * gpio_v1.c does it with libgpiod 1.6; another library gets a file of its own beside it.
+ * One GPIO chip and the output lines held on it: what the gpio driver needs from a library. A build
+ * has one of gpio_v1.c (libgpiod 1) and gpio_v2.c (libgpiod 2), and nothing else includes gpiod.h.
  *
  * Levels are logical: `is_active` counts from the polarity that the line was requested with. No
- * call moves a line that it does not name. One thread at a time. Errors are negative errno values.
+ * call moves a line that it does not name. One thread at a time. Errors are negative errno values
+ * as the kernel gave them: -ENODEV when the chip is gone.
  */
 #ifndef LAMPWARDEN_GPIO_CHIP_H
 #define LAMPWARDEN_GPIO_CHIP_H
 
 #include <stdbool.h>
 
-#define GPIO_CHIP_LINES_MAX                                                                        \
-    64 /* held at once: what one request of the kernel's first interface takes */
+/* Held at once: what one request takes in both of the kernel's interfaces (uapi/linux/gpio.h). */
+#define GPIO_CHIP_LINES_MAX 64
+#define GPIO_NAME_SIZE      32 /* as the kernel keeps names, with the NUL */
 
-struct err;
 struct gpio_chip;
 
-/* The chip in `folder` (usual /dev) whose label is exactly that; -ENODEV when there is none,
- * -ENOTUNIQ when there are several. The sentence lists what there is. */
-int gpio_chip_open(const char *folder, const char *label, struct gpio_chip **ret, struct err *err);
+/* The driver's sentence about itself, with the library of this build. */
+extern const char gpio_chip_help[];
+
+struct gpio_chip_info {
+    char name[GPIO_NAME_SIZE]; /* of the device, "gpiochip0", whatever file was opened */
+    char label[GPIO_NAME_SIZE];
+    unsigned line_count;
+};
+
+struct gpio_line_info {
+    char name[GPIO_NAME_SIZE];     /* "": it has none */
+    char consumer[GPIO_NAME_SIZE]; /* who holds it; "": nobody, or somebody without a name */
+};
+
+/* By the path of its device file. */
+int gpio_chip_open(const char *path, struct gpio_chip **ret);
 
 /* Releases every line; NULL is fine. */
 void gpio_chip_close(struct gpio_chip *chip);
 
-/* The line of that name, or at that offset (offset ≥ 0), or both at once: then the name must stand
- * there. -ENOENT: no such line; -ENOTUNIQ: several lines carry the name. */
-int gpio_chip_find(struct gpio_chip *chip, const char *name, int offset, unsigned *ret_offset,
-                   struct err *err);
+const struct gpio_chip_info *gpio_chip_info(const struct gpio_chip *chip);
+
+/* As it is now. */
+int gpio_chip_line(struct gpio_chip *chip, unsigned offset, struct gpio_line_info *ret);
 
 /* Requests lines as outputs, inactive, with one polarity, in one call: all or none. -EBUSY when
  * one is held by somebody else. */
@@ -35,13 +49,8 @@ int gpio_chip_hold(struct gpio_chip *chip, const unsigned *offsets, int count, b
 
 bool gpio_chip_is_held(const struct gpio_chip *chip, unsigned offset);
 
-/* Who holds the line, in words; the text lives until the next call for the chip. */
-const char *gpio_chip_consumer(struct gpio_chip *chip, unsigned offset);
-
-/* For a held line. A line that could not be set counts as inactive when its neighbours are set. */
+/* For a held line, else -EPERM. After an error it may be set inactive together with others. */
 int gpio_chip_set(struct gpio_chip *chip, unsigned offset, bool is_active);
-
-/* 0, 1, or NaN where the chip cannot read an output back; -ENODEV when the chip is gone. */
-int gpio_chip_get(struct gpio_chip *chip, unsigned offset, double *ret);
+int gpio_chip_get(struct gpio_chip *chip, unsigned offset, bool *ret);
 
 #endif

@@ -60,7 +60,7 @@ while read -r header files; do
         '$3 == "<" && $4 ~ header && $1 !~ /^tests\// && $1 !~ files {
             print $1 ":" $2 ": <" $4 "> has its only home in " files }' "$work/includes"
 done >>"$work/bad" <<'HOMES'
-^gpiod\.h$           ^drivers/gpio_v1\.c$
+^gpiod\.h$           ^drivers/gpio_v[12]\.c$
 ^(modbus/)?modbus    ^drivers/(modbus|bench_device[a-z_]*)\.[ch]$
 ^libconfig\.h$       ^daemon/run/config_read\.c$
 ^sqlite3\.h$         ^daemon/run/journal(_[a-z_]+)?\.[ch]$

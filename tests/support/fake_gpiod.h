@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * A stand-in for libgpiod 1.6 at link time, with pins that can be watched and faults that can be
- * switched on.
+ * Stand-ins for libgpiod at link time, with pins that can be watched and faults that can be
+ * switched on: fake_gpiod_v1.c for libgpiod 1, fake_gpiod_v2.c for libgpiod 2, over one model of
+ * chips and pins.
  *
- * It behaves as the library does towards the kernel's first interface, including the trap that
- * setting fewer lines than were requested together sets the others to 0. One world for the whole
- * program. A pin's history is a word: one letter for each level since the world began, repeats left
- * out: 'z' not driven, 'L' low, 'H' high.
+ * They behave as the libraries do towards the kernel's interfaces, including the trap of the first
+ * one, that setting fewer lines than were requested together sets the others to 0. One world for
+ * the whole program. A pin's history is a word: one letter for each level since the world began,
+ * repeats left out: 'z' not driven, 'L' low, 'H' high.
  */
 #ifndef LAMPWARDEN_FAKE_GPIOD_H
 #define LAMPWARDEN_FAKE_GPIOD_H
@@ -32,6 +33,7 @@ void fake_gpiod_stick(int chip, unsigned offset,
 void fake_gpiod_unplug(int chip); /* every call says ENODEV; a chip added later may take its name */
 
 const char *fake_gpiod_history(int chip, unsigned offset);
+const char *fake_gpiod_consumer(int chip, unsigned offset);
 bool fake_gpiod_is_held(int chip, unsigned offset); /* by the program under test */
 int fake_gpiod_requests(void);                      /* requests that succeeded since the reset */
 int fake_gpiod_open_chips(void);                    /* opened and not closed */

@@ -33,6 +33,11 @@ static void the_example_is_up_to_date(void **state)
         skip(); /* the example names every driver */
     }
     char *text = document();
+    char *library =
+        strstr(text, "(libgpiod 2)"); /* a build has one of two, the example the older */
+    if (library) {
+        library[strlen("(libgpiod ")] = '1';
+    }
     if (getenv("LAMPWARDEN_UPDATE")) {
         assert_int_equal(fileio_replace(EXAMPLE, text, strlen(text), 0644, NULL), 0);
     }

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The gpio driver on a stand-in for libgpiod 1.6 that records every level of every pin. The
- * library's behaviour is that of its manual (gpiod.h 1.6.3) and of the kernel's
- * include/uapi/linux/gpio.h, version 1.
+ * The gpio driver on stand-ins for libgpiod that record every level of every pin. The libraries'
+ * behaviour is that of their manuals (gpiod.h 1.6.3 and 2.1) and of the kernel's
+ * include/uapi/linux/gpio.h. The program is built once for each library (LIBGPIOD).
  */
 #include "driver.h"
 #include "err.h"
 #include "fake_gpiod.h"
+#include "gpio_chip.h"
 #include "prng.h"
 #include "tmpsysfs.h"
 
@@ -71,96 +72,31 @@ static int write_switch(struct bus *bus, int output, double value, double *ret_s
 #define assert_history(chip, offset, levels)                                                       \
     assert_string_equal(fake_gpiod_history(chip, offset), levels)
 
-/* Chip numbers depend on board and kernel: the label finds the same chip in both orders. */
-static void finds_the_chip_by_label_in_either_order(void **state)
+static void names_the_library_of_the_build(void **state)
 {
     (void)state;
-    for (int order = 0; order < 2; order++) {
-        fake_gpiod_reset();
-        int other = add_chip(order ? "gpiochip1" : "gpiochip0", "pinctrl-bench", 8);
-        int relays = add_chip(order ? "gpiochip0" : "gpiochip1", "relays", 8);
-        struct bus *bus = new_bus("relays");
-        assert_int_equal(add_switch(bus, "", 3, false), 0);
-        assert_int_equal(driver_gpio.connect(bus, &err), 0);
-        assert_true(fake_gpiod_is_held(relays, 3));
-        assert_false(fake_gpiod_is_held(other, 3));
-        assert_int_equal(fake_gpiod_open_chips(), 1);
-        driver_gpio.destroy(bus);
-        assert_false(fake_gpiod_is_held(relays, 3));
-        assert_int_equal(fake_gpiod_open_chips(), 0);
-    }
+    assert_non_null(strstr(driver_gpio.help, LIBGPIOD == 1 ? "(libgpiod 1)" : "(libgpiod 2)"));
 }
 
-static void refuses_what_is_not_one_chip(void **state)
+/* Without the one chip nothing is held, and without the line neither. */
+static void a_failed_connect_leaves_nothing_open(void **state)
 {
     (void)state;
     struct bus *bus = new_bus("relays");
-    assert_int_equal(add_switch(bus, "", 3, false), 0);
-    assert_int_equal(driver_gpio.connect(bus, &err), -ENODEV);
-    assert_says("there is: nothing");
-
-    (void)add_chip("gpiochip0", "pinctrl-bench", 8);
-    int hidden = add_chip("gpiochip2", "relays", 8);
-    fake_gpiod_fail_open(hidden, EACCES);
-    assert_int_equal(driver_gpio.connect(bus, &err), -EACCES);
-    assert_says("gpiochip0 \"pinctrl-bench\", gpiochip2 (Permission denied)");
-    fake_gpiod_fail_open(hidden, 0);
-
-    int twin = add_chip("gpiochip3", "relays", 8);
-    assert_int_equal(driver_gpio.connect(bus, &err), -ENOTUNIQ);
-    assert_says("2 GPIO chips are labelled \"relays\"");
-    assert_int_equal(fake_gpiod_open_chips(), 0);
-    assert_false(fake_gpiod_is_held(hidden, 3) || fake_gpiod_is_held(twin, 3));
+    assert_int_equal(add_switch(bus, "SHELF", -1, false), 0);
+    int chip = add_chip("gpiochip0", "pinctrl-bench", 8);
     double seen;
+    assert_int_equal(driver_gpio.connect(bus, &err), -ENODEV);
     assert_int_equal(write_switch(bus, 0, 1, &seen), -ENOTCONN);
-    driver_gpio.destroy(bus);
-}
-
-/* Some boards keep a link under the number that a chip once had. */
-static void takes_a_link_for_the_chip_it_names(void **state)
-{
-    (void)state;
-    int relays = add_chip("gpiochip0", "relays", 8);
-    tmpsysfs_file("gpiochip4", "");
-    fake_gpiod_add_link("gpiochip4", relays);
-    struct bus *bus = new_bus("relays");
-    assert_int_equal(add_switch(bus, "", 3, false), 0);
-    assert_int_equal(driver_gpio.connect(bus, &err), 0);
-    driver_gpio.destroy(bus);
+    chip = add_chip("gpiochip1", "relays", 8);
+    fake_gpiod_name_line(chip, 2, "SHELV");
+    assert_int_equal(driver_gpio.connect(bus, &err), -ENOENT);
+    assert_says("is \"SHELV\" meant?");
+    int twin = add_chip("gpiochip2", "relays", 8);
+    assert_int_equal(driver_gpio.connect(bus, &err), -ENOTUNIQ);
     assert_int_equal(fake_gpiod_open_chips(), 0);
-}
-
-static void resolves_lines_by_name_or_offset(void **state)
-{
-    (void)state;
-    static const struct {
-        const char *line;
-        int offset;
-        int error;
-        const char *says;
-    } cases[] = {
-        {"SHELF", -1, 0, ""},
-        {"", 5, 0, ""},
-        {"SHELF", 2, 0, ""},
-        {"SHELF", 3, -ENOENT, "line 3 is named \"TWIN\", not \"SHELF\""},
-        {"SHELF", 5, -ENOENT, "line 5 is named \"\", not \"SHELF\""},
-        {"TWIN", -1, -ENOTUNIQ, "lines 3 and 4 are both named \"TWIN\""},
-        {"TWIN", 4, 0, ""},
-        {"BENCH", -1, -ENOENT, "no line of the chip is named \"BENCH\""},
-        {"", 8, -ENOENT, "line 8 is out of range (0 … 7)"},
-    };
-    int chip = add_chip("gpiochip0", "relays", 8);
-    fake_gpiod_name_line(chip, 2, "SHELF");
-    fake_gpiod_name_line(chip, 3, "TWIN");
-    fake_gpiod_name_line(chip, 4, "TWIN");
-    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct bus *bus = new_bus("relays");
-        assert_int_equal(add_switch(bus, cases[i].line, cases[i].offset, false), 0);
-        err.text[0] = '\0';
-        assert_int_equal(driver_gpio.connect(bus, &err), cases[i].error);
-        assert_says(cases[i].says);
-        driver_gpio.destroy(bus);
-    }
+    assert_false(fake_gpiod_is_held(chip, 2) || fake_gpiod_is_held(twin, 2));
+    driver_gpio.destroy(bus);
 }
 
 static void refuses_one_line_for_two_outputs(void **state)
@@ -200,6 +136,7 @@ static void moves_no_pin_before_it_is_told(void **state)
     assert_int_equal(driver_gpio.connect(bus, &err), 0);
     assert_int_equal(fake_gpiod_requests(), 2);
     for (unsigned i = 0; i < 6; i++) {
+        assert_string_equal(fake_gpiod_consumer(chip, i), "lampwarden");
         assert_history(chip, i, i % 2 ? "zH" : "zL");
     }
     double seen;
@@ -331,6 +268,50 @@ static void a_chip_that_cannot_be_read_back_gives_nan(void **state)
     driver_gpio.destroy(bus);
 }
 
+/* An expander that answered once and does not now has a fault, and is no chip without read-back. */
+static void a_chip_that_stops_answering_has_a_fault(void **state)
+{
+    (void)state;
+    static const int errors[] = {EIO, EINVAL, EREMOTEIO, ETIMEDOUT};
+    int chip = add_chip("gpiochip0", "relays", 8);
+    struct bus *bus = new_bus("relays");
+    assert_int_equal(add_switch(bus, "", 1, false), 0);
+    fake_gpiod_fail_get(chip, EREMOTEIO); /* what a chip without read-back never says */
+    assert_int_equal(driver_gpio.connect(bus, &err), -EREMOTEIO);
+    assert_says("line 1 cannot be read back");
+    assert_int_equal(fake_gpiod_open_chips(), 0);
+    for (size_t i = 0; i < sizeof errors / sizeof errors[0]; i++) {
+        fake_gpiod_fail_get(chip, 0);
+        assert_int_equal(driver_gpio.connect(bus, &err), 0);
+        fake_gpiod_fail_get(chip, errors[i]);
+        double seen;
+        assert_int_equal(write_switch(bus, 0, 1, &seen), -errors[i]);
+        assert_true(seen == -1);
+        driver_gpio.disconnect(bus);
+    }
+    driver_gpio.destroy(bus);
+}
+
+/* Whether the contact closed is unknown: it is told to open once, and does not chatter. */
+static void after_a_failed_closing_a_line_opens_and_is_not_closed_blindly(void **state)
+{
+    (void)state;
+    int chip = add_chip("gpiochip0", "relays", 8);
+    struct bus *bus = new_bus("relays");
+    assert_int_equal(add_switch(bus, "", 1, false), 0);
+    assert_int_equal(driver_gpio.connect(bus, &err), 0);
+    double seen;
+    fake_gpiod_fail_get(chip, EREMOTEIO);
+    for (int i = 0; i < 5; i++) {
+        assert_int_equal(write_switch(bus, 0, 1, &seen), -EREMOTEIO);
+        assert_history(chip, 1, "zLHL");
+    }
+    fake_gpiod_fail_get(chip, 0);
+    assert_int_equal(write_switch(bus, 0, 1, &seen), 0);
+    assert_history(chip, 1, "zLHLH");
+    driver_gpio.destroy(bus);
+}
+
 static void a_failed_write_leaves_the_neighbours_and_counts_as_open(void **state)
 {
     (void)state;
@@ -368,6 +349,59 @@ static void finds_the_chip_again_after_a_replug(void **state)
     assert_int_equal(driver_gpio.connect(bus, &err), 0);
     assert_int_equal(write_switch(bus, 0, 1, &seen), 0);
     assert_history(chip, 1, "zLH");
+    driver_gpio.destroy(bus);
+}
+
+/* Nobody disconnected: the stop step may come between the replug and the next write. */
+static void the_stop_step_finds_a_chip_that_was_replugged(void **state)
+{
+    (void)state;
+    int chip = add_chip("gpiochip1", "relays", 8);
+    struct bus *bus = new_bus("relays");
+    assert_int_equal(add_switch(bus, "", 1, true), 0);
+    assert_int_equal(driver_gpio.connect(bus, &err), 0);
+    fake_gpiod_unplug(chip);
+    chip = add_chip("gpiochip3", "relays", 8);
+    assert_int_equal(driver_gpio.make_safe(bus, &err), 0);
+    assert_history(chip, 1, "zH");
+    assert_int_equal(fake_gpiod_open_chips(), 1);
+    driver_gpio.destroy(bus);
+    assert_int_equal(fake_gpiod_open_chips(), 0);
+}
+
+/* The kernel frees the lines of a process that has died, and they are anybody's then. */
+static void a_new_process_takes_the_lines_of_a_dead_one(void **state)
+{
+    (void)state;
+    int chip = add_chip("gpiochip0", "relays", 8);
+    fake_gpiod_take(chip, 1, "lampwarden");
+    struct bus *bus = new_bus("relays");
+    assert_int_equal(add_switch(bus, "", 1, false), 0);
+    assert_int_equal(driver_gpio.make_safe(bus, &err), -EBUSY); /* it still runs */
+    assert_says("line 1 is held by \"lampwarden\"");
+    fake_gpiod_free(chip, 1);
+    assert_int_equal(driver_gpio.make_safe(bus, &err), 0);
+    assert_history(chip, 1, "zL");
+    driver_gpio.destroy(bus);
+}
+
+/* As many as one request of the kernel takes, from a chip that has more. */
+static void holds_sixty_four_lines(void **state)
+{
+    (void)state;
+    int chip = add_chip("gpiochip0", "relays", 128);
+    struct bus *bus = new_bus("relays");
+    for (int i = 0; i < GPIO_CHIP_LINES_MAX; i++) {
+        assert_int_equal(add_switch(bus, "", 127 - i, false), 0);
+    }
+    assert_int_equal(add_switch(bus, "", 3, false), -ENOSPC);
+    assert_int_equal(driver_gpio.connect(bus, &err), 0);
+    assert_int_equal(fake_gpiod_requests(), 1);
+    double seen;
+    assert_int_equal(write_switch(bus, GPIO_CHIP_LINES_MAX - 1, 1, &seen), 0);
+    assert_history(chip, 64, "zLH");
+    assert_history(chip, 65, "zL");
+    assert_history(chip, 63, "z");
     driver_gpio.destroy(bus);
 }
 
@@ -420,10 +454,8 @@ static void refuses_values_that_are_no_switch_position(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(finds_the_chip_by_label_in_either_order),
-        TEST(refuses_what_is_not_one_chip),
-        TEST(takes_a_link_for_the_chip_it_names),
-        TEST(resolves_lines_by_name_or_offset),
+        TEST(names_the_library_of_the_build),
+        TEST(a_failed_connect_leaves_nothing_open),
         TEST(refuses_one_line_for_two_outputs),
         TEST(moves_no_pin_before_it_is_told),
         TEST(random_writes_move_only_their_own_pin),
@@ -431,8 +463,13 @@ int main(void)
         TEST(all_lines_busy_is_a_failed_connect),
         TEST(a_stuck_pin_is_seen_and_not_closed),
         TEST(a_chip_that_cannot_be_read_back_gives_nan),
+        TEST(a_chip_that_stops_answering_has_a_fault),
+        TEST(after_a_failed_closing_a_line_opens_and_is_not_closed_blindly),
         TEST(a_failed_write_leaves_the_neighbours_and_counts_as_open),
         TEST(finds_the_chip_again_after_a_replug),
+        TEST(the_stop_step_finds_a_chip_that_was_replugged),
+        TEST(a_new_process_takes_the_lines_of_a_dead_one),
+        TEST(holds_sixty_four_lines),
         TEST(make_safe_works_in_every_state),
         TEST(refuses_values_that_are_no_switch_position),
     };
