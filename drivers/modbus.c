@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * modbus_port over libmodbus: it frames, checks CRCs, and bounds the wait for a whole answer. What
- * it does not check (units on TCP, the echo of a write) is checked here with modbus_pdu. Its error
+ * modbus_port over libmodbus: on a serial line it frames, checks CRCs, and bounds the wait for a
+ * whole answer; on TCP, whose frames say their length, it only holds the connection. What it does
+ * not check (the echo of a write) is checked here with modbus_pdu. Its error
  * recovery stays off: LINK recovery reconnects for ever inside one call. Its byte timeout stays
  * off: it starts anew with every byte, so that a dripping device could hold a call for a minute.
  */
@@ -241,8 +242,44 @@ static int send_serial(struct modbus_port *port, const uint8_t *body, size_t siz
     return port->has_echo ? skip_echo(port, body, size, deadline_ns, err) : 0;
 }
 
+/* The frame that begins like this, or the header while it is not complete. 0: neither the answer
+ * that is expected nor a refusal is of that size. */
+static size_t frame_size(const uint8_t *frame, size_t heard, size_t expected)
+{
+    enum { REFUSAL = MODBUS_PDU_HEADER + 3 };
+    if (heard < MODBUS_PDU_HEADER) {
+        return MODBUS_PDU_HEADER;
+    }
+    size_t size = MODBUS_PDU_HEADER + ((size_t)frame[4] << 8 | frame[5]);
+    return size == expected || size == REFUSAL ? size : 0;
+}
+
+/* In one piece as a rule; libmodbus takes three and waits for each. What follows the answer is left
+ * for the next discard. */
+static int receive_tcp(struct modbus_port *port, size_t expected, int64_t deadline_ns,
+                       uint8_t *frame, struct err *err)
+{
+    size_t heard = 0, size = MODBUS_PDU_HEADER;
+    while (heard < size) {
+        ssize_t got = read_some(port, frame + heard, expected - heard, deadline_ns, err);
+        if (got < 0) {
+            return (int)got;
+        }
+        if (got == 0 && clock_boot_ns() >= deadline_ns) {
+            return err_fail(err, ETIMEDOUT, "no answer in time");
+        }
+        heard += (size_t)got;
+        size = frame_size(frame, heard, expected);
+    }
+    if (heard != size) {
+        return err_fail(err, EBADMSG, "the answer is not of the size that was asked for");
+    }
+    return (int)size;
+}
+
 /* Receives a whole frame into `frame` (MODBUS_MAX_ADU_LENGTH bytes). */
-static int receive(struct modbus_port *port, int64_t deadline_ns, uint8_t *frame, struct err *err)
+static int receive_serial(struct modbus_port *port, int64_t deadline_ns, uint8_t *frame,
+                          struct err *err)
 {
     int64_t left = deadline_ns - clock_boot_ns();
     if (left < CLOCK_NS_PER_MS) {
@@ -301,8 +338,11 @@ int modbus_port_exchange(struct modbus_port *port, const struct modbus_request *
     if (rc < 0) {
         return rc;
     }
-    uint8_t frame[MODBUS_MAX_ADU_LENGTH];
-    int received = receive(port, deadline_ns, frame, err);
+    uint8_t frame[MODBUS_MAX_ADU_LENGTH] = {0};
+    int received = port->is_tcp
+                       ? receive_tcp(port, MODBUS_PDU_HEADER + modbus_pdu_reply_size(request),
+                                     deadline_ns, frame, err)
+                       : receive_serial(port, deadline_ns, frame, err);
     if (received < 0) {
         return received;
     }
