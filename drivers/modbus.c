@@ -107,7 +107,7 @@ static int open_serial(struct modbus_port *port, const struct modbus_port_setup 
     if (rc < 0) {
         return rc;
     }
-    return modbus_tty_claim(descriptor, setup->kernel_direction, err);
+    return modbus_tty_claim(descriptor, port->lock, setup->kernel_direction, err);
 }
 
 void modbus_port_close(struct modbus_port *port)

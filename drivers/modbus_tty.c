@@ -8,6 +8,7 @@
 #include <linux/serial.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
+#include <sys/stat.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -34,8 +35,13 @@ int modbus_tty_lock(const char *device, int *ret, struct err *err)
     return 0;
 }
 
-int modbus_tty_claim(int descriptor, bool kernel_direction, struct err *err)
+int modbus_tty_claim(int descriptor, int lock, bool kernel_direction, struct err *err)
 {
+    struct stat talks, locked;
+    if (fstat(descriptor, &talks) != 0 || fstat(lock, &locked) != 0 ||
+        talks.st_rdev != locked.st_rdev) {
+        return err_fail(err, EIO, "the line's name led to another device while it was opened");
+    }
     if (ioctl(descriptor, TIOCEXCL) != 0) {
         int code = errno;
         return err_fail(err, code, "the line cannot be claimed (%s)", err_name(code));

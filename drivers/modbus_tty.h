@@ -13,8 +13,9 @@ struct err;
 int modbus_tty_lock(const char *device, int *ret, struct err *err);
 
 /* On the descriptor that talks: nobody else may open the line; throws away what the kernel had
- * buffered; optionally the kernel switches the RS-485 transmitter. */
-int modbus_tty_claim(int descriptor, bool kernel_direction, struct err *err);
+ * buffered; optionally the kernel switches the RS-485 transmitter. -EIO: it is not the device that
+ * was locked, because the name has changed hands between the two. */
+int modbus_tty_claim(int descriptor, int lock, bool kernel_direction, struct err *err);
 
 /* Before closing: others may open it again, and unsent bytes do not hold up the close. */
 void modbus_tty_release(int descriptor);

@@ -51,7 +51,7 @@ static void claimed_for_itself(void **state)
     assert_non_null(bad);
     int descriptor = open(bad_modbus_device(bad), O_RDWR | O_NOCTTY | O_CLOEXEC);
     struct err err;
-    assert_int_equal(modbus_tty_claim(descriptor, false, &err), 0);
+    assert_int_equal(modbus_tty_claim(descriptor, descriptor, false, &err), 0);
     int is_exclusive = 0;
     assert_int_equal(ioctl(descriptor, TIOCGEXCL, &is_exclusive), 0);
     assert_true(is_exclusive);
@@ -59,10 +59,32 @@ static void claimed_for_itself(void **state)
     assert_int_equal(ioctl(descriptor, TIOCGEXCL, &is_exclusive), 0);
     assert_false(is_exclusive);
     /* a pseudo-terminal has no transmitter to switch */
-    assert_true(modbus_tty_claim(descriptor, true, &err) < 0);
+    assert_true(modbus_tty_claim(descriptor, descriptor, true, &err) < 0);
     assert_non_null(strstr(err.text, "RS-485"));
     (void)close(descriptor);
     bad_modbus_stop(bad);
+}
+
+/* The link of udev moved to another adapter between the lock and the opening. */
+static void name_that_changes_hands(void **state)
+{
+    (void)state;
+    struct bad_modbus *bad[] = {bad_modbus_start_rtu(false), bad_modbus_start_rtu(false)};
+    assert_non_null(bad[0]);
+    assert_non_null(bad[1]);
+    int lock = -1;
+    struct err err;
+    assert_int_equal(modbus_tty_lock(bad_modbus_device(bad[0]), &lock, &err), 0);
+    int descriptor = open(bad_modbus_device(bad[1]), O_RDWR | O_NOCTTY | O_CLOEXEC);
+    assert_int_equal(modbus_tty_claim(descriptor, lock, false, &err), -EIO);
+    assert_non_null(strstr(err.text, "led to another device"));
+    int is_exclusive = 1;
+    assert_int_equal(ioctl(descriptor, TIOCGEXCL, &is_exclusive), 0);
+    assert_false(is_exclusive);
+    (void)close(descriptor);
+    (void)close(lock);
+    bad_modbus_stop(bad[0]);
+    bad_modbus_stop(bad[1]);
 }
 
 int main(void)
@@ -71,6 +93,7 @@ int main(void)
         cmocka_unit_test(one_owner),
         cmocka_unit_test(only_serial_lines),
         cmocka_unit_test(claimed_for_itself),
+        cmocka_unit_test(name_that_changes_hands),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
