@@ -102,7 +102,8 @@ struct driver {
      * anything at all, with at most one harmless request, within the time of a read. 0: someone
      * answered, ret_words says what ("register 0 holds 235", "refuses: illegal data address").
      * -EINVAL: no such address on this kind of bus; -ETIMEDOUT: nobody there; -EAGAIN: ask again;
-     * else as `read`. Sensors and outputs of the bus go on as before. */
+     * else as `read`. Sensors and outputs of the bus go on as before. Works without a connection,
+     * too: that nobody answers at the configured addresses is a reason to ask. */
     int (*probe)(struct bus *bus, int address, char *ret_words, size_t size, struct err *err);
     void (*destroy)(struct bus *bus); /* NULL is fine; disconnects first */
     /* Of a temperature sensor with these options: what it shows before its first measurement, °C;

@@ -68,9 +68,10 @@ int modbus_output_make_safe(struct bus *bus, int64_t deadline_ns, struct err *er
 int modbus_reader_plan(struct bus *bus, struct err *err); /* once, when all sensors are known */
 int modbus_reader_read(struct bus *bus, int64_t deadline_ns, struct sample *ret, struct err *err);
 
-/* The driver's probe (driver.h) on a bus that is connected. One request; an address where nobody
- * answers costs its timeout and a quarantine, and the sensors are read before the next probe. What
- * it learns of the bus's own units counts, what it learns of others does not. */
-int modbus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err);
+/* The driver's probe (driver.h) on an open link. One request; an address where nobody answers costs
+ * its timeout and a quarantine, and the sensors are read before the next probe. What it learns of
+ * the bus's own units counts, what it learns of others does not. */
+int modbus_probe(struct bus *bus, int address, int64_t deadline_ns, char *ret_words, size_t size,
+                 struct err *err);
 
 #endif

@@ -78,6 +78,15 @@ static int not_connected(const struct bus *bus, struct err *err)
     return err_fail(err, bus->settings.port.is_tcp ? ENOTCONN : EIO, "the bus is not connected");
 }
 
+/* A closing that the adapter survived clears the account. */
+static void note_opened(struct modbus_output *output)
+{
+    if (output->closed_ns != 0 && clock_boot_ns() - output->closed_ns > VANISH_NS) {
+        output->vanishings = 0;
+    }
+    output->closed_ns = 0;
+}
+
 static void note_vanishing(struct bus *bus)
 {
     int64_t now = clock_boot_ns();
@@ -220,10 +229,13 @@ static int bus_write(struct bus *bus, int index, double value, double *ret_seen,
         rc = modbus_unit_guard(bus, output->unit, deadline, err);
     }
     if (rc == 0) {
-        if (output->kind == OUTPUT_SWITCH) {
-            output->closed_ns = value == 1 ? clock_boot_ns() : 0;
+        if (output->kind == OUTPUT_SWITCH && value == 1) {
+            output->closed_ns = clock_boot_ns();
         }
         rc = modbus_output_write(bus, index, value, deadline, ret_seen, err);
+    }
+    if (rc == 0 && output->kind == OUTPUT_SWITCH && value == 0) {
+        note_opened(output);
     }
     return after(bus, rc);
 }
@@ -239,12 +251,21 @@ static int bus_make_safe(struct bus *bus, struct err *err)
     return rc == -EBUSY ? -EAGAIN : rc;
 }
 
+/* That nobody answers where the configuration says is the best reason to ask around: without a
+ * connection the line is opened for one question only, and no output is touched. */
 static int bus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err)
 {
-    if (!bus->is_connected) {
-        return not_connected(bus, err);
+    int64_t deadline = clock_boot_ns() + READ_NS;
+    if (bus->is_connected) {
+        return after(bus, modbus_probe(bus, address, deadline, ret_words, size, err));
     }
-    return after(bus, modbus_probe(bus, address, ret_words, size, err));
+    int rc = modbus_link_open(&bus->link, deadline, err);
+    if (rc == 0) {
+        bus->owes_read = false; /* there are none */
+        rc = modbus_probe(bus, address, deadline, ret_words, size, err);
+        modbus_link_close(&bus->link);
+    }
+    return rc;
 }
 
 static void bus_disconnect(struct bus *bus)

@@ -7,8 +7,6 @@
 #include <errno.h>
 #include <stdio.h>
 
-#define PROBE_NS (1900 * CLOCK_NS_PER_MS)
-
 enum { SERIAL_FIRST = 1, SERIAL_LAST = 247, TCP_FIRST = 0, TCP_LAST = 255 };
 
 static int check_address(const struct bus *bus, int address, struct err *err)
@@ -88,9 +86,9 @@ static int ready(struct bus *bus, const struct modbus_request *request, int64_t 
     return rc;
 }
 
-int modbus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err)
+int modbus_probe(struct bus *bus, int address, int64_t deadline_ns, char *ret_words, size_t size,
+                 struct err *err)
 {
-    int64_t deadline = clock_boot_ns() + PROBE_NS;
     int rc = check_address(bus, address, err);
     if (rc < 0) {
         return rc;
@@ -98,16 +96,16 @@ int modbus_probe(struct bus *bus, int address, char *ret_words, size_t size, str
     int index;
     struct modbus_unit *unit = find_unit(bus, address, &index);
     struct modbus_request request = question(unit, address);
-    rc = ready(bus, &request, deadline, err);
+    rc = ready(bus, &request, deadline_ns, err);
     if (rc < 0) {
         return rc;
     }
     struct modbus_reply reply;
     if (unit) {
         modbus_health_reopened(&unit->health); /* somebody wants to know now */
-        rc = modbus_unit_exchange(bus, index, &request, deadline, &reply, err);
+        rc = modbus_unit_exchange(bus, index, &request, deadline_ns, &reply, err);
     } else {
-        rc = ask_stranger(bus, &request, deadline, &reply, err);
+        rc = ask_stranger(bus, &request, deadline_ns, &reply, err);
     }
     bus->owes_read = (rc == -ETIMEDOUT || rc == -EBADMSG) && bus->points.sensor_count > 0;
     if (rc < 0) {

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Driving outputs of units that misbehave. Unit 5 has a dim at register 9 (0 … 1000) and a switch
  * at coil 2. */
+#include "modbus_bus.h"
 #include "modbus_setup.h"
 
 #include "clock.h"
@@ -308,6 +309,43 @@ static void adapter_that_vanishes_on_closing(void **state)
     assert_non_null(strstr(setup.err.text, "vanished 1 times right after this switch closed"));
     assert_near(drive(&setup, 0, 0), 0, 0); /* opening is always allowed */
     assert_near(drive(&setup, 1, 1), 1, 0); /* and so are the others */
+    modbus_setup_replug(&setup);
+    assert_int_equal(modbus_setup_write(&setup, 0, 0, &seen), -EIO);
+    setup.driver->disconnect(setup.bus);
+    modbus_setup_connect(&setup);
+    assert_int_equal(modbus_setup_write(&setup, 1, 1, &seen), -EAGAIN); /* its turn now */
+    modbus_setup_end(&setup);
+}
+
+static void vanish_after_closing(struct modbus_setup *setup, const char *words)
+{
+    double seen;
+    (void)drive(setup, 0, 1);
+    modbus_setup_replug(setup);
+    assert_int_equal(modbus_setup_write(setup, 0, 0, &seen), -EIO); /* found out by opening it */
+    setup->driver->disconnect(setup->bus);
+    modbus_setup_connect(setup);
+    assert_int_equal(modbus_setup_write(setup, 0, 1, &seen), -EAGAIN);
+    assert_non_null(strstr(setup->err.text, words));
+    setup->bus->points.outputs[0].hold_ns = 0; /* as if the hold were over */
+}
+
+/* Each mishap in a row doubles the hold; a closing that went well clears the account. */
+static void adapter_that_survives_a_closing(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_rtu(&setup, "unit=5 timeout_ms=100");
+    modbus_setup_switch(&setup, "coil=2");
+    modbus_setup_connect(&setup);
+    vanish_after_closing(&setup, "vanished 1 times right after this switch closed: not closed "
+                                 "again for 10 s");
+    vanish_after_closing(&setup, "vanished 2 times right after this switch closed: not closed "
+                                 "again for 20 s");
+    (void)drive(&setup, 0, 1);
+    (void)clock_sleep_until(clock_boot_ns() + 2100 * CLOCK_NS_PER_MS, NULL); /* the 2 s of grace */
+    (void)drive(&setup, 0, 0);
+    vanish_after_closing(&setup, "vanished 1 times");
     modbus_setup_end(&setup);
 }
 
@@ -353,6 +391,7 @@ int main(void)
         cmocka_unit_test(make_safe_with_dead_units),
         cmocka_unit_test(make_safe_in_a_quarantine),
         cmocka_unit_test(adapter_that_vanishes_on_closing),
+        cmocka_unit_test(adapter_that_survives_a_closing),
         cmocka_unit_test(reaction_to_a_loss),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

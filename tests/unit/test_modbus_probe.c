@@ -222,21 +222,57 @@ static void empty_addresses_make_no_silent_bus(void **state)
     modbus_setup_end(&setup);
 }
 
+/* Nobody answers where the configuration says: that is when one asks around. No output is touched,
+ * and the next connection begins as it should. */
 static void without_a_connection(void **state)
 {
     (void)state;
     for (int is_tcp = 0; is_tcp < 2; is_tcp++) {
         struct modbus_setup setup;
+        if (is_tcp) {
+            modbus_setup_tcp(&setup, "unit=5 timeout_ms=100");
+        } else {
+            modbus_setup_rtu(&setup, "unit=5 timeout_ms=100 worst_reply_ms=300");
+        }
+        modbus_setup_sensor(&setup, "register=10");
+        modbus_setup_switch(&setup, "coil=2");
+        rule_of(&setup, 5, BAD_EXCEPTION, 2, -1);
+        bad_modbus_set_coil(setup.bad, 5, 2, true);
+        assert_int_equal(probe(&setup, 9), 0); /* before the first connection */
+        rule_of(&setup, 7, BAD_SILENT, 0, 1);
+        assert_int_equal(probe(&setup, 7), -ETIMEDOUT);
+        int64_t limit = clock_boot_ns() + 3 * CLOCK_NS_PER_S;
+        int rc;
+        while ((rc = probe(&setup, 9)) != 0) {
+            assert_int_equal(rc, -EAGAIN);
+            assert_true(clock_boot_ns() < limit);
+            (void)clock_sleep_until(clock_boot_ns() + 10 * CLOCK_NS_PER_MS, NULL);
+        }
+        assert_string_equal(words, "register 0 holds 2304 (0x0900)");
+        assert_true(bad_modbus_coil(setup.bad, 5, 2)); /* not ours yet */
+        bad_modbus_forget(setup.bad);
+        modbus_setup_connect(&setup);
+        assert_false(bad_modbus_coil(setup.bad, 5, 2));
+        assert_int_equal(modbus_setup_read(&setup), 0);
+        modbus_setup_end(&setup);
+    }
+}
+
+static void lost_line(void **state)
+{
+    (void)state;
+    for (int is_tcp = 0; is_tcp < 2; is_tcp++) {
+        struct modbus_setup setup;
         begin(&setup, is_tcp);
-        int lost = is_tcp ? -ENOTCONN : -EIO;
         bad_modbus_vanish(setup.bad);
         int rc = probe(&setup, 9);
         if (rc == -ETIMEDOUT) { /* the line's end arrived between the two calls */
             (void)modbus_setup_read(&setup);
             rc = probe(&setup, 9);
         }
-        assert_int_equal(rc, lost);
-        assert_int_equal(probe(&setup, 9), lost);
+        assert_int_equal(rc, is_tcp ? -ENOTCONN : -EIO);
+        assert_true(probe(&setup, 9) < 0);
+        assert_int_equal(modbus_setup_read(&setup), is_tcp ? -ENOTCONN : -EIO);
         modbus_setup_end(&setup);
     }
 }
@@ -271,6 +307,7 @@ int main(void)
         cmocka_unit_test(resting_unit),
         cmocka_unit_test(empty_addresses_make_no_silent_bus),
         cmocka_unit_test(without_a_connection),
+        cmocka_unit_test(lost_line),
         cmocka_unit_test(bus_without_sensors),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
