@@ -45,8 +45,9 @@ static bool is_backed(const struct quality_rules *rules, const struct quality *q
     return is_led_up_to || fabs(sample->neighbour - sample->value) <= POWER_ON_NEIGHBOUR;
 }
 
-/* True: a power-on value that is not taken for heat, or not yet. A chip that keeps saying so may
- * have lost its power for good; better dark for that than burnt by a real temperature. */
+/* True: a power-on value that is not taken for heat, or not yet. A chip that keeps saying so has
+ * probably lost its power for good. A good neighbour tells how hot it is then; without one better
+ * dark for that than burnt by a real temperature. */
 static bool is_power_on(const struct quality_rules *rules, struct quality *quality,
                         const struct quality_sample *sample)
 {
@@ -61,7 +62,8 @@ static bool is_power_on(const struct quality_rules *rules, struct quality *quali
         quality->power_on_ns = sample->taken_ns;
     }
     quality->power_on_seen_ns = sample->taken_ns;
-    return sample->taken_ns - quality->power_on_ns < rules->lost_ns;
+    return units_known(sample->neighbour) ||
+           sample->taken_ns - quality->power_on_ns < rules->lost_ns;
 }
 
 static enum quality_fault refuse(const struct quality_rules *rules, struct quality *quality,

@@ -30,7 +30,8 @@ struct quality_rules {
     double power_on_c; /* a value that the chip shows before its first conversion (85 °C for 1-Wire
                           probes); NaN: none. Refused, but heat is never ignored: it counts at once
                           when the last good value, not older than stale_ns, lies within 5 of it or
-                          a neighbour within 10, and in any case once it has come for lost_ns */
+                          a neighbour within 10, and without any neighbour once it has come for
+                          lost_ns */
 };
 
 enum quality_fault {

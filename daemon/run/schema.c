@@ -101,8 +101,8 @@ static const struct key sensor_keys[] = {
         .help = "A value that the chip shows before its first measurement (85 for many 1-Wire "
                 "probes, set by itself for those that the kernel reads). Refused at first; believed "
                 "when the temperature was led up to it, when another sensor of the fixture is "
-                "nearly as hot, or when it stays for lost_s. A value out of range switches this "
-                "off: -100."},
+                "nearly as hot, or when it stays for lost_s and no other sensor of the fixture is "
+                "good. -100 switches this off."},
     {0},
 };
 

@@ -346,6 +346,21 @@ static void test_a_neighbour_backs_a_power_on_value(void **state)
     assert_reading(feed(&probe, 85), READING_GOOD, 85);
 }
 
+/* A probe that lost its power beside a good one is as good as absent; alone it is heat. */
+static void test_a_neighbour_refutes_a_lasting_power_on_value(void **state)
+{
+    (void)state;
+    struct probe probe = begin(&heat_rules);
+
+    probe.neighbour = 74.9;
+    for (int i = 0; i < 300; i++) {
+        assert_reading(feed(&probe, 85), READING_LOST, NONE);
+        assert_int_equal(probe.quality.fault, QUALITY_POWER_ON);
+    }
+    probe.neighbour = NONE;
+    assert_reading(feed(&probe, 85), READING_GOOD, 85);
+}
+
 /* Silence longer than stale_ns, or any other value, begins the count anew; errors between do not.
  */
 static void test_power_on_values_must_come_in_a_row(void **state)
@@ -514,6 +529,7 @@ int main(void)
         cmocka_unit_test(test_power_on_value),
         cmocka_unit_test(test_power_on_value_in_its_context),
         cmocka_unit_test(test_a_neighbour_backs_a_power_on_value),
+        cmocka_unit_test(test_a_neighbour_refutes_a_lasting_power_on_value),
         cmocka_unit_test(test_power_on_values_must_come_in_a_row),
         cmocka_unit_test(test_junk_of_thermometers),
         cmocka_unit_test(test_frozen_while_the_light_moved),
