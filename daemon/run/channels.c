@@ -198,6 +198,16 @@ const struct mailbox_health *channels_bus(const struct channels *channels, int b
     return &channels->lines[bus].health;
 }
 
+struct scan *channels_scan(const struct channels *channels, int bus)
+{
+    return worker_scan(channels->lines[bus].worker);
+}
+
+void channels_wake(const struct channels *channels, int bus)
+{
+    worker_wake(channels->lines[bus].worker);
+}
+
 void channels_want(struct channels *channels, int output, double value)
 {
     channels->wishes[channels->output_at[output]] = value;

@@ -10,6 +10,7 @@
 
 #include "config.h"
 #include "mailbox.h"
+#include "scan.h"
 
 struct channels;
 
@@ -27,6 +28,10 @@ void channels_fetch(struct channels *channels);
 const struct sample *channels_samples(const struct channels *channels); /* by sensor index */
 const struct mailbox_output *channels_output(const struct channels *channels, int output);
 const struct mailbox_health *channels_bus(const struct channels *channels, int bus);
+
+/* The scan of a bus; NULL: its driver knows no addresses. Wake it after starting one. */
+struct scan *channels_scan(const struct channels *channels, int bus);
+void channels_wake(const struct channels *channels, int bus);
 
 /* Notes a wish for one output; channels_send hands all of them to the workers. A wish stands until
  * the next one. */

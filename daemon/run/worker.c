@@ -19,6 +19,7 @@ enum { WORKER_STACK = 128 * 1024 };
 static const double connect_budget_s = 2, read_budget_s = 2, write_budget_s = 1, safe_budget_s = 2;
 static const double grace_s = 3;
 static const double backoff_first_s = 1, backoff_last_s = 60;
+static const int64_t scan_round_ns = CLOCK_NS_PER_S; /* sensors are read so often for a scan */
 static const double steady_s =
     30; /* a connection that stood this long starts the back-off afresh */
 
@@ -26,6 +27,7 @@ struct worker {
     const struct driver *driver;
     struct bus *bus;
     struct mailbox mailbox;
+    struct scan scan;
     pthread_t thread;
     int wake_fd, ended_fd;
     atomic_bool stop;
@@ -33,10 +35,16 @@ struct worker {
     /* the thread's own */
     struct sample *samples;
     bool is_connected;
+    bool may_probe; /* the sensors were read since the last probe of the scan */
     int64_t every_ns, read_ns, connect_ns; /* period, next read, next attempt to connect */
     double backoff_s;
     uint64_t random;
 };
+
+static int64_t earlier(int64_t a_ns, int64_t b_ns)
+{
+    return a_ns < b_ns ? a_ns : b_ns;
+}
 
 static int64_t ns_of(double seconds)
 {
@@ -162,6 +170,7 @@ static void read_all(struct worker *worker)
         code = worker->driver->read(worker->bus, worker->samples, &err);
     }
     mailbox_read(&worker->mailbox, worker->samples, code, sentence(&err, code));
+    worker->may_probe = code != -EAGAIN; /* a line in quarantine is left alone */
     worker->read_ns += worker->every_ns;
     int64_t now_ns = clock_boot_ns();
     if (worker->read_ns <= now_ns) {
@@ -172,12 +181,38 @@ static void read_all(struct worker *worker)
     }
 }
 
+/* One address of a scan: only behind a round of reads, and when no write waits. */
+static bool probe_one(struct worker *worker)
+{
+    int64_t now_ns = clock_boot_ns();
+    int address = worker->driver->probe ? scan_next(&worker->scan, now_ns) : -1;
+    if (address < 0) {
+        return false;
+    }
+    if (!worker->may_probe) {
+        worker->read_ns = earlier(worker->read_ns, now_ns + scan_round_ns);
+        return false;
+    }
+    struct err err = {""};
+    char words[SCAN_WORDS_MAX] = "";
+    beat(worker, read_budget_s);
+    int code = worker->driver->probe(worker->bus, address, words, sizeof words, &err);
+    worker->may_probe = false;
+    const struct scan_outcome outcome = {code, is_gone(code),
+                                         code < 0 ? sentence(&err, code) : words};
+    scan_note(&worker->scan, address, &outcome, clock_boot_ns());
+    if (is_gone(code)) {
+        lose(worker, code, &err);
+    }
+    return true;
+}
+
 /* A write that failed is due again after a second, however seldom the sensors are read. */
 static int64_t next_look_ns(const struct worker *worker)
 {
     int64_t retry_ns = clock_boot_ns() + CLOCK_NS_PER_S;
     bool may_write = worker->mailbox.output_count > 0;
-    return may_write && retry_ns < worker->read_ns ? retry_ns : worker->read_ns;
+    return may_write ? earlier(retry_ns, worker->read_ns) : worker->read_ns;
 }
 
 static void turn(struct worker *worker)
@@ -190,7 +225,7 @@ static void turn(struct worker *worker)
     } else if (!write_one(worker)) {
         if (clock_boot_ns() >= worker->read_ns) {
             read_all(worker);
-        } else {
+        } else if (!probe_one(worker)) {
             rest_until(worker, next_look_ns(worker));
         }
     }
@@ -218,6 +253,7 @@ static void release(struct worker *worker)
         (void)close(worker->ended_fd);
     }
     mailbox_finish(&worker->mailbox);
+    scan_finish(&worker->scan);
     free(worker->samples);
     free(worker);
 }
@@ -250,6 +286,7 @@ static int prepare(struct worker *worker, const struct worker_setup *setup)
     worker->bus = setup->bus;
     worker->every_ns = ns_of(setup->every_s);
     worker->backoff_s = backoff_first_s;
+    scan_init(&worker->scan);
     worker->random = (uint64_t)clock_boot_ns() | 1;
     worker->wake_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
     worker->ended_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
@@ -293,6 +330,16 @@ void worker_look(struct worker *worker, struct sample *ret_samples,
                  struct mailbox_output *ret_outputs, struct mailbox_health *ret_health)
 {
     mailbox_look(&worker->mailbox, ret_samples, ret_outputs, ret_health);
+}
+
+struct scan *worker_scan(struct worker *worker)
+{
+    return worker->driver->probe ? &worker->scan : NULL;
+}
+
+void worker_wake(struct worker *worker)
+{
+    poke(worker->wake_fd);
 }
 
 bool worker_is_late(const struct worker *worker, int64_t boot_ns)

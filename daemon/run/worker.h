@@ -4,7 +4,7 @@
  *
  * The loop: connect (back-off 1 … 60 s with jitter), pending writes before anything else and
  * openings of contacts first among them, then the poll read every `every_s`. What it learns lies in
- * its mailbox.
+ * its mailbox. While a scan runs, one address is asked behind each round of reads.
  *
  * The worker stays silent; its health says what there is to log. Errors of a driver never end it.
  */
@@ -12,6 +12,7 @@
 #define LAMPWARDEN_WORKER_H
 
 #include "mailbox.h"
+#include "scan.h"
 
 struct worker;
 
@@ -31,6 +32,11 @@ int worker_start(const struct worker_setup *setup, struct worker **ret, struct e
 void worker_want(struct worker *worker, uint32_t epoch, const double *values);
 void worker_look(struct worker *worker, struct sample *ret_samples,
                  struct mailbox_output *ret_outputs, struct mailbox_health *ret_health);
+
+/* The scan of this bus; NULL: its driver knows no addresses. After starting one, wake the thread.
+ */
+struct scan *worker_scan(struct worker *worker);
+void worker_wake(struct worker *worker);
 
 /* True when a call of the driver takes longer than its contract allows: the watchdog's question. */
 bool worker_is_late(const struct worker *worker, int64_t boot_ns);

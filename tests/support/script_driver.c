@@ -6,6 +6,7 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -74,6 +75,7 @@ static int do_connect(struct bus *bus, struct err *err)
 static int read_locked(struct script *script, struct sample *ret_samples, struct err *err)
 {
     script->reads++;
+    script->probes_in_a_row = 0;
     while (script->is_held) {
         pthread_cond_wait(&script->released, &script->mutex);
     }
@@ -129,6 +131,36 @@ static int do_write(struct bus *bus, int output, double value, double *ret_seen,
     return code;
 }
 
+static int probe_locked(struct script *script, int address, char *ret_words, size_t size,
+                        struct err *err)
+{
+    script->probes++;
+    script->probes_in_a_row++;
+    if (script->probes_in_a_row > script->most_in_a_row) {
+        script->most_in_a_row = script->probes_in_a_row;
+    }
+    if (script->is_gone) {
+        return err_fail(err, EIO, "the device is gone");
+    }
+    if (script->fail_probes > 0) {
+        script->fail_probes--;
+        return err_fail(err, -script->probe_error, "not now");
+    }
+    if (address >= SCRIPT_ADDRESSES_MAX || !script->is_there[address]) {
+        return err_fail(err, ETIMEDOUT, "no answer");
+    }
+    (void)snprintf(ret_words, size, "register 0 holds %d", address);
+    return 0;
+}
+
+static int do_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err)
+{
+    pthread_mutex_lock(&bus->script->mutex);
+    int code = probe_locked(bus->script, address, ret_words, size, err);
+    pthread_mutex_unlock(&bus->script->mutex);
+    return code;
+}
+
 static int do_make_safe(struct bus *bus, struct err *err)
 {
     struct script *script = bus->script;
@@ -174,6 +206,7 @@ const struct driver script_driver = {
     .write = do_write,
     .make_safe = do_make_safe,
     .disconnect = do_disconnect,
+    .probe = do_probe,
     .destroy = destroy,
 };
 

@@ -11,8 +11,9 @@
 
 #include <pthread.h>
 
-#define SCRIPT_POINTS_MAX 8
-#define SCRIPT_LOG_MAX    512
+#define SCRIPT_POINTS_MAX    8
+#define SCRIPT_LOG_MAX       512
+#define SCRIPT_ADDRESSES_MAX 248
 
 struct script {
     pthread_mutex_t mutex;
@@ -25,10 +26,14 @@ struct script {
     bool is_held;   /* reads wait until it becomes false */
     double sensor[SCRIPT_POINTS_MAX];
     int sensor_error[SCRIPT_POINTS_MAX];
-    bool is_stuck[SCRIPT_POINTS_MAX]; /* the output keeps its value, and reads back so */
+    bool is_stuck[SCRIPT_POINTS_MAX];    /* the output keeps its value, and reads back so */
+    bool is_there[SCRIPT_ADDRESSES_MAX]; /* who answers a probe */
+    int fail_probes, probe_error;        /* how many probes fail, and with what */
     /* what happened */
     int sensor_count, output_count;
-    int connects, disconnects, reads, make_safes, destroys;
+    int connects, disconnects, reads, make_safes, destroys, probes;
+    int probes_in_a_row; /* since the last read */
+    int most_in_a_row;
     double output[SCRIPT_POINTS_MAX]; /* connecting makes them 0 */
     int log_count;
     struct {

@@ -252,6 +252,117 @@ static void a_hanging_driver_is_noticed(void **state)
     assert_true(script_wait(&hung.script, &hung.script.destroys, 1));
 }
 
+static struct scan_view wait_for_scan_end(struct rig *rig)
+{
+    struct scan_view view;
+    int64_t until_ns = clock_boot_ns() + 20 * CLOCK_NS_PER_S;
+    do {
+        scan_ask(worker_scan(rig->worker), 1, clock_boot_ns(), &view);
+        (void)clock_sleep_until(clock_boot_ns() + CLOCK_NS_PER_MS, NULL);
+    } while (view.is_running && clock_boot_ns() < until_ns);
+    assert_false(view.is_running);
+    return view;
+}
+
+static void begin_scan(struct rig *rig, int from, int to)
+{
+    assert_true(scan_start(worker_scan(rig->worker), from, to, clock_boot_ns()));
+    worker_wake(rig->worker);
+}
+
+/* Sensors are read between any two probes; writes go on. */
+static void scans_between_its_turns(void **state)
+{
+    (void)state;
+    struct rig rig;
+    struct scan_found found;
+    script_init(&rig.script);
+    rig.script.is_there[3] = rig.script.is_there[9] = true;
+    begin(&rig, 0.2);
+    uint32_t epoch = wait_for_epoch(&rig, 1);
+    begin_scan(&rig, 1, 9);
+    assert_true(script_wait(&rig.script, &rig.script.probes, 2));
+    worker_want(rig.worker, epoch, (const double[]){(double)NAN, 1, (double)NAN, (double)NAN});
+    assert_true(script_wait_output(&rig.script, CONTACT, 1));
+    struct scan_view view = wait_for_scan_end(&rig);
+    assert_int_equal(view.next, 10);
+    assert_int_equal(view.found_count, 2);
+    assert_true(scan_find(worker_scan(rig.worker), 1, &found));
+    assert_int_equal(found.address, 9);
+    assert_string_equal(found.words, "register 0 holds 9");
+    assert_int_equal(rig.script.most_in_a_row, 1);
+    assert_int_equal(rig.script.probes, 9);
+    assert_true(rig.script.reads >= 9);
+    end(&rig);
+}
+
+/* A bus whose sensors are read once a minute is read more often for a scan. */
+static void scans_a_slow_bus(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    begin(&rig, 60);
+    (void)wait_for_epoch(&rig, 1);
+    assert_true(script_wait(&rig.script, &rig.script.reads, 1));
+    begin_scan(&rig, 5, 7);
+    assert_int_equal(wait_for_scan_end(&rig).next, 8);
+    assert_int_equal(rig.script.most_in_a_row, 1);
+    end(&rig);
+}
+
+static void asks_again_after_a_quarantine(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    rig.script.is_there[1] = true;
+    rig.script.fail_probes = 2;
+    rig.script.probe_error = -EAGAIN;
+    begin(&rig, 0.2);
+    (void)wait_for_epoch(&rig, 1);
+    begin_scan(&rig, 1, 1);
+    assert_int_equal(wait_for_scan_end(&rig).found_count, 1);
+    assert_int_equal(rig.script.probes, 3);
+    end(&rig);
+}
+
+static void leaves_a_quarantine_alone(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    rig.script.read_error = -EAGAIN;
+    begin(&rig, 0.2);
+    (void)wait_for_epoch(&rig, 1);
+    assert_true(script_wait(&rig.script, &rig.script.reads, 1));
+    begin_scan(&rig, 1, 1);
+    int reads = script_get(&rig.script, &rig.script.reads);
+    assert_true(script_wait(&rig.script, &rig.script.reads, reads + 3));
+    assert_int_equal(script_get(&rig.script, &rig.script.probes), 0);
+    script_set(&rig.script, &rig.script.read_error, 0);
+    (void)wait_for_scan_end(&rig);
+    assert_int_equal(rig.script.probes, 1);
+    end(&rig);
+}
+
+static void ends_a_scan_that_loses_the_line(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    rig.script.fail_probes = 1;
+    rig.script.probe_error = -ENOTCONN;
+    begin(&rig, 0.2);
+    (void)wait_for_epoch(&rig, 1);
+    begin_scan(&rig, 4, 9);
+    struct scan_view view = wait_for_scan_end(&rig);
+    assert_string_equal(view.reason, "the line was lost when address 4 was asked: not now");
+    assert_int_equal(wait_for_epoch(&rig, 2), 2); /* and the lamps go on */
+    assert_int_equal(rig.script.probes, 1);
+    end_after(&rig, 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -263,6 +374,11 @@ int main(void)
         cmocka_unit_test(forgets_wishes_with_the_line),
         cmocka_unit_test(garbage_is_passed_on),
         cmocka_unit_test(a_hanging_driver_is_noticed),
+        cmocka_unit_test(scans_between_its_turns),
+        cmocka_unit_test(scans_a_slow_bus),
+        cmocka_unit_test(asks_again_after_a_quarantine),
+        cmocka_unit_test(leaves_a_quarantine_alone),
+        cmocka_unit_test(ends_a_scan_that_loses_the_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
