@@ -125,3 +125,8 @@ def one_wire(vm, count=1):
 
 def set_one_wire(vm, celsius):
     vm.must("echo %s > /sys/module/vw1/parameters/milli" % ",".join(str(round(c * 1000)) for c in celsius))
+
+
+def one_wire_mask(vm, fault, mask):
+    """"absent", "corrupt" or "unpowered": one bit a probe, the first is 1."""
+    vm.must("echo %d > /sys/module/vw1/parameters/%s" % (mask, fault))
