@@ -2,34 +2,14 @@
 /* `lampwarden hold` and `lampwarden resume`: a level by hand, and back to the plan. */
 #include "client.h"
 #include "err.h"
+#include "level_word.h"
 #include "options.h"
 #include "parse.h"
 #include "verb.h"
 
 #include <stdio.h>
-#include <string.h>
 
 #define HOLD_MAX_S 86400
-
-/* "40%" or "0.4" → 0.4 */
-static int parse_level(const char *text, double *ret, struct err *err)
-{
-    char number[32];
-    const size_t length = strlen(text);
-    const bool is_percent = length > 1 && text[length - 1] == '%';
-    if (length >= sizeof number) {
-        return parse_real("", 0, 1, ret, err);
-    }
-    memcpy(number, text, length + 1);
-    if (is_percent) {
-        number[length - 1] = '\0';
-    }
-    const int rc = parse_real(number, 0, is_percent ? 100 : 1, ret, err);
-    if (rc == 0 && is_percent) {
-        *ret /= 100;
-    }
-    return rc;
-}
 
 static int run_hold(int argc, char **argv)
 {
@@ -54,7 +34,7 @@ static int run_hold(int argc, char **argv)
     struct err err;
     double level = 0;
     int64_t seconds = 0;
-    if (parse_level(argv[2], &level, &err) < 0) {
+    if (level_word(argv[2], &level, &err) < 0) {
         return verb_usage("hold", "level: %s (\"40%%\" or \"0.4\")", err.text);
     }
     if (parse_duration(length, HOLD_MAX_S, &seconds, &err) < 0) {
@@ -109,10 +89,11 @@ const struct verb verb_hold = {
 
 const struct verb verb_resume = {
     .name = "resume",
-    .summary = "end a hold, and release trips that wait to be acknowledged",
+    .summary = "end a hold or a try, and release trips that wait to be acknowledged",
     .help = "usage: lampwarden resume SPACE [OPTION...]\n"
             "\n"
-            "Ends a level held by hand, and releases heat and LED driver trips that stay until "
+            "Ends a level held by hand and every try, and releases heat and LED driver trips that "
+            "stay until "
             "somebody has\n"
             "looked. A fixture that is still too hot trips again.\n"
             "\n"

@@ -135,7 +135,77 @@ static void print_hand(const json_t *space)
     }
 }
 
-static void print_space(const json_t *space)
+static void put_drive(const char *words, double value)
+{
+    if (isfinite(value)) {
+        (void)printf("%s %.2f", words, value);
+    } else {
+        (void)printf("%s nothing", words);
+    }
+}
+
+static const char *contact_word(double value)
+{
+    if (!isfinite(value)) {
+        return "nothing";
+    }
+    return value > 0.5 ? "closed" : "open";
+}
+
+/* What was asked, written and read back are three things; they are shown when they differ. */
+static void print_output(const json_t *output)
+{
+    char since[32];
+    parse_format_duration(number(output, "since_s"), since, sizeof since);
+    (void)printf("  output     %-18s ", text(output, "output"));
+    if (strcmp(text(output, "kind"), "switch") == 0) {
+        (void)printf("asked %s, written %s", contact_word(number(output, "asked")),
+                     contact_word(number(output, "written")));
+        if (isfinite(number(output, "read_back"))) {
+            (void)printf(", read back %s", contact_word(number(output, "read_back")));
+        }
+    } else {
+        put_drive("asked", number(output, "asked"));
+        put_drive(", written", number(output, "written"));
+        if (isfinite(number(output, "read_back"))) {
+            put_drive(", read back", number(output, "read_back"));
+        }
+    }
+    if (isfinite(number(output, "since_s"))) {
+        (void)printf(", for %s", since);
+    }
+    (void)printf("%s%s\n", text(output, "error")[0] ? ": " : "", text(output, "error"));
+}
+
+static void print_try(const json_t *output)
+{
+    const json_t *trial = json_object_get(output, "try");
+    char left[32];
+    if (!json_is_object(trial)) {
+        return;
+    }
+    parse_format_duration(ceil(number(trial, "left_s")), left, sizeof left);
+    (void)printf("  try        %-18s moved by hand for another %s%s%s\n", text(output, "output"),
+                 left, text(trial, "held")[0] ? "; " : "", text(trial, "held"));
+}
+
+static void print_outputs(const json_t *status, const char *space, bool wants_all)
+{
+    size_t i;
+    json_t *output;
+    json_array_foreach(json_object_get(status, "outputs"), i, output)
+    {
+        if (strcmp(text(output, "space"), space) != 0) {
+            continue;
+        }
+        if (wants_all || !is_true(output, "obeys")) {
+            print_output(output);
+        }
+        print_try(output);
+    }
+}
+
+static void print_space(const json_t *status, const json_t *space, bool wants_outputs)
 {
     (void)printf("\n%s: %s\n", text(space, "space"), text(space, "state"));
     print_stage(space);
@@ -148,6 +218,7 @@ static void print_space(const json_t *space)
     {
         print_fixture(fixture);
     }
+    print_outputs(status, text(space, "space"), wants_outputs);
     print_faults(space, "  ");
 }
 
@@ -175,9 +246,11 @@ static int run(int argc, char **argv)
     const char *socket_path = CLIENT_DEFAULT_SOCKET;
     const char *space = NULL;
     bool wants_json = false;
+    bool wants_outputs = false;
     const struct verb_option table[] = {
         {"socket", 0, &socket_path, NULL},
         {"space", 's', &space, NULL},
+        {"outputs", 0, NULL, &wants_outputs},
         {"json", 0, NULL, &wants_json},
         {NULL, 0, NULL, NULL},
     };
@@ -199,7 +272,7 @@ static int run(int argc, char **argv)
         json_t *each;
         json_array_foreach(json_object_get(status, "spaces"), i, each)
         {
-            print_space(each);
+            print_space(status, each, wants_outputs);
         }
     }
     json_decref(status);
@@ -218,6 +291,9 @@ const struct verb verb_status = {
             "begin with '!' want a look.\n"
             "\n"
             "  --space NAME    one space only\n"
+            "  --outputs       what every output was asked, what its device took and what reads "
+            "back;\n"
+            "                  without it only of those that do not obey\n"
             "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
             "  --json          everything as one JSON object; units stand in the names\n",
     .run = run,

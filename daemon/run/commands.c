@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-#include "commands.h"
+#include "commands_parts.h"
 
-#include "control_proto.h"
 #include "err.h"
 #include "parse.h"
 #include "status.h"
@@ -19,13 +18,13 @@ struct method {
                              struct err *err);
 };
 
-static enum control_code refuse(struct err *err, enum control_code code, const char *sentence)
+enum control_code commands_refuse(struct err *err, enum control_code code, const char *sentence)
 {
     (void)err_fail(err, EINVAL, "%s", sentence);
     return code;
 }
 
-static json_t *sentence_json(const char *text)
+json_t *commands_sentence(const char *text)
 {
     return json_pack("{s:s}", "sentence", text);
 }
@@ -58,7 +57,7 @@ static enum control_code run_status(struct commands *commands, const json_t *par
     int space = -1;
     const struct picture *picture = snapshot_take(tick_snapshot(commands->tick));
     if (!picture) {
-        return refuse(err, CONTROL_FAILED, "the daemon has only just started; ask again");
+        return commands_refuse(err, CONTROL_FAILED, "the daemon has only just started; ask again");
     }
     if (json_object_get(params, "space")) {
         space = find_space(picture->config, params, err);
@@ -80,44 +79,20 @@ static enum control_code read_hold(const json_t *params, double *ret_level, doub
     const json_t *break_night = json_object_get(params, "break_night");
     if (!json_is_number(level) ||
         !(json_number_value(level) >= 0 && json_number_value(level) <= 1)) {
-        return refuse(err, CONTROL_INVALID_PARAMS, "level must be a number (0 … 1, ratio)");
+        return commands_refuse(err, CONTROL_INVALID_PARAMS,
+                               "level must be a number (0 … 1, ratio)");
     }
     if (!json_is_number(minutes) ||
         !(json_number_value(minutes) > 0 && json_number_value(minutes) <= COMMANDS_HOLD_MAX_MIN)) {
-        return refuse(err, CONTROL_INVALID_PARAMS,
-                      "minutes must be a number (above 0 … 1440, min)");
+        return commands_refuse(err, CONTROL_INVALID_PARAMS,
+                               "minutes must be a number (above 0 … 1440, min)");
     }
     if (break_night && !json_is_boolean(break_night)) {
-        return refuse(err, CONTROL_INVALID_PARAMS, "break_night must be true or false");
+        return commands_refuse(err, CONTROL_INVALID_PARAMS, "break_night must be true or false");
     }
     *ret_level = json_number_value(level);
     *ret_minutes = json_number_value(minutes);
     return CONTROL_OK;
-}
-
-/* What light now would do to a night, for someone who may not have thought of it. */
-static void explain_night(const struct config *config, int space, const struct picture_space *its,
-                          struct err *err)
-{
-    const struct stage_today *today = &its->verdict.stage;
-    const struct config_space *of = &config->spaces[space];
-    const char *what = "it is outside the stages' days";
-    char until[40] = "";
-    if (today->phase == STAGE_RUNNING) {
-        what = of->rules.stages[today->index].protects_night
-                   ? "it is night, and the stage needs it unbroken: light now can keep short-day "
-                     "plants from flowering"
-                   : "it is night";
-    }
-    if (its->verdict.place.until_on_s > 0) {
-        char time[12];
-        int64_t on_s = its->now.wall_s + its->verdict.place.until_on_s;
-        parse_format_time_of_day(lightday_second(&of->rules.day, on_s), time, sizeof time);
-        (void)snprintf(until, sizeof until, " (lights-on is at %s)", time);
-    }
-    (void)err_fail(err, EPERM,
-                   "%s: %s%s. Not done; to light it all the same, say so with --break-night",
-                   of->name, what, until);
 }
 
 static double lowest_level(const struct space_rules *rules)
@@ -171,8 +146,9 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
         if (picture) {
             snapshot_release(snapshot, picture);
         }
-        return refuse(err, CONTROL_REFUSED,
-                      "the daemon has only just started or reloaded; ask again in a moment");
+        return commands_refuse(
+            err, CONTROL_REFUSED,
+            "the daemon has only just started or reloaded; ask again in a moment");
     }
     const struct picture_space *its = &picture->spaces[space];
     struct hand hand = {
@@ -183,15 +159,15 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
     };
     if (its->now.clock == CLOCK_UNTRUSTED &&
         config->spaces[space].rules.clock_policy != CLOCK_POLICY_CARRY_ON) {
-        code =
-            refuse(err, CONTROL_REFUSED,
-                   "the time of day is not known: nobody can tell whether it is night. Not done");
+        code = commands_refuse(
+            err, CONTROL_REFUSED,
+            "the time of day is not known: nobody can tell whether it is night. Not done");
     } else if (!its->verdict.place.is_lit && level > 0 && !hand.breaks_night) {
-        explain_night(config, space, its, err);
+        commands_explain_night(config, space, its, err);
         code = CONTROL_REFUSED;
     } else {
         say_hold(&config->spaces[space], its, &hand, sentence, sizeof sentence);
-        *ret = sentence_json(sentence);
+        *ret = commands_sentence(sentence);
         tick_set_hand(commands->tick, space, &hand);
     }
     snapshot_release(snapshot, picture);
@@ -209,11 +185,12 @@ static enum control_code run_resume(struct commands *commands, const json_t *par
         return CONTROL_INVALID_PARAMS;
     }
     tick_set_hand(commands->tick, space, &none);
+    commands_end_trials(commands, space);
     tick_acknowledge(commands->tick, space);
     (void)snprintf(sentence, sizeof sentence,
                    "%s: the plan rules again; latched trips are released",
                    config->spaces[space].name);
-    *ret = sentence_json(sentence);
+    *ret = commands_sentence(sentence);
     return CONTROL_OK;
 }
 
@@ -224,7 +201,7 @@ static enum control_code run_reload(struct commands *commands, const json_t *par
     if (commands->reload(commands->context, err) < 0) {
         return CONTROL_REFUSED;
     }
-    *ret = sentence_json(err->text);
+    *ret = commands_sentence(err->text);
     return CONTROL_OK;
 }
 
@@ -238,9 +215,13 @@ static enum control_code run_version(struct commands *commands, const json_t *pa
 }
 
 static const struct method methods[] = {
-    {"status", " space ", run_status}, {"hold", " space level minutes break_night ", run_hold},
-    {"resume", " space ", run_resume}, {"reload", " ", run_reload},
+    {"status", " space ", run_status},
+    {"hold", " space level minutes break_night ", run_hold},
+    {"resume", " space ", run_resume},
+    {"reload", " ", run_reload},
     {"version", " ", run_version},
+    {"try", " output value seconds break_night ", commands_try},
+    {"try_end", " output ", commands_try_end},
 };
 
 static const struct method *find_method(const char *name)

@@ -1,12 +1,17 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The methods of the control protocol: status, hold, resume, reload, version. A const table holds
- * what each does; parameters are checked here, and whatever is refused is refused with its reason.
+ * The methods of the control protocol. A const table holds what each does; parameters are checked
+ * here, and whatever is refused is refused with its reason.
  *
- *   status  {space?}                               → see status.h
- *   hold    {space, level, minutes, break_night?}  → {sentence}
- *   resume  {space}                                → {sentence}: ends a hand level, releases
- * latches reload  {}                                     → {sentence} version {} → {version}
+ *   status   {space?}                                → see status.h
+ *   hold     {space, level, minutes, break_night?}   → {sentence}
+ *   resume   {space}                                 → {sentence}: ends a hand level and trials of
+ *                                                      outputs, releases latches
+ *   try      {output, value, seconds?, break_night?} → {sentence, space, fixture, kind, seconds}:
+ *            moves one output; value is a drive 0 … 1, or for a switch "open" or "closed"
+ *   try_end  {output}                                → {sentence}: before its time
+ *   reload   {}                                      → {sentence}
+ *   version  {}                                      → {version}
  */
 #ifndef LAMPWARDEN_COMMANDS_H
 #define LAMPWARDEN_COMMANDS_H
@@ -14,6 +19,8 @@
 #include "tick.h"
 
 #define COMMANDS_HOLD_MAX_MIN 1440.0 /* a hand level ends by itself, within a day */
+#define COMMANDS_TRY_S        30.0   /* a trial's usual length */
+#define COMMANDS_TRY_MAX_S    600.0
 
 struct commands {
     struct tick *tick;

@@ -31,7 +31,11 @@ struct watch {     /* one output */
     int64_t hold_ns;    /* how long to obey before the fault ends */
     uint32_t epoch;     /* of the bus at the last check */
     double written;
-    double seen; /* on this connection; NaN: nothing or cannot be asked */
+    int64_t since_ns; /* since when `written` is what it is */
+    double seen;      /* on this connection; NaN: nothing or cannot be asked */
+    /* of a contact: */
+    int64_t closed_ns; /* last check at which it was to be closed; 0: never */
+    bool may_conduct;  /* no opening was taken since, nor since the start */
     char reason[256];
 };
 
@@ -99,6 +103,7 @@ int outputs_create(const struct config *config, const struct outputs *before, st
         outputs->watches[i] = (struct watch){.safe = safe,
                                              .wanted = safe,
                                              .hold_ns = hold_first_ns,
+                                             .may_conduct = true,
                                              .written = (double)NAN,
                                              .seen = (double)NAN};
     }
@@ -207,6 +212,9 @@ static bool judge(const struct outputs *outputs, int output, const struct channe
     bool is_new_line = health->epoch != watch->epoch;
     bool had_line = watch->epoch != 0;
     watch->epoch = health->epoch;
+    if (watch->written != out->written) { /* also from or to "nothing" */
+        watch->since_ns = isnan(out->written) ? 0 : boot_ns;
+    }
     watch->written = out->written;
     watch->seen = out->seen;
     *ret_at_once = had_line && (is_new_line || !health->is_connected);
@@ -221,6 +229,18 @@ static bool judge(const struct outputs *outputs, int output, const struct channe
         return false;
     }
     return judge_write(outputs, output, watch, out, boot_ns - out->taken_ns);
+}
+
+/* A contact counts as open again only when its device took an opening that was written after the
+ * last wish to close: an answer that is lost leaves it open whether it conducts. */
+static void watch_opening(struct watch *watch, const struct mailbox_output *out, int64_t boot_ns)
+{
+    if (watch->wanted > 0.5) {
+        watch->closed_ns = boot_ns;
+        watch->may_conduct = true;
+    } else if (out->written < 0.5 && !(out->seen > 0.5) && out->taken_ns > watch->closed_ns) {
+        watch->may_conduct = false;
+    }
 }
 
 static void move_fault(struct watch *watch, bool obeys, bool at_once, int64_t boot_ns)
@@ -258,6 +278,7 @@ void outputs_check(struct outputs *outputs, const struct channels *channels, int
         bool at_once = false;
         bool obeys = judge(outputs, i, channels, boot_ns, &at_once);
         move_fault(watch, obeys, at_once, boot_ns);
+        watch_opening(watch, channels_output(channels, i), boot_ns);
     }
 }
 
@@ -277,6 +298,7 @@ void outputs_fill(const struct outputs *outputs, int space, struct now *now)
         its->output_fault = false;
         its->switch_is_seen = false;
         its->switch_seen_closed = false;
+        its->opening_unconfirmed = false;
         if (fixture->dim_output >= 0) {
             its->output_fault = outputs->watches[fixture->dim_output].is_fault;
         }
@@ -285,6 +307,7 @@ void outputs_fill(const struct outputs *outputs, int space, struct now *now)
             its->output_fault = its->output_fault || contact->is_fault;
             its->switch_is_seen = !isnan(contact->seen);
             its->switch_seen_closed = contact->seen > 0.5;
+            its->opening_unconfirmed = contact->may_conduct && !(contact->wanted > 0.5);
         }
     }
 }
@@ -325,8 +348,19 @@ bool outputs_news(struct outputs *outputs, struct outputs_news *ret)
     return false;
 }
 
-bool outputs_in_fault(const struct outputs *outputs, int output, const char **ret_reason)
+void outputs_look(const struct outputs *outputs, int output, struct outputs_view *ret)
 {
-    *ret_reason = outputs->watches[output].reason;
-    return outputs->watches[output].is_fault;
+    const struct watch *watch = &outputs->watches[output];
+    *ret = (struct outputs_view){
+        .is_used = watch->is_used,
+        .obeys = watch->obeys,
+        .is_fault = watch->is_fault,
+        .asked = watch->wanted,
+        .written = watch->written,
+        .read_back = watch->seen,
+        .since_ns = watch->since_ns,
+    };
+    if (!watch->obeys || watch->is_fault) {
+        (void)snprintf(ret->reason, sizeof ret->reason, "%.159s", watch->reason);
+    }
 }

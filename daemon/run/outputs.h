@@ -57,6 +57,16 @@ struct outputs_news {
 };
 bool outputs_news(struct outputs *outputs, struct outputs_news *ret);
 
-bool outputs_in_fault(const struct outputs *outputs, int output, const char **ret_reason);
+/* What is known of one output, as of the last check. */
+struct outputs_view {
+    bool is_used; /* by a fixture of a space */
+    bool obeys, is_fault;
+    double asked;     /* NaN: no wish */
+    double written;   /* what the device took last on this connection; NaN: nothing yet */
+    double read_back; /* NaN: nothing yet, or the device cannot be asked */
+    int64_t since_ns; /* boot time since when `written` is what it is; 0: not yet */
+    char reason[160]; /* why it does not obey, or did not when its fault began; "": it does */
+};
+void outputs_look(const struct outputs *outputs, int output, struct outputs_view *ret);
 
 #endif

@@ -15,6 +15,7 @@
 #include "decide.h"
 #include "journal.h"
 #include "mailbox.h"
+#include "outputs.h"
 #include "recorder.h"
 
 struct picture_space {
@@ -27,11 +28,6 @@ struct picture_space {
 struct picture_sensor {
     struct reading reading;
     enum quality_fault fault;
-};
-
-struct picture_output {
-    bool is_fault;
-    char reason[128]; /* valid with is_fault */
 };
 
 struct picture {
@@ -47,7 +43,7 @@ struct picture {
     /* by index in config */
     struct picture_space *spaces;
     struct picture_sensor *sensors;
-    struct picture_output *outputs;
+    struct outputs_view *outputs;
     struct mailbox_health *buses;
 };
 

@@ -141,8 +141,8 @@ static json_t *hand_json(const struct now *now)
                      (int)now->hand.breaks_night);
 }
 
-static json_t *fixture_json(const struct config_fixture *fixture, const struct picture_space *its,
-                            int place)
+static json_t *fixture_json(const struct config_fixture *fixture, const struct fixture_rules *rules,
+                            const struct picture_space *its, int place)
 {
     const struct fixture_verdict *verdict = &its->verdict.fixtures[place];
     const struct fixture_state *state = &its->state.fixtures[place];
@@ -155,6 +155,7 @@ static json_t *fixture_json(const struct config_fixture *fixture, const struct p
     json_object_set_new(object, "seen_closed",
                         now->switch_is_seen ? json_boolean(now->switch_seen_closed) : json_null());
     json_object_set_new(object, "watts", status_number(verdict->watts));
+    status_put_observed(object, rules, its, place);
     json_object_set_new(object, "limiter", json_string(limiter_name(verdict->limiter)));
     json_object_set_new(object, "heat_c", status_reading(&now->heat));
     json_object_set_new(object, "heat_max_c", status_number(state->heat.max_c));
@@ -184,7 +185,8 @@ static json_t *space_json(const struct picture *picture, int index)
     json_object_set_new(object, "hand", hand_json(&its->now));
     for (int place = 0; place < space->rules.fixture_count; place++) {
         const struct config_fixture *fixture = &config->fixtures[space->fixtures[place]];
-        json_array_append_new(fixtures, fixture_json(fixture, its, place));
+        json_array_append_new(fixtures,
+                              fixture_json(fixture, &space->rules.fixtures[place], its, place));
     }
     json_object_set_new(object, "fixtures", fixtures);
     json_object_set_new(object, "faults", status_space_faults(picture, index));
@@ -254,6 +256,7 @@ json_t *status_json(const struct picture *picture, int space)
         }
     }
     json_object_set_new(object, "spaces", spaces);
+    json_object_set_new(object, "outputs", status_outputs(picture, space));
     json_object_set_new(object, "buses", buses_json(picture));
     json_object_set_new(object, "journal", journal_json(picture));
     json_object_set_new(object, "faults", status_faults(picture));

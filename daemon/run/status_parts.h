@@ -11,4 +11,10 @@ json_t *status_number(double value); /* null when not finite */
 json_t *status_space_faults(const struct picture *picture, int space);
 json_t *status_faults(const struct picture *picture);
 
+/* Outputs as they were asked, written and read back; of one space, or (−1) all of them. */
+json_t *status_outputs(const struct picture *picture, int space);
+/* Watts by the curve and by the fixture's own meter, light by the curve. */
+void status_put_observed(json_t *object, const struct fixture_rules *rules,
+                         const struct picture_space *its, int place);
+
 #endif

@@ -14,6 +14,7 @@ static void free_spaces(struct tick *tick)
 {
     free(tick->states);
     free(tick->spaces);
+    free(tick->trials);
     tick_told_finish(&tick->told);
     inputs_destroy(tick->inputs);
     outputs_destroy(tick->outputs);
@@ -25,7 +26,9 @@ static int make_spaces(struct tick *tick, const struct tick *before, struct err 
     const struct config *config = tick->config;
     tick->states = calloc((size_t)config->space_count + 1, sizeof *tick->states);
     tick->spaces = calloc((size_t)config->space_count + 1, sizeof *tick->spaces);
-    if (!tick->states || !tick->spaces || tick_told_init(&tick->told, config) < 0) {
+    tick->trials = calloc((size_t)config->output_count + 1, sizeof *tick->trials);
+    if (!tick->states || !tick->spaces || !tick->trials ||
+        tick_told_init(&tick->told, config) < 0) {
         return err_fail(err, ENOMEM, "no memory for the spaces");
     }
     for (int i = 0; i < config->space_count; i++) {
@@ -110,6 +113,7 @@ static void fill_now(struct tick *tick, int space, const struct tick_time *time,
     now->hand = its->hand;
     inputs_fill(tick->inputs, space, now, &its->air);
     outputs_fill(tick->outputs, space, now);
+    tick_fill_trials(tick, space, now);
 }
 
 static int closings(const struct space_state *state, const bool was_closed[SPACE_FIXTURES_MAX],
@@ -146,53 +150,6 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
     }
 }
 
-static void fill_picture(const struct tick *tick, const struct tick_time *time,
-                         struct picture *picture)
-{
-    const struct config *config = tick->config;
-    picture->boot_ns = time->boot_ns;
-    picture->wall_ns = time->wall_ns;
-    picture->clock = tick->clock;
-    picture->is_ready = tick->may_light;
-    picture->in_crash_loop = tick->in_crash_loop;
-    picture->started_ns = tick->started_ns;
-    picture->ticks = tick->ticks;
-    picture->overruns = tick->overruns;
-    picture->has_journal = tick->journal != NULL;
-    if (tick->journal) {
-        picture->journal = journal_get_status(tick->journal);
-    }
-    for (int i = 0; i < config->space_count; i++) {
-        const struct tick_space *its = &tick->spaces[i];
-        picture->spaces[i] =
-            (struct picture_space){its->now, tick->states[i], its->verdict, its->air};
-    }
-    for (int i = 0; i < config->sensor_count; i++) {
-        picture->sensors[i].reading = inputs_reading(tick->inputs, i);
-        picture->sensors[i].fault = inputs_fault(tick->inputs, i);
-    }
-    for (int i = 0; i < config->output_count; i++) {
-        const char *reason = "";
-        struct picture_output *output = &picture->outputs[i];
-        output->is_fault = outputs_in_fault(tick->outputs, i, &reason);
-        if (output->is_fault) {
-            (void)snprintf(output->reason, sizeof output->reason, "%.127s", reason);
-        }
-    }
-    for (int i = 0; i < config->bus_count; i++) {
-        picture->buses[i] = *channels_bus(tick->channels, i);
-    }
-}
-
-static void show(struct tick *tick, const struct tick_time *time)
-{
-    struct picture *picture = snapshot_begin(tick->snapshot);
-    if (picture) {
-        fill_picture(tick, time, picture);
-        snapshot_show(tick->snapshot, picture);
-    }
-}
-
 bool tick_run(struct tick *tick, const struct tick_time *time)
 {
     channels_fetch(tick->channels);
@@ -221,7 +178,7 @@ bool tick_run(struct tick *tick, const struct tick_time *time)
     channels_send(tick->channels);
     tick->ticks++;
     tick->overruns += time->overruns;
-    show(tick, time);
+    tick_show(tick, time);
     int late = channels_late_bus(tick->channels, time->boot_ns);
     if (late >= 0) {
         log_alert("bus %s: its driver does not come back; the watchdog is not petted",

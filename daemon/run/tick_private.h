@@ -52,6 +52,7 @@ struct tick {
     char boot_id[RESUME_BOOT_ID + 1];
     struct space_state *states; /* by space */
     struct tick_space *spaces;
+    struct trial *trials; /* by output */
     struct tick_told told;
     struct clocktrust_rules clock_rules;
     struct clocktrust clock;
@@ -69,6 +70,12 @@ void tick_told_finish(struct tick_told *told);
 void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change);
 void tick_tell_devices(struct tick *tick, const struct tick_time *time);
 void tick_tell_verdict(const struct tick *tick, int space);
+
+/* tick_trial.c */
+void tick_fill_trials(const struct tick *tick, int space, struct now *now);
+
+/* tick_picture.c: shows the tick to those who look. */
+void tick_show(struct tick *tick, const struct tick_time *time);
 
 /* tick_state.c: the saved state. */
 void tick_restore(struct tick *tick, const struct tick_setup *setup);

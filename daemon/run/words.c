@@ -136,7 +136,8 @@ static void say_night(const struct scene *scene, char *buffer, size_t size)
 static void say_hand(const struct scene *scene, char *buffer, size_t size)
 {
     if (!scene->now->hand.is_active) {
-        (void)snprintf(buffer, size, "%s, with an output moved by hand", scene->on);
+        const double percent = units_clamp(scene->verdict->level, 0, 1) * 100;
+        (void)snprintf(buffer, size, "on at %.0f %%, with an output moved by hand", percent);
         return;
     }
     int64_t left_s = (scene->now->hand.until_ns - scene->now->boot_ns) / UNITS_NS_PER_S;

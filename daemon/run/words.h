@@ -23,4 +23,18 @@ const char *words_limiter(enum limiter limiter);
 void words_event(const struct config *config, int space, const struct decide_event *event,
                  char *buffer, size_t size);
 
+/* One fixture and what was decided for it. */
+struct words_lamp {
+    const struct fixture_rules *rules;
+    const struct fixture_now *now;
+    const struct fixture_state *state;
+    const struct fixture_verdict *verdict;
+    int64_t boot_ns;
+};
+
+/* Why an output that is moved by hand is not where it was asked to be: "held at 0.88 by: drive
+ * ceiling", "stays open for another 212 s: minimum off time of the switch"; "" while it is there or
+ * is not moved by hand. */
+void words_trial(const struct words_lamp *lamp, bool of_contact, char *buffer, size_t size);
+
 #endif

@@ -187,7 +187,7 @@ static void read_back_counts(void **state)
 {
     (void)state;
     struct rig rig;
-    const char *reason = NULL;
+    struct outputs_view view;
     begin_obeying(&rig);
     light(&rig, 0.5, true);
     run(&rig, 5);
@@ -203,8 +203,10 @@ static void read_back_counts(void **state)
     run(&rig, 2);
     assert_true(rig.now.fixtures[0].output_fault);
     assert_false(rig.now.fixtures[1].output_fault);
-    assert_true(outputs_in_fault(rig.outputs, DIM, &reason));
-    assert_string_equal(reason, "reads back 0.42 after 0.5 was written");
+    outputs_look(rig.outputs, DIM, &view);
+    assert_true(view.is_fault && view.is_used && !view.obeys);
+    assert_true(view.written == 0.5 && view.read_back == 0.42);
+    assert_string_equal(view.reason, "reads back 0.42 after 0.5 was written");
     rig.channels.outputs[DIM].seen = (double)NAN; /* a device that cannot be asked is believed */
     run(&rig, 4);
     assert_true(rig.now.fixtures[0].output_fault);
@@ -365,9 +367,67 @@ static void a_reload_keeps_what_stands(void **state)
     outputs_destroy(rig.outputs);
 }
 
+/* The line goes dark while the lamp is told to go out: whether it did is not known until an opening
+ * was taken. A first connection answers the same question about an earlier life. */
+static void an_opening_waits_for_its_answer(void **state)
+{
+    (void)state;
+    struct rig rig;
+    begin(&rig);
+    tick(&rig);
+    assert_true(rig.now.fixtures[0].opening_unconfirmed);
+    connect_line(&rig);
+    run(&rig, 2);
+    assert_false(rig.now.fixtures[0].opening_unconfirmed);
+    rig.verdict.fixtures[0] = (struct fixture_verdict){.level = 0.5, .drive = 0.5, .closed = true};
+    outputs_apply(rig.outputs, 0, &rig.verdict); /* the dimming line first */
+    run(&rig, 2);
+    outputs_apply(rig.outputs, 0, &rig.verdict);
+    run(&rig, 2);
+    assert_true(rig.now.fixtures[0].switch_seen_closed);
+    assert_false(rig.now.fixtures[0].opening_unconfirmed);
+    rig.obeys[CONTACT] = false;
+    rig.verdict.fixtures[0] = (struct fixture_verdict){.drive = 0};
+    outputs_apply(rig.outputs, 0, &rig.verdict);
+    run(&rig, 30);
+    assert_true(rig.now.fixtures[0].opening_unconfirmed);
+    lose_line(&rig);
+    run(&rig, 30);
+    assert_true(rig.now.fixtures[0].opening_unconfirmed);
+    rig.obeys[CONTACT] = true;
+    connect_line(&rig);
+    run(&rig, 3);
+    assert_false(rig.now.fixtures[0].opening_unconfirmed);
+    outputs_destroy(rig.outputs);
+}
+
+static void an_output_can_be_looked_at(void **state)
+{
+    (void)state;
+    struct rig rig;
+    struct outputs_view view;
+    begin(&rig);
+    connect_line(&rig);
+    rig.verdict.fixtures[0].drive = 0.25;
+    outputs_apply(rig.outputs, 0, &rig.verdict);
+    run(&rig, 3);
+    const int64_t moved_ns = rig.boot_ns;
+    rig.verdict.fixtures[0].drive = 0.5;
+    outputs_apply(rig.outputs, 0, &rig.verdict);
+    run(&rig, 5);
+    outputs_look(rig.outputs, DIM, &view);
+    assert_true(view.asked == 0.5 && view.written == 0.5 && view.read_back == 0.5);
+    assert_true(view.obeys && !view.is_fault);
+    assert_true(view.since_ns > moved_ns && view.since_ns < rig.boot_ns);
+    assert_string_equal(view.reason, "");
+    outputs_destroy(rig.outputs);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_opening_waits_for_its_answer),
+        cmocka_unit_test(an_output_can_be_looked_at),
         cmocka_unit_test(verified_or_in_fault_before_ready),
         cmocka_unit_test(closes_only_over_a_dim_line),
         cmocka_unit_test(read_back_counts),

@@ -238,6 +238,97 @@ static void the_night_is_kept(void **state)
     end(&rig);
 }
 
+/* A member of one output in status; the caller's to json_decref. */
+static json_t *output_member(struct rig *rig, int output, const char *name)
+{
+    json_t *whole = status(rig);
+    const json_t *its = json_array_get(json_object_get(whole, "outputs"), (size_t)output);
+    json_t *value = json_incref(json_object_get(its, name));
+    json_decref(whole);
+    return value;
+}
+
+static double output_number(struct rig *rig, int output, const char *name)
+{
+    json_t *value = output_member(rig, output, name);
+    const double number = json_is_number(value) ? json_number_value(value) : (double)NAN;
+    json_decref(value);
+    return number;
+}
+
+static void wait_for_read_back(struct rig *rig, int output, double want)
+{
+    for (int i = 0; i < 100 && !(fabs(output_number(rig, output, "read_back") - want) < 1e-6);
+         i++) {
+        step(rig);
+    }
+    assert_near(output_number(rig, output, "read_back"), want, 1e-6);
+}
+
+/* What was asked, written and read back stand side by side; a try ends with the time it was given,
+ * by try_end, by resume and by a reload. */
+static void outputs_are_tried(void **state)
+{
+    (void)state;
+    struct rig rig;
+    set_up(&rig);
+    struct config *config = lamp_config(noon_s, 10 * 3600, 8, 6);
+    config->fixture_rules[0].ceiling.drive_max = 0.9;
+    start(&rig, config);
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3}", -32001, "only just");
+    get_ready(&rig, 0);
+    wait_for_light(&rig, 10);
+    ask(&rig, "try", "{\"output\":\"dimm\",\"value\":0.3}", -32602, "no output 'dimm'");
+    ask(&rig, "try", "{\"output\":\"other_dim\",\"value\":0.3}", -32001, "no fixture of a space");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":1.3}", -32602, "0 … 1");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":\"closed\"}", -32602, "dimming output");
+    ask(&rig, "try", "{\"output\":\"contact\",\"value\":1}", -32602, "open or closed");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3,\"seconds\":601}", -32602, "600");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3,\"break_night\":1}", -32602, "true or");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3,\"seconds\":600}", 0, "drive 0.30 for 10");
+    wait_for_read_back(&rig, 0, 0.3);
+    assert_near(output_number(&rig, 0, "asked"), 0.3, 1e-9);
+    assert_near(output_number(&rig, 0, "written"), 0.3, 1e-9);
+    assert_true(output_number(&rig, 0, "since_s") >= 0);
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":1,\"seconds\":600}", 0, "drive 1.00");
+    step(&rig);
+    json_t *trial = output_member(&rig, 0, "try");
+    assert_string_equal(json_string_value(json_object_get(trial, "held")),
+                        "held at 0.90 by: drive ceiling of the LED driver");
+    json_decref(trial);
+    ask(&rig, "try_end", "{\"output\":\"dim\"}", 0, "the plan rules again");
+    step(&rig);
+    trial = output_member(&rig, 0, "try");
+    assert_true(json_is_null(trial));
+    json_decref(trial);
+    ask(&rig, "try", "{\"output\":\"contact\",\"value\":\"open\",\"seconds\":60}", 0, "open for");
+    wait_for_read_back(&rig, 1, 0);
+    ask(&rig, "resume", "{\"space\":\"basil\"}", 0, "the plan rules again");
+    wait_for_light(&rig, 10);
+    end(&rig);
+}
+
+static void no_try_breaks_a_night(void **state)
+{
+    (void)state;
+    struct rig rig;
+    begin(&rig, 20 * 3600, 6); /* lit from 20:00 to 04:00; it is 11:00 */
+    get_ready(&rig, 0);
+    ask(&rig, "try", "{\"output\":\"contact\",\"value\":\"closed\"}", -32001, "unbroken");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.7,\"seconds\":3}", 0, "no light comes of it");
+    wait_for_read_back(&rig, 0, 0.7);
+    wait_for_read_back(&rig, 0, 0); /* it ended by itself */
+    ask(&rig, "try",
+        "{\"output\":\"contact\",\"value\":\"closed\",\"seconds\":60,\"break_night\":true}", 0,
+        "closed for");
+    wait_for_read_back(&rig, 1, 1);
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.7}", -32001, "unbroken");
+    rig.next_config = lamp_config(noon_s, 20 * 3600, 8, 6);
+    ask(&rig, "reload", "{}", 0, "reloaded");
+    wait_for_read_back(&rig, 1, 0);
+    end(&rig);
+}
+
 static void a_reload_goes_on(void **state)
 {
     (void)state;
@@ -306,6 +397,9 @@ static void no_hold_without_a_clock(void **state)
                    "{\"space\":\"%s\",\"level\":0.5,\"minutes\":5,\"break_night\":true}",
                    config->spaces[0].name);
     ask(&rig, "hold", params, -32001, "the time of day is not known");
+    ask(&rig, "try", "{\"output\":\"contact\",\"value\":\"closed\",\"break_night\":true}", -32001,
+        "the time of day is not known");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.5}", 0, "no light comes of it");
     end(&rig);
 }
 
@@ -356,6 +450,8 @@ int main(void)
         cmocka_unit_test(lights_up),
         cmocka_unit_test(hand_commands),
         cmocka_unit_test(the_night_is_kept),
+        cmocka_unit_test(outputs_are_tried),
+        cmocka_unit_test(no_try_breaks_a_night),
         cmocka_unit_test(a_reload_goes_on),
         cmocka_unit_test(no_hold_without_a_clock),
         cmocka_unit_test(a_rewired_lamp_rests),

@@ -153,6 +153,52 @@ static void events(void **state)
                  "the switch of lettuce obeys again");
 }
 
+static void assert_held(const struct words_lamp *lamp, bool of_contact, const char *expected)
+{
+    char text[128];
+    words_trial(lamp, of_contact, text, sizeof text);
+    assert_string_equal(text, expected);
+}
+
+static void outputs_held_back(void **state)
+{
+    (void)state;
+    struct fixture_rules rules = {.has_switch = true,
+                                  .switching = {.min_on_s = 60, .min_off_s = 300}};
+    struct fixture_now now = {.try_drive = {true, 0.9, 100, false},
+                              .try_contact = {true, 1, 100, false}};
+    struct fixture_state its = {.switching = {.phase = SWITCHING_CLOSED, .since_change_s = 88.5}};
+    struct fixture_verdict verdict = {
+        .closed = true, .drive = 0.88, .limiter = LIMITER_DRIVE_CEILING};
+    struct words_lamp lamp = {&rules, &now, &its, &verdict, 50};
+    assert_held(&lamp, false, "held at 0.88 by: drive ceiling of the LED driver");
+    assert_held(&lamp, true, "");
+    verdict.drive = 0.9;
+    assert_held(&lamp, false, "");
+    verdict.drive = 0.1;
+    its.switching.phase = SWITCHING_CLOSING;
+    assert_held(&lamp, false, "stays at 0.10 while the switch settles");
+    its.switching.phase = SWITCHING_OPEN;
+    verdict.closed = false;
+    verdict.limiter = LIMITER_REST;
+    assert_held(&lamp, false, "stays at 0.10: its switch is not known to be open");
+    assert_held(&lamp, true, "stays open for another 212 s: minimum off time of the switch");
+    verdict.limiter = LIMITER_HEAT_TRIP;
+    assert_held(&lamp, true, "stays open: heat trip");
+    verdict.limiter = LIMITER_BY_HAND;
+    its.switching.since_change_s = 400;
+    assert_held(&lamp, true, "waits its turn to close");
+    now.try_contact.value = 0;
+    verdict.closed = true;
+    its.switching.since_change_s = 20;
+    assert_held(&lamp, true, "stays closed for another 40 s: minimum on time of the switch");
+    its.switching.since_change_s = 61;
+    assert_held(&lamp, true, "is dimmed before it opens");
+    lamp.boot_ns = 100; /* over */
+    assert_held(&lamp, true, "");
+    assert_held(&lamp, false, "");
+}
+
 /* Whatever the values: a sentence for every event and limiter, inside its buffer, no NaN in the
  * ordinary ones, and never the same for two kinds. */
 static void everything_has_words(void **state)
@@ -206,6 +252,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(lit_states, begin),
+        cmocka_unit_test(outputs_held_back),
         cmocka_unit_test_setup(dark_states, begin),
         cmocka_unit_test_setup(events, begin),
         cmocka_unit_test_setup(everything_has_words, begin),
