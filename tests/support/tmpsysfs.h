@@ -58,6 +58,11 @@ enum tmpsysfs_fault {
 void tmpsysfs_fault(enum tmpsysfs_fault fault, int value);
 bool tmpsysfs_has_fault(enum tmpsysfs_fault fault);
 
+/* With --wrap=pread: asked before every read of an attribute by its name; 0: it is read, else the
+ * errno with which that fails. NULL, as at first: all are read. */
+typedef int tmpsysfs_reader(const char *name);
+void tmpsysfs_on_read(tmpsysfs_reader *reader);
+
 /* What the outside saw of one channel: called after every write that the model took. */
 struct tmpsysfs_pwm {
     int64_t period, duty;

@@ -48,6 +48,7 @@ static int setup(void **state)
 static int teardown(void **state)
 {
     (void)state;
+    tmpsysfs_on_read(NULL);
     tmpsysfs_finish();
     return 0;
 }
@@ -236,6 +237,34 @@ static void wakes_with_the_safe_value(void **state)
     }
 }
 
+static int mute(const char *name)
+{
+    return strstr(name, "_raw") || strstr(name, "_scale") ? EINVAL : 0;
+}
+
+/* drivers/iio/dac/max517.c of Linux gives no raw back, mcp4725.c no scale where the board does not
+ * name its supply. */
+static void drives_a_chip_that_only_listens(void **state)
+{
+    (void)state;
+    double seen = -1;
+    tmpsysfs_iio(0, DEVICE, "mcp4725", 1);
+    tmpsysfs_file(SCALE, "1.220703125\n");
+    tmpsysfs_on_read(mute);
+    struct bus *bus = one_channel(PLAIN);
+    assert_int_equal(driver_dac.connect(bus, &err), 0);
+    assert_int_equal(driver_dac.write(bus, 0, 1, &seen, &err), 0);
+    assert_true(isnan(seen));
+    assert_int_equal(tmpsysfs_number(RAW), 4095);
+    assert_int_equal(driver_dac.make_safe(bus, &err), 0);
+    assert_int_equal(tmpsysfs_number(RAW), 0);
+    driver_dac.destroy(bus);
+    bus = one_channel("gain=2 volts_high=9.9");
+    assert_int_equal(driver_dac.connect(bus, &err), -ENOTSUP);
+    a_says("give full_scale_v");
+    driver_dac.destroy(bus);
+}
+
 /* Put to sleep by another (a suspend), with a power attribute that all channels share. */
 static void wakes_again_in_service(void **state)
 {
@@ -392,6 +421,7 @@ int main(void)
         TEST(takes_the_kernels_scale),
         TEST(keeps_within_its_volts),
         TEST(wakes_with_the_safe_value),
+        TEST(drives_a_chip_that_only_listens),
         TEST(wakes_again_in_service),
         TEST(more_bits_than_the_chip_has),
         TEST(says_what_failed),

@@ -16,7 +16,6 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -35,22 +34,11 @@ int64_t __wrap_clock_boot_ns(void)
     return now_ns;
 }
 
-ssize_t __real_pread(int fd, void *buffer, size_t size, off_t offset);
-ssize_t __wrap_pread(int fd, void *buffer, size_t size, off_t offset);
-ssize_t __wrap_pread(int fd, void *buffer, size_t size, off_t offset)
+static int read_of(const char *name)
 {
-    char link[32];
-    char path[512] = "";
-    (void)snprintf(link, sizeof link, "/proc/self/fd/%d", fd);
-    (void)!readlink(link, path, sizeof path - 1);
-    if (strstr(path, "_input")) {
-        now_ns += read_takes_ns;
-        if (read_error) {
-            errno = read_error;
-            return -1;
-        }
-    }
-    return __real_pread(fd, buffer, size, offset);
+    bool is_value = strstr(name, "_input");
+    now_ns += is_value ? read_takes_ns : 0;
+    return is_value ? read_error : 0;
 }
 
 static int setup(void **state)
@@ -60,6 +48,7 @@ static int setup(void **state)
     memset(&err, 0, sizeof err);
     now_ns = 1000 * CLOCK_NS_PER_S;
     read_takes_ns = read_error = 0;
+    tmpsysfs_on_read(read_of);
     return 0;
 }
 
