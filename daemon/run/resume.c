@@ -11,7 +11,7 @@
 #include <string.h>
 
 /* Change it when the meaning of a field changes; sizes are compared beside it. */
-enum { RESUME_VERSION = 1 };
+enum { RESUME_VERSION = 2 };
 static const uint32_t resume_magic = 0x4c57524d; /* "LWRM" */
 
 struct pack_head {
@@ -22,9 +22,18 @@ struct pack_head {
     uint32_t crc;  /* of what follows the head and of the sequence */
 };
 
-/* A record is packed as its fixed part, the fixtures in use, and nothing else. */
-#define FIXED_SIZE (offsetof(struct resume_record, state) + offsetof(struct space_state, fixtures))
+/* A record is packed as what stands before its fixtures' names, the state up to the history that
+ * space_resume forgets, and each fixture in use: so that the states of some spaces share a page of
+ * the journal's database, which writes whole pages. */
+#define PREFIX_SIZE  offsetof(struct resume_record, fixtures)
+#define STATE_SIZE   offsetof(struct space_state, history)
+#define FIXED_SIZE   (PREFIX_SIZE + STATE_SIZE)
+#define FIXTURE_SIZE (CONFIG_NAME_MAX + sizeof(struct fixture_state))
 
+_Static_assert(offsetof(struct space_state, fixtures) -
+                       offsetof(struct space_state, history_next) <=
+                   sizeof(int64_t),
+               "nothing but the history stands between what is packed");
 _Static_assert(RESUME_PACKED_MAX >= sizeof(struct pack_head) + sizeof(struct resume_record),
                "a packed record fits its buffer");
 
@@ -34,9 +43,13 @@ static uint32_t checksum(const struct pack_head *head, const unsigned char *body
            (uint32_t)(head->sequence >> 32);
 }
 
+static size_t packed_size(int fixtures)
+{
+    return FIXED_SIZE + (size_t)fixtures * FIXTURE_SIZE;
+}
+
 size_t resume_pack(const struct resume_record *record, uint64_t sequence, void *buffer)
 {
-    size_t tail = (size_t)record->fixture_count * sizeof(struct fixture_state);
     unsigned char *body = (unsigned char *)buffer + sizeof(struct pack_head);
     struct pack_head head = {
         .magic = resume_magic,
@@ -44,10 +57,15 @@ size_t resume_pack(const struct resume_record *record, uint64_t sequence, void *
         .record_size = sizeof *record,
         .fixture_size = sizeof(struct fixture_state),
         .sequence = sequence,
-        .size = (uint32_t)(FIXED_SIZE + tail),
+        .size = (uint32_t)packed_size(record->fixture_count),
     };
-    memcpy(body, record, FIXED_SIZE);
-    memcpy(body + FIXED_SIZE, record->state.fixtures, tail);
+    memcpy(body, record, PREFIX_SIZE);
+    memcpy(body + PREFIX_SIZE, &record->state, STATE_SIZE);
+    for (int i = 0; i < record->fixture_count; i++) {
+        unsigned char *place = body + packed_size(i);
+        memcpy(place, record->fixtures[i], CONFIG_NAME_MAX);
+        memcpy(place + CONFIG_NAME_MAX, &record->state.fixtures[i], sizeof(struct fixture_state));
+    }
     head.crc = checksum(&head, body);
     memcpy(buffer, &head, sizeof head); /* last: a torn write leaves a head that does not fit */
     return sizeof head + head.size;
@@ -60,9 +78,6 @@ static bool ends_within(const char *text, size_t size)
 
 static bool is_sane(const struct resume_record *record)
 {
-    if (!(record->fixture_count >= 0 && record->fixture_count <= SPACE_FIXTURES_MAX)) {
-        return false;
-    }
     for (int i = 0; i < record->fixture_count; i++) {
         if (!ends_within(record->fixtures[i], sizeof record->fixtures[i])) {
             return false;
@@ -70,6 +85,23 @@ static bool is_sane(const struct resume_record *record)
     }
     return ends_within(record->space, sizeof record->space) &&
            ends_within(record->boot_id, sizeof record->boot_id);
+}
+
+/* False when the body has not the size that it says. */
+static bool unpack_body(const unsigned char *body, size_t size, struct resume_record *ret)
+{
+    memcpy(ret, body, PREFIX_SIZE);
+    memcpy(&ret->state, body + PREFIX_SIZE, STATE_SIZE);
+    if (!(ret->fixture_count >= 0 && ret->fixture_count <= SPACE_FIXTURES_MAX) ||
+        size != packed_size(ret->fixture_count)) {
+        return false;
+    }
+    for (int i = 0; i < ret->fixture_count; i++) {
+        const unsigned char *place = body + packed_size(i);
+        memcpy(ret->fixtures[i], place, CONFIG_NAME_MAX);
+        memcpy(&ret->state.fixtures[i], place + CONFIG_NAME_MAX, sizeof(struct fixture_state));
+    }
+    return true;
 }
 
 int resume_unpack(const void *data, size_t size, struct resume_record *ret, uint64_t *ret_sequence,
@@ -93,12 +125,9 @@ int resume_unpack(const void *data, size_t size, struct resume_record *ret, uint
         return err_fail(err, EILSEQ, "a damaged saved state");
     }
     struct resume_record record = {.fixture_count = 0};
-    memcpy(&record, body, FIXED_SIZE);
-    if (!is_sane(&record) ||
-        head.size != FIXED_SIZE + (size_t)record.fixture_count * sizeof(struct fixture_state)) {
+    if (!unpack_body(body, head.size, &record) || !is_sane(&record)) {
         return err_fail(err, EILSEQ, "a damaged saved state");
     }
-    memcpy(record.state.fixtures, body + FIXED_SIZE, head.size - FIXED_SIZE);
     *ret = record;
     if (ret_sequence) {
         *ret_sequence = head.sequence;

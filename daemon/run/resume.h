@@ -42,7 +42,8 @@ struct resume_moment {
     bool clock_trusted;
 };
 
-/* Largest packed record. Only the fixtures in use are packed. */
+/* Largest packed record. Only the fixtures in use are packed, and nothing that space_resume
+ * forgets. */
 #define RESUME_PACKED_MAX (sizeof(struct resume_record) + 64)
 size_t resume_pack(const struct resume_record *record, uint64_t sequence, void *buffer);
 /* -EILSEQ: damaged; -EPROTO: of another version of the program. ret_sequence may be NULL. */

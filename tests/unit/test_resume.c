@@ -62,7 +62,40 @@ static void packs_and_unpacks(void **state)
     make(&record, "basil", 1);
     size_t one = resume_pack(&record, 1, buffer);
     make(&record, "basil", 2);
-    assert_int_equal(resume_pack(&record, 1, buffer) - one, sizeof(struct fixture_state));
+    assert_int_equal(resume_pack(&record, 1, buffer) - one,
+                     CONFIG_NAME_MAX + sizeof(struct fixture_state));
+}
+
+/* Pages of the journal's database have 4096 bytes, of which a row may take 4061 (SQLite's file
+ * format, "B-tree Pages"): the states of three spaces with four fixtures share one. */
+static void small_states_share_a_page(void **state)
+{
+    (void)state;
+    struct resume_record record;
+    unsigned char buffer[RESUME_PACKED_MAX];
+    size_t size = 0;
+    for (int i = 0; i < 3; i++) {
+        make(&record, "basil", i == 0 ? 2 : 1);
+        size += resume_pack(&record, 1, buffer);
+    }
+    assert_true(size < 4000);
+}
+
+/* What lamps were expected to give in the last seconds means nothing to a later run (space_resume).
+ */
+static void history_is_forgotten(void **state)
+{
+    (void)state;
+    struct resume_record record;
+    struct resume_record back;
+    unsigned char buffer[RESUME_PACKED_MAX];
+    make(&record, "basil", 2);
+    record.state.history[3].lamp_umol = 200;
+    record.state.history_next = 4;
+    size_t size = resume_pack(&record, 1, buffer);
+    assert_int_equal(resume_unpack(buffer, size, &back, NULL, NULL), 0);
+    make(&record, "basil", 2);
+    assert_memory_equal(&back, &record, sizeof record);
 }
 
 /* Every single flipped bit and every cut is found, and *ret stays as it was. */
@@ -330,6 +363,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(packs_and_unpacks),
+        cmocka_unit_test(small_states_share_a_page),
+        cmocka_unit_test(history_is_forgotten),
         cmocka_unit_test(damage_is_found),
         cmocka_unit_test(garbage_is_refused),
         cmocka_unit_test(same_boot_keeps_its_times),
