@@ -43,6 +43,7 @@ static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_TRY_DRIVE] = "try-drive",
     [EVENT_TRY_CONTACT] = "try-contact",
     [EVENT_TRY_ENDS] = "try-ends",
+    [EVENT_CURVE_WRONG] = "curve-wrong",
 };
 
 const char *decide_event_name(enum core_event kind)
@@ -57,7 +58,15 @@ void decide_say(struct tick *tick, enum core_event kind, int fixture, double a, 
         verdict->events_dropped++;
         return;
     }
-    verdict->events[verdict->event_count++] = (struct decide_event){kind, fixture, a, b};
+    verdict->events[verdict->event_count++] = (struct decide_event){
+        .kind = kind,
+        .fixture = fixture,
+        .a = a,
+        .b = b,
+        .evidence = fixture < 0
+                        ? (struct decide_evidence){UNITS_NONE, false, UNITS_NONE, UNITS_NONE}
+                        : decide_evidence(tick, fixture),
+    };
 }
 
 static void watch_time(struct tick *tick)

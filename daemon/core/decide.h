@@ -91,13 +91,23 @@ enum core_event {
     EVENT_TRY_DRIVE,   /* fixture; a: drive, b: seconds */
     EVENT_TRY_CONTACT, /* fixture; a: 1 closed, 0 open, b: seconds */
     EVENT_TRY_ENDS,    /* fixture; a: 1 of the contact, 0 of the drive */
+    EVENT_CURVE_WRONG, /* fixture; a: seen, b: expected, in the unit of the evidence */
     EVENT_KIND_COUNT
+};
+
+/* What was seen of a fixture when something happened to it. */
+struct decide_evidence {
+    double drive;    /* NaN: of no fixture */
+    bool in_watts;   /* by its own meter; else in µmol m⁻² s⁻¹ by the space's light sensor */
+    double seen;     /* NaN: no good reading */
+    double expected; /* by the dimming curves */
 };
 
 struct decide_event {
     enum core_event kind;
     int fixture; /* index, or −1 */
     double a, b;
+    struct decide_evidence evidence;
 };
 
 /* What a closed light day came to. */

@@ -100,6 +100,7 @@ static void clear_sums(struct tick *tick)
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         heat_new_day(&state->fixtures[i].heat);
         ceiling_new_day(&state->fixtures[i].ceiling, &tick->rules->fixtures[i].ceiling);
+        curvewatch_new_day(&state->fixtures[i].curvewatch);
         switching_new_day(&state->fixtures[i].switching);
     }
 }

@@ -19,6 +19,11 @@ static double sample_age_s(const struct tick *tick, const struct reading *readin
     return units_seconds(tick->now->boot_ns - reading->taken_ns);
 }
 
+static bool has_own_meter(const struct fixture_rules *rules)
+{
+    return rules->has_power && !rules->power_is_shared;
+}
+
 /* Closed fixtures of the space; with one alone the PPFD reading speaks about it. */
 static int lit_count(const struct tick *tick)
 {
@@ -33,7 +38,7 @@ static double power_ratio(const struct tick *tick, int index)
 {
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     const struct reading *power = &tick->now->fixtures[index].power;
-    if (!rules->has_power || rules->power_is_shared || !reading_is_good(power)) {
+    if (!has_own_meter(rules) || !reading_is_good(power)) {
         return UNITS_NONE;
     }
     const double expected = dimcurve_watts(&rules->curve, tick->state->fixtures[index].drive);
@@ -49,12 +54,75 @@ static double light_ratio(const struct tick *tick, int index)
     if (!tick->rules->has_ppfd || !reading_is_good(ppfd)) {
         return UNITS_NONE;
     }
-    if (lit_count(tick) > 1 && rules->has_power && !rules->power_is_shared) {
+    if (lit_count(tick) > 1 && has_own_meter(rules)) {
         return UNITS_NONE; /* its own meter knows better */
     }
     const double expected =
         decide_expected_umol(tick->state, ppfd->taken_ns) * tick->state->light_gain;
     return expected > STUCK_UMOL ? ppfd->value / expected : UNITS_NONE;
+}
+
+struct decide_evidence decide_evidence(const struct tick *tick, int index)
+{
+    const struct fixture_rules *rules = &tick->rules->fixtures[index];
+    const struct fixture_state *state = &tick->state->fixtures[index];
+    const struct reading *power = &tick->now->fixtures[index].power;
+    const struct reading *ppfd = &tick->now->ppfd;
+    if (has_own_meter(rules)) {
+        const bool is_lit = state->switching.phase != SWITCHING_OPEN;
+        return (struct decide_evidence){
+            .drive = state->drive,
+            .in_watts = true,
+            .seen = reading_is_good(power) ? power->value : UNITS_NONE,
+            .expected = is_lit ? dimcurve_watts(&rules->curve, state->drive) : 0,
+        };
+    }
+    return (struct decide_evidence){
+        .drive = state->drive,
+        .seen = tick->rules->has_ppfd && reading_is_good(ppfd) ? ppfd->value : UNITS_NONE,
+        .expected = decide_expected_umol(tick->state, ppfd->taken_ns) * tick->state->light_gain,
+    };
+}
+
+/* Light without a sun speaks about the one fixture that burns, and about its curve only beyond what
+ * the slow gain takes for ageing. */
+static double light_of_one(const struct tick *tick, int index)
+{
+    const struct reading *ppfd = &tick->now->ppfd;
+    if (tick->rules->sees_daylight || !tick->rules->has_ppfd || !reading_is_good(ppfd)) {
+        return UNITS_NONE;
+    }
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_state *other = &tick->state->fixtures[i];
+        if (i != index && (other->dark_s < STUCK_AFTER_S || other->is_stuck)) {
+            return UNITS_NONE;
+        }
+    }
+    return ppfd->value;
+}
+
+static void guard_curve(struct tick *tick, int index)
+{
+    const struct fixture_rules *rules = &tick->rules->fixtures[index];
+    struct fixture_state *state = &tick->state->fixtures[index];
+    const struct reading *power = &tick->now->fixtures[index].power;
+    struct curvewatch_sight sight = {
+        .is_steady = state->level > 0 && state->steady_s >= CURVEWATCH_STEADY_S,
+    };
+    if (has_own_meter(rules)) {
+        sight.seen = reading_is_good(power) ? power->value : UNITS_NONE;
+        sight.expected = dimcurve_watts(&rules->curve, state->drive);
+        sight.full = fmax(dimcurve_watts(&rules->curve, 1), STUCK_WATTS / CURVEWATCH_FULL_SHARE);
+        sight.share = CURVEWATCH_WATTS_SHARE;
+    } else {
+        sight.seen = light_of_one(tick, index);
+        sight.expected = rules->full_umol * state->level;
+        sight.full = rules->full_umol;
+        sight.share = CURVEWATCH_LIGHT_SHARE;
+    }
+    if (curvewatch_step(&state->curvewatch, &sight, tick->dt_s)) {
+        decide_say(tick, EVENT_CURVE_WRONG, index, sight.seen, sight.expected);
+    }
 }
 
 static void guard_led_driver(struct tick *tick, int index)
@@ -121,7 +189,7 @@ static double seen_through_open(const struct tick *tick, int index)
 {
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     const struct fixture_now *now = &tick->now->fixtures[index];
-    if (rules->has_power && !rules->power_is_shared) {
+    if (has_own_meter(rules)) {
         const double full_w = dimcurve_watts(&rules->curve, 1);
         const double limit_w = fmax(STUCK_WATTS, STUCK_SHARE * full_w);
         return reading_is_good(&now->power) && now->power.value > limit_w ? now->power.value
@@ -199,6 +267,7 @@ void decide_guards(struct tick *tick)
         guard_heat(tick, i);
         guard_led_driver(tick, i);
         guard_contact(tick, i);
+        guard_curve(tick, i);
         cap_source(tick, i);
     }
 }

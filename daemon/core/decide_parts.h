@@ -51,6 +51,8 @@ void decide_move_opening(struct tick *tick);
 
 /* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
 void decide_guards(struct tick *tick);
+/* Of a fixture, under the drive that it had until now. */
+struct decide_evidence decide_evidence(const struct tick *tick, int fixture);
 
 /* decide_trial.c: outputs moved by hand. */
 void decide_watch_trials(struct tick *tick); /* tells of beginnings and ends */

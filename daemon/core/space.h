@@ -8,6 +8,7 @@
 
 #include "account.h"
 #include "ceiling.h"
+#include "curvewatch.h"
 #include "dimcurve.h"
 #include "heat.h"
 #include "integral.h"
@@ -59,6 +60,7 @@ struct fixture_state {
     struct heat heat;
     struct ceiling ceiling;
     struct switching switching;
+    struct curvewatch curvewatch;
     double level;    /* applied, 0 … 1 */
     double drive;    /* commanded */
     double steady_s; /* since switch or drive (by more than 0.02) last moved */

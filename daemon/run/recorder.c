@@ -271,6 +271,7 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_DRIVER_GAVE_UP:
     case EVENT_SENSOR_LOST:
     case EVENT_SWITCH_STUCK:
+    case EVENT_CURVE_WRONG:
     case EVENT_NIGHT_BREAK:
     case EVENT_CLOCK_UNTRUSTED:
     case EVENT_KIND_COUNT:

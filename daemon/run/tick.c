@@ -217,8 +217,10 @@ static void finish_record(struct tick *tick, int space)
         return;
     }
     if (space_stop(state, &tick->config->spaces[space].rules)) {
-        const struct decide_event off = {EVENT_LIGHTS_OFF, -1, state->account.delivered_mol,
-                                         UNITS_NONE};
+        const struct decide_event off = {.kind = EVENT_LIGHTS_OFF,
+                                         .fixture = -1,
+                                         .a = state->account.delivered_mol,
+                                         .b = UNITS_NONE};
         struct journal_event event;
         recorder_event(tick->config, space, &off, tick->sure_s, state->light_day, &event);
         (void)journal_put_event(tick->journal, &event); /* a loss is counted by the journal */

@@ -82,14 +82,39 @@ static void say_heat(const struct sentence *s)
     }
 }
 
+/* " (12 W seen, 250 W by its curve)", or nothing where nothing was measured. */
+static void evidence(const struct sentence *s, char *buffer, size_t size)
+{
+    const struct decide_evidence *its = &s->event->evidence;
+    const char *unit = its->in_watts ? "W" : "µmol m⁻² s⁻¹";
+    buffer[0] = '\0';
+    if (isfinite(its->seen) && isfinite(its->expected)) {
+        (void)snprintf(buffer, size, " (%.0f %s seen, %.0f by its curve)", its->seen, unit,
+                       its->expected);
+    }
+}
+
+static void say_curve(const struct sentence *s)
+{
+    const struct decide_evidence *its = &s->event->evidence;
+    const char *unit = its->in_watts ? "W" : "µmol m⁻² s⁻¹";
+    char length[24];
+    duration(CURVEWATCH_CONFIRM_S, length, sizeof length);
+    (void)snprintf(s->buffer, s->size,
+                   "%s gives %.0f %s at drive %.2f, its curve says %.0f; for %s", s->who,
+                   s->event->a, unit, its->drive, s->event->b, length);
+}
+
 static void say_driver(const struct sentence *s)
 {
     double drive = s->event->a * 100;
+    char seen[80];
+    evidence(s, seen, sizeof seen);
     if (s->event->kind == EVENT_DRIVER_TRIP) {
         (void)snprintf(
             s->buffer, s->size,
-            "the LED driver of %s tripped at %.0f %% drive: resting, then at most %.0f %%", s->who,
-            drive, s->event->b * 100);
+            "the LED driver of %s tripped at %.0f %% drive%s: resting, then at most %.0f %%",
+            s->who, drive, seen, s->event->b * 100);
     } else if (s->event->kind == EVENT_DRIVER_RESTRIKE) {
         (void)snprintf(s->buffer, s->size, "%s is tried again, with at most %.0f %% drive", s->who,
                        drive);
@@ -97,8 +122,8 @@ static void say_driver(const struct sentence *s)
         (void)snprintf(s->buffer, s->size, "%s gives light again", s->who);
     } else {
         (void)snprintf(s->buffer, s->size,
-                       "%s gave no light after %.0f tries: it looks broken and rests longer now",
-                       s->who, s->event->a);
+                       "%s gave no light after %.0f tries%s: it looks broken and rests longer now",
+                       s->who, s->event->a, seen);
     }
 }
 
@@ -120,11 +145,10 @@ static void say_switch(const struct sentence *s)
     if (s->event->kind == EVENT_SWITCH_FREED) {
         (void)snprintf(s->buffer, s->size, "the switch of %s obeys again", s->who);
     } else {
-        (void)snprintf(
-            s->buffer, s->size,
-            "the switch of %s is open, yet light or power is seen (%.1f): is its contact "
-            "welded?",
-            s->who, s->event->a);
+        (void)snprintf(s->buffer, s->size,
+                       "the switch of %s is open, yet %s is seen (%.1f %s): is its contact welded?",
+                       s->who, s->event->evidence.in_watts ? "power" : "light", s->event->a,
+                       s->event->evidence.in_watts ? "W" : "µmol m⁻² s⁻¹");
     }
 }
 
@@ -221,6 +245,7 @@ static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_TRY_DRIVE] = say_try,
     [EVENT_TRY_CONTACT] = say_try,
     [EVENT_TRY_ENDS] = say_try,
+    [EVENT_CURVE_WRONG] = say_curve,
 };
 
 void words_event(const struct config *config, int space, const struct decide_event *event,

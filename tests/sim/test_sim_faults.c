@@ -15,6 +15,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -216,14 +217,66 @@ static void dim_output_stuck(void **state)
     sim_watch_end(&watch);
 }
 
+/* The configuration's watts become `share` of what the lamp on the bench takes. */
+static void promise_watts(int fixture, double share)
+{
+    struct dimcurve *curve = &sim.rules[fixture].curve;
+    struct dimcurve_point points[DIMCURVE_POINTS_MAX];
+    const int count = curve->count;
+    memcpy(points, curve->points, sizeof points);
+    for (int i = 0; i < count; i++) {
+        points[i].watts *= share;
+    }
+    assert_int_equal(dimcurve_init(curve, points, count, NULL), DIMCURVE_OK);
+}
+
+/* Said once a day of the one fixture whose curve is another lamp's, and nothing is done about it.
+ */
+static void a_curve_of_another_lamp(void **state)
+{
+    (void)state;
+    const double shares[] = {0.6, 0.9, 1.1, 1.7};
+    for (size_t i = 0; i < sizeof shares / sizeof shares[0]; i++) {
+        const bool is_clear = shares[i] < 0.7 || shares[i] > 1.4;
+        sim_config_init(&sim, 2);
+        begin(40 + i);
+        promise_watts(1, shares[i]);
+        watch.curve_may_differ = is_clear;
+        sim_until_day(&watch, 2);
+        assert_int_equal(watch.events[EVENT_CURVE_WRONG], is_clear ? 2 : 0);
+        assert_int_equal(watch.events[EVENT_DRIVER_TRIP], 0);
+        assert_near(watch.days[0].summary.account.delivered_mol, 13, 0.05);
+        sim_watch_end(&watch);
+    }
+}
+
+/* Without a meter the light speaks, beyond what the gain learns as ageing. */
+static void light_against_the_curve(void **state)
+{
+    (void)state;
+    const double gains[] = {0.4, 0.7, 1, 1.3};
+    for (size_t i = 0; i < sizeof gains / sizeof gains[0]; i++) {
+        sim_config_init(&sim, 1);
+        sim.rules[0].has_power = false;
+        begin(50 + i);
+        watch.light_may_lie = true;
+        watch.curve_may_differ = gains[i] < 0.5;
+        fault(BENCH_PPFD_GAIN, 0, 100, gains[i]);
+        sim_until_day(&watch, 2);
+        assert_int_equal(watch.events[EVENT_CURVE_WRONG], gains[i] < 0.5 ? 2 : 0);
+        sim_watch_end(&watch);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(sensor_lost_at_noon),    cmocka_unit_test(sensor_troubles),
-        cmocka_unit_test(bus_down_for_an_hour),   cmocka_unit_test(heat_and_foldback),
-        cmocka_unit_test(heat_trip_and_latch),    cmocka_unit_test(blind_to_heat),
-        cmocka_unit_test(trip_at_high_drive),     cmocka_unit_test(welded_switch),
-        cmocka_unit_test(contact_does_not_close), cmocka_unit_test(dim_output_stuck),
+        cmocka_unit_test(sensor_lost_at_noon),     cmocka_unit_test(sensor_troubles),
+        cmocka_unit_test(bus_down_for_an_hour),    cmocka_unit_test(heat_and_foldback),
+        cmocka_unit_test(heat_trip_and_latch),     cmocka_unit_test(blind_to_heat),
+        cmocka_unit_test(trip_at_high_drive),      cmocka_unit_test(welded_switch),
+        cmocka_unit_test(contact_does_not_close),  cmocka_unit_test(dim_output_stuck),
+        cmocka_unit_test(a_curve_of_another_lamp), cmocka_unit_test(light_against_the_curve),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

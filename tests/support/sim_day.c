@@ -52,6 +52,8 @@ void sim_watch_begin(struct sim_watch *watch, const struct config *config,
 
 void sim_watch_end(struct sim_watch *watch)
 {
+    MUST(watch, watch->events[EVENT_CURVE_WRONG] == 0 || watch->curve_may_differ,
+         "%d times said that a curve is wrong", watch->events[EVENT_CURVE_WRONG]);
     rehearsal_destroy(watch->rehearsal);
 }
 

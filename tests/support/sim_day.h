@@ -34,6 +34,7 @@ struct sim_watch {
     bool light_may_lie;   /* a sensor lies: delivered is not compared with the truth */
     bool night_may_break; /* the contact is welded or a person breaks the night */
     bool truth_is_partial;
+    bool curve_may_differ; /* the lamp is not the one of the configuration */
 };
 
 void sim_watch_begin(struct sim_watch *watch, const struct config *config,

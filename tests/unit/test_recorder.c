@@ -327,7 +327,7 @@ static void events_carry_names(void **state)
 {
     (void)state;
     begin_at(12 * 3600);
-    const struct decide_event event = {EVENT_HEAT_TRIP, 1, 82.4, 80};
+    const struct decide_event event = {.kind = EVENT_HEAT_TRIP, .fixture = 1, .a = 82.4, .b = 80};
     struct journal_event record_of;
     recorder_event(&scene.sim.config, 0, &event, 12345, SIM_DAY, &record_of);
     assert_string_equal(record_of.space, scene.sim.space.name);

@@ -111,11 +111,14 @@ static void dark_states(void **state)
     assert_state("dark: time of day not known");
 }
 
+static struct decide_evidence evidence; /* of the next assert_event */
+
 static void assert_event(enum core_event kind, int fixture, double a, double b,
                          const char *expected)
 {
     char text[192];
-    const struct decide_event event = {kind, fixture, a, b};
+    const struct decide_event event = {
+        .kind = kind, .fixture = fixture, .a = a, .b = b, .evidence = evidence};
     words_event(&scene.sim.config, 0, &event, text, sizeof text);
     assert_string_equal(text, expected);
 }
@@ -123,6 +126,7 @@ static void assert_event(enum core_event kind, int fixture, double a, double b,
 static void events(void **state)
 {
     (void)state;
+    evidence = (struct decide_evidence){UNITS_NONE, false, UNITS_NONE, UNITS_NONE};
     assert_event(EVENT_DAY_BEGINS, -1, 13, 5,
                  "the light day begins: day 5 of its stage, target 13.0 mol");
     assert_event(EVENT_DAY_ENDS, -1, 12.31, 13, "the last light day ended with 12.31 of 13.00 mol");
@@ -151,6 +155,20 @@ static void events(void **state)
                  "the switch of fixture 0 is no longer moved by hand");
     assert_event(EVENT_SWITCH_FREED, 7, UNITS_NONE, UNITS_NONE,
                  "the switch of lettuce obeys again");
+    evidence = (struct decide_evidence){0.5, true, 41.2, 145};
+    assert_event(EVENT_CURVE_WRONG, 0, 41.2, 145,
+                 "fixture 0 gives 41 W at drive 0.50, its curve says 145; for 10 min");
+    assert_event(EVENT_DRIVER_TRIP, 0, 0.87, 0.82,
+                 "the LED driver of fixture 0 tripped at 87 % drive (41 W seen, 145 by its curve): "
+                 "resting, then at most 82 %");
+    assert_event(EVENT_SWITCH_STUCK, 0, 41.2, UNITS_NONE,
+                 "the switch of fixture 0 is open, yet power is seen (41.2 W): is its contact "
+                 "welded?");
+    evidence = (struct decide_evidence){0.5, false, 3, 210};
+    assert_event(
+        EVENT_DRIVER_GAVE_UP, 1, 3, UNITS_NONE,
+        "fixture 1 gave no light after 3 tries (3 µmol m⁻² s⁻¹ seen, 210 by its curve): it "
+        "looks broken and rests longer now");
 }
 
 static void assert_held(const struct words_lamp *lamp, bool of_contact, const char *expected)
@@ -206,7 +224,7 @@ static void everything_has_words(void **state)
     (void)state;
     char texts[EVENT_KIND_COUNT][192];
     for (unsigned kind = 0; kind < EVENT_KIND_COUNT; kind++) {
-        const struct decide_event event = {(enum core_event)kind, 0, 0.5, 0.5};
+        const struct decide_event event = {.kind = (enum core_event)kind, .a = 0.5, .b = 0.5};
         words_event(&scene.sim.config, 0, &event, texts[kind], sizeof texts[kind]);
         assert_true(strlen(texts[kind]) > 8);
         assert_null(strstr(texts[kind], "nan"));
@@ -230,9 +248,12 @@ static void stays_in_its_buffer(void **state)
     for (int turn = 0; turn < 20000; turn++) {
         char buffer[64];
         const size_t size = (size_t)prng_int(&prng, 1, 60);
-        const struct decide_event event = {(enum core_event)prng_int(&prng, 0, EVENT_KIND_COUNT),
-                                           (int)prng_int(&prng, -2, 20),
-                                           prng_real(&prng, -1e18, 1e18), UNITS_NONE};
+        const struct decide_event event = {
+            .kind = (enum core_event)prng_int(&prng, 0, EVENT_KIND_COUNT),
+            .fixture = (int)prng_int(&prng, -2, 20),
+            .a = prng_real(&prng, -1e18, 1e18),
+            .b = UNITS_NONE,
+            .evidence = {UNITS_NONE, false, 1e18, -1e18}};
         memset(buffer, 'x', sizeof buffer);
         words_event(&scene.sim.config, 0, &event, buffer, size);
         assert_true(strnlen(buffer, size) < size);
