@@ -108,11 +108,19 @@ void modbus_setup_switch(struct modbus_setup *setup, const char *options)
 
 void modbus_setup_connect(struct modbus_setup *setup)
 {
-    int64_t begin = clock_boot_ns();
-    int rc = setup->driver->connect(setup->bus, &setup->err);
-    assert_true(clock_boot_ns() - begin < connect_most_ns);
-    if (rc < 0) {
-        fail_msg("connect: %d %s", rc, setup->err.text);
+    int64_t limit = clock_boot_ns() + 6 * CLOCK_NS_PER_S;
+    for (;;) {
+        int64_t begin = clock_boot_ns();
+        int rc = setup->driver->connect(setup->bus, &setup->err);
+        assert_true(clock_boot_ns() - begin < connect_most_ns);
+        if (rc == 0) {
+            return;
+        }
+        if (clock_boot_ns() > limit) {
+            fail_msg("connect: %d %s", rc, setup->err.text);
+        }
+        setup->driver->disconnect(setup->bus);
+        (void)clock_sleep_until(clock_boot_ns() + 50 * CLOCK_NS_PER_MS, NULL); /* polling period */
     }
 }
 

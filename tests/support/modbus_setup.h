@@ -33,8 +33,9 @@ void modbus_setup_sensor(struct modbus_setup *setup, const char *options);
 void modbus_setup_dim(struct modbus_setup *setup, const char *options);
 void modbus_setup_switch(struct modbus_setup *setup, const char *options);
 
-void modbus_setup_connect(struct modbus_setup *setup); /* must succeed */
-int modbus_setup_read(struct modbus_setup *setup);     /* into samples; checks the contract */
+/* Must succeed; at a later time, too, where a busy machine let the device answer late. */
+void modbus_setup_connect(struct modbus_setup *setup);
+int modbus_setup_read(struct modbus_setup *setup); /* into samples; checks the contract */
 int modbus_setup_write(struct modbus_setup *setup, int output, double value, double *ret_seen);
 
 /* Reads until it answers 0 with this sensor free of error; fails the test after `limit_s`. */

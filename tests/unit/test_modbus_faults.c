@@ -5,9 +5,11 @@
 
 #include "clock.h"
 #include "near.h"
+#include "prng.h"
 
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <net/if.h>
 #include <sched.h>
 #include <setjmp.h>
@@ -111,7 +113,7 @@ static void exception_answers(void **state)
     for (int is_tcp = 0; is_tcp < 2; is_tcp++) {
         for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
             struct modbus_setup setup;
-            begin(&setup, is_tcp, "timeout_ms=100");
+            begin(&setup, is_tcp, "timeout_ms=400");
             bad_modbus_rule(setup.bad,
                             (struct bad_rule){BAD_EXCEPTION, cases[i].code, 5, -1, -1, 1});
             assert_int_equal(modbus_setup_read(&setup), 0);
@@ -132,7 +134,7 @@ static void second_opener(void **state)
 {
     (void)state;
     struct modbus_setup setup;
-    begin(&setup, false, "timeout_ms=100");
+    begin(&setup, false, "timeout_ms=400");
     struct modbus_setup second = setup;
     const struct option_value *options = second.bus_options.values;
     assert_int_equal(setup.driver->create(options, &second.bus, &second.err), 0);
@@ -301,7 +303,7 @@ static void coarse_converter(void **state)
 {
     (void)state;
     struct modbus_setup setup;
-    modbus_setup_tcp(&setup, "unit=5 timeout_ms=100");
+    modbus_setup_tcp(&setup, "unit=5 timeout_ms=400");
     modbus_setup_dim(&setup, "register=9 full=10000 safe=0.1");
     bad_modbus_rule(setup.bad, (struct bad_rule){BAD_STEPS, 39, 5, 6, 9, -1}); /* 8 bits */
     modbus_setup_connect(&setup);
@@ -321,7 +323,7 @@ static void dead_band(void **state)
 {
     (void)state;
     struct modbus_setup setup;
-    modbus_setup_tcp(&setup, "unit=5 timeout_ms=100");
+    modbus_setup_tcp(&setup, "unit=5 timeout_ms=400");
     modbus_setup_dim(&setup, "register=9 full=10000");
     bad_modbus_rule(setup.bad, (struct bad_rule){BAD_STEPS, 1000, 5, 6, 9, -1});
     modbus_setup_connect(&setup);
@@ -332,6 +334,122 @@ static void dead_band(void **state)
         assert_near(seen, held[i], 1e-9);
     }
     modbus_setup_end(&setup);
+}
+
+static struct bad_rule random_fault(struct prng *prng, bool is_tcp)
+{
+    static const struct {
+        enum bad_kind kind;
+        int low, high;
+        bool is_for_tcp, is_for_rtu;
+    } faults[] = {
+        {BAD_SILENT, 0, 0, true, true},  {BAD_LATE, 20, 450, true, true},
+        {BAD_LATE, 60, 200, true, true}, {BAD_DRIP, 1, 40, true, true},
+        {BAD_UNIT, 0, 0, true, true},    {BAD_SHORT, 0, 0, true, true},
+        {BAD_LONG, 0, 0, true, true},    {BAD_CHECKSUM, 0, 0, true, true},
+        {BAD_HALF, 0, 0, true, true},    {BAD_EXCEPTION, 1, 11, true, true},
+        {BAD_TWICE, 0, 0, true, true},   {BAD_FUNCTION, 0, 0, true, true},
+        {BAD_ECHO, 0, 0, true, true},    {BAD_TRANSACTION, 0, 0, true, false},
+        {BAD_RESET, 0, 0, true, false},  {BAD_NOISE, 1, 8, false, true},
+    };
+    for (;;) {
+        size_t i = (size_t)prng_int(prng, 0, sizeof faults / sizeof *faults - 1);
+        if (is_tcp ? faults[i].is_for_tcp : faults[i].is_for_rtu) {
+            int value = (int)prng_int(prng, faults[i].low, faults[i].high);
+            return (struct bad_rule){faults[i].kind, value, -1, -1, -1, 1};
+        }
+    }
+}
+
+static void begin_random(struct modbus_setup *setup, bool is_tcp)
+{
+    if (is_tcp) {
+        modbus_setup_tcp(setup, "unit=5 timeout_ms=60");
+    } else {
+        modbus_setup_rtu(setup, "unit=5 timeout_ms=60 worst_reply_ms=500");
+    }
+    modbus_setup_sensor(setup, "unit=5 register=1");
+    modbus_setup_sensor(setup, "unit=5 register=3");
+    modbus_setup_sensor(setup, "unit=5 register=5 type=u32");
+    modbus_setup_sensor(setup, "unit=6 register=1");
+    modbus_setup_sensor(setup, "unit=6 register=3 function=4");
+    modbus_setup_dim(setup, "unit=7 register=9 full=1000");
+    modbus_setup_connect(setup);
+}
+
+/* Reads and drives once; returns how many values were right, −1: one was wrong. */
+static int step_random(struct modbus_setup *setup, double drive)
+{
+    static const double expected[] = {0x0501, 0x0503, 0x05050506, 0x0601, 0x8603};
+    int good = 0, rc = modbus_setup_read(setup);
+    for (int i = 0; i < 5; i++) {
+        if (setup->samples[i].error == 0 && setup->samples[i].value != expected[i]) {
+            print_error("sensor %d: %g instead of %g\n", i, setup->samples[i].value, expected[i]);
+            return -1;
+        }
+        good += setup->samples[i].error == 0;
+    }
+    double seen = -1;
+    if (modbus_setup_write(setup, 0, drive, &seen) == 0 &&
+        (fabs(seen - drive) > 1e-9 ||
+         bad_modbus_holding(setup->bad, 7, 9) != lround(drive * 1000))) {
+        print_error("output: %g seen after %g\n", seen, drive);
+        return -1;
+    }
+    if (rc == -EIO || rc == -ENOTCONN) {
+        setup->driver->disconnect(setup->bus);
+        (void)setup->driver->connect(setup->bus, &setup->err);
+    }
+    return good;
+}
+
+static bool survives_random_faults(bool is_tcp, struct prng prng)
+{
+    struct modbus_setup setup;
+    begin_random(&setup, is_tcp);
+    int good = 0, faults = 0, step = 1;
+    for (int64_t end = clock_boot_ns() + 8 * CLOCK_NS_PER_S; clock_boot_ns() < end; breathe()) {
+        if (step > 0 && prng_int(&prng, 0, 2) == 0) { /* in a quarantine nobody would feel it */
+            bad_modbus_forget(setup.bad);
+            bad_modbus_rule(setup.bad, random_fault(&prng, is_tcp));
+            /* the others take longer than the gap: a shift by one answer would stay */
+            bad_modbus_rule(setup.bad, (struct bad_rule){BAD_LATE, 12, -1, -1, -1, -1});
+            faults++;
+        }
+        step = step_random(&setup, (double)prng_int(&prng, 0, 1000) / 1000);
+        if (step < 0) {
+            return false;
+        }
+        good += step;
+    }
+    modbus_setup_end(&setup);
+    print_message("%s: %d good values, %d faults\n", is_tcp ? "TCP" : "RTU", good, faults);
+    return good > 0;
+}
+
+/* Any faults in any order: what is read without an error is what that register holds, what is
+ * written without an error is what the output holds. Several buses at a time, a process each. */
+static void random_faults(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start("test_modbus_faults");
+    enum { BUSES = 6 };
+    pid_t children[BUSES];
+    for (int i = 0; i < BUSES; i++) {
+        struct prng own = {prng_next(&prng)};
+        children[i] = fork();
+        assert_true(children[i] >= 0);
+        if (children[i] == 0) {
+            _exit(survives_random_faults(i < 2, own) ? 0 : 1);
+        }
+    }
+    int failures = 0;
+    for (int i = 0; i < BUSES; i++) {
+        int status = 0;
+        assert_int_equal(waitpid(children[i], &status, 0), children[i]);
+        failures += status != 0;
+    }
+    assert_int_equal(failures, 0);
 }
 
 int main(void)
@@ -346,6 +464,7 @@ int main(void)
         cmocka_unit_test(dropped_network),
         cmocka_unit_test(coarse_converter),
         cmocka_unit_test(dead_band),
+        cmocka_unit_test(random_faults),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -51,6 +51,10 @@ static void connects_and_watches_the_peer(void **state)
     assert_true(option_of(descriptor, IPPROTO_TCP, TCP_NODELAY));
     assert_true(option_of(descriptor, SOL_SOCKET, SO_KEEPALIVE));
     assert_int_equal(option_of(descriptor, IPPROTO_TCP, TCP_USER_TIMEOUT), 5000);
+    /* idle: a dead peer is known after 10 + 3 × 5 s */
+    assert_int_equal(option_of(descriptor, IPPROTO_TCP, TCP_KEEPIDLE), 10);
+    assert_int_equal(option_of(descriptor, IPPROTO_TCP, TCP_KEEPINTVL), 5);
+    assert_int_equal(option_of(descriptor, IPPROTO_TCP, TCP_KEEPCNT), 3);
     struct linger linger = {0};
     socklen_t size = sizeof linger;
     assert_int_equal(getsockopt(descriptor, SOL_SOCKET, SO_LINGER, &linger, &size), 0);
