@@ -97,9 +97,16 @@ def chips(vm, *what, folder="/run/chips"):
     return folder
 
 
+def chips_end(vm):
+    """The bus goes with everything on it."""
+    vm.must("kill $(pidof chips)")
+    if not until(lambda: not vm.sh("pidof chips").ok):
+        raise MachineError("chips: still there")
+
+
 def chip_log(vm, address, folder="/run/chips"):
     """The transactions of one chip: ["w 0f a0 = 0", …]."""
-    lines = vm.sh("grep ' %02x ' %s/log" % (address, folder)).out.splitlines()
+    lines = vm.sh("grep '^[0-9.]* %02x ' %s/log" % (address, folder)).out.splitlines()
     return [line.split(" ", 2)[2] for line in lines]
 
 
