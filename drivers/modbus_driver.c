@@ -259,12 +259,12 @@ static int bus_probe(struct bus *bus, int address, char *ret_words, size_t size,
     if (bus->is_connected) {
         return after(bus, modbus_probe(bus, address, deadline, ret_words, size, err));
     }
-    int rc = modbus_link_open(&bus->link, deadline, err);
-    if (rc == 0) {
-        bus->owes_read = false; /* there are none */
-        rc = modbus_probe(bus, address, deadline, ret_words, size, err);
-        modbus_link_close(&bus->link);
+    if (modbus_link_open(&bus->link, deadline, err) < 0) {
+        return bus->settings.port.is_tcp ? -ENOTCONN : -EIO;
     }
+    bus->owes_read = false; /* there are none */
+    int rc = modbus_probe(bus, address, deadline, ret_words, size, err);
+    modbus_link_close(&bus->link);
     return rc;
 }
 

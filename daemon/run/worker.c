@@ -19,6 +19,7 @@ enum { WORKER_STACK = 128 * 1024 };
 static const double connect_budget_s = 2, read_budget_s = 2, write_budget_s = 1, safe_budget_s = 2;
 static const double grace_s = 3;
 static const double backoff_first_s = 1, backoff_last_s = 60;
+static const int64_t scan_again_ns = 200 * CLOCK_NS_PER_MS; /* a line in quarantine */
 static const int64_t scan_round_ns = CLOCK_NS_PER_S; /* sensors are read so often for a scan */
 static const double steady_s =
     30; /* a connection that stood this long starts the back-off afresh */
@@ -181,28 +182,53 @@ static void read_all(struct worker *worker)
     }
 }
 
+static int next_address(struct worker *worker)
+{
+    return worker->driver->probe ? scan_next(&worker->scan, clock_boot_ns()) : -1;
+}
+
+static int probe(struct worker *worker, int address, struct err *err)
+{
+    char words[SCAN_WORDS_MAX] = "";
+    beat(worker, read_budget_s);
+    int code = worker->driver->probe(worker->bus, address, words, sizeof words, err);
+    worker->may_probe = false;
+    const struct scan_outcome outcome = {code, is_gone(code),
+                                         code < 0 ? sentence(err, code) : words};
+    scan_note(&worker->scan, address, &outcome, clock_boot_ns());
+    return code;
+}
+
 /* One address of a scan: only behind a round of reads, and when no write waits. */
 static bool probe_one(struct worker *worker)
 {
-    int64_t now_ns = clock_boot_ns();
-    int address = worker->driver->probe ? scan_next(&worker->scan, now_ns) : -1;
+    int address = next_address(worker);
     if (address < 0) {
         return false;
     }
     if (!worker->may_probe) {
-        worker->read_ns = earlier(worker->read_ns, now_ns + scan_round_ns);
+        worker->read_ns = earlier(worker->read_ns, clock_boot_ns() + scan_round_ns);
         return false;
     }
     struct err err = {""};
-    char words[SCAN_WORDS_MAX] = "";
-    beat(worker, read_budget_s);
-    int code = worker->driver->probe(worker->bus, address, words, sizeof words, &err);
-    worker->may_probe = false;
-    const struct scan_outcome outcome = {code, is_gone(code),
-                                         code < 0 ? sentence(&err, code) : words};
-    scan_note(&worker->scan, address, &outcome, clock_boot_ns());
+    int code = probe(worker, address, &err);
     if (is_gone(code)) {
         lose(worker, code, &err);
+    }
+    return true;
+}
+
+/* One address between two attempts to connect: perhaps nobody answers where the configuration says,
+ * and that is what the installer looks for. */
+static bool probe_unconnected(struct worker *worker)
+{
+    int address = next_address(worker);
+    if (address < 0) {
+        return false;
+    }
+    struct err err = {""};
+    if (probe(worker, address, &err) == -EAGAIN) {
+        rest_until(worker, clock_boot_ns() + scan_again_ns);
     }
     return true;
 }
@@ -218,9 +244,10 @@ static int64_t next_look_ns(const struct worker *worker)
 static void turn(struct worker *worker)
 {
     if (!worker->is_connected) {
-        rest_until(worker, worker->connect_ns);
         if (clock_boot_ns() >= worker->connect_ns) {
             try_connect(worker);
+        } else if (!probe_unconnected(worker)) {
+            rest_until(worker, worker->connect_ns);
         }
     } else if (!write_one(worker)) {
         if (clock_boot_ns() >= worker->read_ns) {

@@ -346,6 +346,31 @@ static void leaves_a_quarantine_alone(void **state)
     end(&rig);
 }
 
+/* Nobody answers at the configured addresses: the scan finds who is there all the same. */
+static void scans_without_a_connection(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    rig.script.fail_connects = 1000;
+    rig.script.connect_error = -ETIMEDOUT;
+    rig.script.is_there[7] = true;
+    begin(&rig, 0.2);
+    assert_true(script_wait(&rig.script, &rig.script.connects, 1));
+    begin_scan(&rig, 1, 9);
+    struct scan_view view = wait_for_scan_end(&rig);
+    struct scan_found found;
+    assert_int_equal(view.next, 10);
+    assert_int_equal(view.found_count, 1);
+    assert_true(scan_find(worker_scan(rig.worker), 0, &found));
+    assert_int_equal(found.address, 7);
+    assert_int_equal(script_get(&rig.script, &rig.script.reads), 0);
+    int connects = script_get(&rig.script, &rig.script.connects);
+    assert_true(worker_end(rig.worker, 5));
+    assert_in_range(rig.script.make_safes, connects, connects + 2);
+    script_finish(&rig.script);
+}
+
 static void ends_a_scan_that_loses_the_line(void **state)
 {
     (void)state;
@@ -378,6 +403,7 @@ int main(void)
         cmocka_unit_test(scans_a_slow_bus),
         cmocka_unit_test(asks_again_after_a_quarantine),
         cmocka_unit_test(leaves_a_quarantine_alone),
+        cmocka_unit_test(scans_without_a_connection),
         cmocka_unit_test(ends_a_scan_that_loses_the_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
