@@ -87,14 +87,16 @@ static const struct option dim_options[] = {
          .high = FREQUENCY_HIGH_HZ,
          .fallback = "1000",
          .help = "PWM frequency; dimming inputs usually take 100 Hz to 3 kHz, see the led "
-                 "driver's data sheet. Some chips have one frequency for all channels."},
+                 "driver's data sheet. Some chips have one frequency for all channels. A chip "
+                 "may round it by up to a fifth; what it makes of it beyond that is an error."},
     [DIM_INVERTED] =
         {.name = "inverted",
          .type = OPTION_BOOL,
          .unit = "",
          .fallback = "false",
          .help = "true: a low pin is full drive, as with a transistor that pulls the dimming "
-                 "line down. Find out with the fixture's switch open."},
+                 "line down; the kernel's polarity does it where the chip has one, the complement "
+                 "of the duty otherwise. Find out with the fixture's switch open."},
     [DIM_SAFE] =
         {.name = "safe",
          .type = OPTION_REAL,
@@ -257,7 +259,7 @@ static struct outcome each_safe(struct bus *bus, struct err *err)
 }
 
 /* Brings every channel that can be had to its safe drive. Returns the first error. */
-static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
+static int try_all_safe(struct bus *bus, int *ret_safe, struct err *err)
 {
     *ret_safe = 0;
     int rc = bus->is_found ? 0 : find_chip(bus, err);
@@ -277,6 +279,18 @@ static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
     }
     *ret_safe = outcome.safe;
     return outcome.first;
+}
+
+/* A chip that was gone and is back may have another number: what was opened is worth nothing. */
+static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
+{
+    bool is_old = bus->is_found;
+    int rc = try_all_safe(bus, ret_safe, err);
+    if (is_old && rc == -ENODEV) {
+        pwm_disconnect(bus);
+        rc = try_all_safe(bus, ret_safe, err);
+    }
+    return rc;
 }
 
 static int pwm_make_safe(struct bus *bus, struct err *err)

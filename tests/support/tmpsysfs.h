@@ -46,6 +46,9 @@ int tmpsysfs_iio_change(const char *folder, const char *name, const char *text);
 enum tmpsysfs_fault {
     TMPSYSFS_NO_POLARITY,   /* the chip cannot invert */
     TMPSYSFS_LATE_POLARITY, /* … and refuses only to be enabled inverted */
+    TMPSYSFS_PERIOD_STEP, /* ns: periods are rounded to multiples, duties to 4096ths, and show so */
+    TMPSYSFS_PERIOD_LEAST,  /* ns: a shorter period is EINVAL … */
+    TMPSYSFS_LATE_PERIOD,   /* … only while enabled */
     TMPSYSFS_SHARED_PERIOD, /* the present period, ns, of a chip that has one for all channels */
     TMPSYSFS_DENY_OPENS,  /* count: so many opens of pwmN's files fail with EACCES (udev is late) */
     TMPSYSFS_HIDE_OPENS,  /* count: … with ENOENT */

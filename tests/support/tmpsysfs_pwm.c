@@ -70,6 +70,13 @@ static void put(const char *folder, const char *name, const char *text)
     }
 }
 
+static void put_number(const char *folder, const char *name, int64_t number)
+{
+    char text[32];
+    (void)snprintf(text, sizeof text, "%" PRId64, number);
+    put(folder, name, text);
+}
+
 struct tmpsysfs_pwm tmpsysfs_pwm_state(const char *channel_path)
 {
     char period[32];
@@ -156,6 +163,26 @@ static bool takes_period(const char *channel, const struct tmpsysfs_pwm *state)
     return true;
 }
 
+/* A coarse clock: the share that was asked for, in the chip's own steps, duties downwards (kernel
+ * documentation, driver-api/pwm.rst). */
+static void round_state(struct tmpsysfs_pwm *state)
+{
+    int64_t step = faults[TMPSYSFS_PERIOD_STEP];
+    if (step > 0 && state->period > 0) {
+        int64_t counts = state->duty * 4096 / state->period;
+        int64_t steps = (state->period + step / 2) / step;
+        state->period = (steps > 0 ? steps : 1) * step;
+        state->duty =
+            (counts * state->period + 4095) / 4096; /* the same counts when it is told again */
+    }
+}
+
+static bool can_do_period(const struct tmpsysfs_pwm *state)
+{
+    bool looks = state->is_enabled || !faults[TMPSYSFS_LATE_PERIOD];
+    return !looks || state->period >= faults[TMPSYSFS_PERIOD_LEAST];
+}
+
 static int change_channel(const char *channel, const char *name, const char *text)
 {
     struct tmpsysfs_pwm state = tmpsysfs_pwm_state(channel);
@@ -182,13 +209,18 @@ static int change_channel(const char *channel, const char *name, const char *tex
     if (state.is_enabled && state.is_inversed && faults[TMPSYSFS_LATE_POLARITY]) {
         return fail(EINVAL);
     }
-    if (state.period == 0 || state.duty > state.period) {
+    if (state.period == 0 || state.duty > state.period || !can_do_period(&state)) {
         return fail(EINVAL); /* pwm_apply_state */
     }
+    round_state(&state);
     if (!takes_period(channel, &state)) {
         return fail(EBUSY);
     }
     put(channel, name, text);
+    if (faults[TMPSYSFS_PERIOD_STEP] > 0) {
+        put_number(channel, "period", state.period);
+        put_number(channel, "duty_cycle", state.duty);
+    }
     if (watcher) {
         watcher(channel, &state);
     }

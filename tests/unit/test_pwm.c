@@ -270,6 +270,23 @@ static void finds_the_chip_again_after_a_replug(void **state)
     driver_pwm.destroy(bus);
 }
 
+/* Nobody disconnected: the stop step may come between the replug and the next write. */
+static void the_stop_step_finds_a_chip_that_was_replugged(void **state)
+{
+    (void)state;
+    tmpsysfs_pwm_chip(0, DEVICE, 2);
+    struct bus *bus = one_channel(1000, true, 0);
+    double seen;
+    assert_int_equal(driver_pwm.connect(bus, &err), 0);
+    assert_int_equal(write_dim(bus, 0.5, &seen), 0);
+    tmpsysfs_remove("class");
+    tmpsysfs_remove("devices");
+    tmpsysfs_pwm_chip(3, DEVICE, 2);
+    assert_int_equal(driver_pwm.make_safe(bus, &err), 0);
+    assert_int_equal(tmpsysfs_number("class/pwm/pwmchip3/pwm1/enable"), 1);
+    driver_pwm.destroy(bus);
+}
+
 /* One channel that the kernel keeps does not stop the other. */
 static void one_lost_channel_spares_the_others(void **state)
 {
@@ -399,6 +416,7 @@ int main(void)
         TEST(make_safe_works_in_every_state),
         TEST(a_failed_write_goes_back_to_safe),
         TEST(finds_the_chip_again_after_a_replug),
+        TEST(the_stop_step_finds_a_chip_that_was_replugged),
         TEST(one_lost_channel_spares_the_others),
         TEST(one_period_for_all_channels),
         TEST(another_frequency_for_a_shared_chip),
