@@ -1,22 +1,29 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
  * How near the Modbus driver comes to what a serial line allows. The real driver, through struct
- * driver, reads without a pause from slaves on a line that takes a real line's time
- * (tests/support/wire.h says how it is calculated: every byte, 3.5 characters after every frame, 1
- * ms turnaround).
+ * driver, reads without a pause from slaves on a line that takes a real line's time: every byte of
+ * 11 bits, 3.5 characters after every frame, 1 ms turnaround (tests/support/wire.h).
  *
- *   wire_ratio       registers read a second over those that the line allows
- *   merge_gain       registers read a second over those of a device that refuses to give more than
- *                    one at a time, at 19200 Bd
- *   dead_device_loss share of their rate that 15 devices lose through a dead 16th, at 19200 Bd with
+ * wire_ratio: registers read a second over those that the line allows, the best of ten parts.
+ *
+ * merge_gain: registers read a second over those of a device that refuses to give more than one at
+ * a time, at 19200 Bd.
+ *
+ * dead_device_loss: share of their rate that 15 devices lose through a dead 16th, at 19200 Bd with
  * the default timeout (1 s) and quarantine (2 s), over one whole period of the steady state: from
- * the end of the first attempt that is followed by 60 s without one (in the second minute) to the
+ * the end of the first attempt that is followed by 60 s without one, in the second minute, to the
  * end of the next. In the first minute the dead device is asked six times and costs about 30 %. The
- * driver's clock runs ahead here: a wait for nothing but the clock (the quarantine) takes no real
- * time, and each round of answers that was really read stands for a number of rounds. The timeouts
- * pass in real time. wire_late_us     the line's own lateness, 99th percentile: what it delayed
- * beyond a real line machine_late_us  the same of an ordinary thread that sleeps until a moment.
- * Where it nears 1 ms, the machine is busy and the ratios say little about the driver.
+ * driver's clock runs ahead here: a wait for nothing but the clock, the quarantine, takes no real
+ * time, and each round of answers that was really read is followed by 19 that are only counted, at
+ * the rate of 15 devices alone. The timeouts pass in real time.
+ *
+ * wire_late_us: the line's own lateness, 99th percentile: what it delayed beyond a real line.
+ *
+ * machine_late_us: the same of an ordinary thread that sleeps until a moment.
+ *
+ * The line and the thread that reads ask for real-time priority; but a pseudo-terminal hands bytes
+ * on in a thread of the kernel that has none. So where machine_late_us nears 1 ms, the machine is
+ * busy and low ratios say little about the driver.
  *
  * The driver keeps 3.5 characters and one bit before a request: of the ratios that costs 0.3 % at
  * both speeds; the rest is the time from the last byte to its thread and back. A request that comes
@@ -30,13 +37,14 @@
 
 #include <math.h>
 #include <pthread.h>
+#include <sched.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
-enum { REGISTERS = 6, DEVICES_MAX = 16, SENSORS_MAX = REGISTERS * DEVICES_MAX };
+enum { REGISTERS = 6, DEVICES_MAX = 16, SENSORS_MAX = REGISTERS * DEVICES_MAX, PARTS = 10 };
 
 static const double ratio_s = 4, merge_s = 3, reference_s = 2;
 static const int64_t turnaround_ns = CLOCK_NS_PER_MS;
@@ -183,18 +191,24 @@ static int read_once(struct bed *bed, int *ret_rc)
     return fresh;
 }
 
-/* Registers a second of a bus on which nothing is wrong; NaN: something was. */
+/* Registers a second of a bus on which nothing is wrong, in the best of some parts of the time:
+ * none can be better than the driver, all are worse where the machine stalls. NaN: something was
+ * wrong. */
 static double measure_rate(struct bed *bed, double duration_s)
 {
+    double best = 0;
     int rc = 0;
-    double registers = 0;
     (void)read_once(bed, &rc); /* what the plan learns from refusals */
-    int64_t begin_ns = clock_boot_ns(), end_ns = begin_ns;
-    while (rc == 0 && end_ns - begin_ns < (int64_t)(duration_s * 1e9)) {
-        registers += read_once(bed, &rc);
-        end_ns = clock_boot_ns();
+    for (int i = 0; i < PARTS; i++) {
+        double registers = 0;
+        int64_t begin_ns = clock_boot_ns(), end_ns = begin_ns;
+        while (rc == 0 && end_ns - begin_ns < (int64_t)(duration_s * 1e9 / PARTS)) {
+            registers += read_once(bed, &rc);
+            end_ns = clock_boot_ns();
+        }
+        best = fmax(best, registers / ((double)(end_ns - begin_ns) / 1e9));
     }
-    return rc == 0 ? registers / ((double)(end_ns - begin_ns) / 1e9) : (double)NAN;
+    return rc == 0 ? best : (double)NAN;
 }
 
 static double rate_of(const struct wire_setup *setup, int devices, double duration_s,
@@ -239,8 +253,9 @@ static void skip(int64_t time_ns)
 }
 
 /* Goes on to the end of the next attempt to reach the dead device; each round that was really read
- * stands for `pace` of them. Returns the registers that were read, or would have been. */
-static double pass_attempt(struct bed *bed, int pace, double *ret_s)
+ * stands for `pace` of them, those beyond the first at `rate`. Returns the registers that were
+ * read, or would have been. */
+static double pass_attempt(struct bed *bed, int pace, double rate, double *ret_s)
 {
     double registers = 0;
     int rc = 0;
@@ -255,7 +270,7 @@ static double pass_attempt(struct bed *bed, int pace, double *ret_s)
         }
         if (rc == 0 && fresh == (bed->devices - 1) * REGISTERS) {
             registers += (pace - 1) * fresh;
-            skip((pace - 1) * took_ns);
+            skip((int64_t)((pace - 1) * fresh / rate * 1e9));
         } else if (fresh == 0) {
             ahead_ns += CLOCK_NS_PER_MS; /* the quarantine: nothing on the line, only time */
         }
@@ -276,10 +291,10 @@ static bool print_dead_device_loss(void)
     if (is_good) {
         double period_s = 0, early = 0, early_s = 0;
         for (int i = 0; i < ATTEMPTS_BEFORE; i++) {
-            early += pass_attempt(&bed, PACE_BEFORE, &period_s);
+            early += pass_attempt(&bed, PACE_BEFORE, alone, &period_s);
             early_s += period_s;
         }
-        with = pass_attempt(&bed, PACE, &period_s) / period_s;
+        with = pass_attempt(&bed, PACE, alone, &period_s) / period_s;
         (void)fprintf(stderr,
                       "bus.dead_device_loss: %.1f of %.1f registers a second over %.1f s, %.1f in "
                       "the %.0f s before\n",
@@ -291,6 +306,15 @@ static bool print_dead_device_loss(void)
     return is_good && !isnan(with / alone);
 }
 
+/* Below the line's. Threads that are begun later are ordinary ones. */
+static void go_first(void)
+{
+    const struct sched_param priority = {.sched_priority = 1};
+    if (sched_setscheduler(0, SCHED_FIFO | SCHED_RESET_ON_FORK, &priority) != 0) {
+        (void)fprintf(stderr, "no real-time priority: a busy machine lowers the ratios\n");
+    }
+}
+
 int main(void)
 {
     static const int bauds[] = {9600, 19200}, devices[] = {1, 4, 16};
@@ -298,6 +322,7 @@ int main(void)
     if (pthread_create(&bystander.thread, NULL, stand_by, NULL) != 0) {
         return 1;
     }
+    go_first();
     bool is_good = true;
     for (size_t i = 0; i < 6; i++) {
         is_good = print_ratio(bauds[i / 3], devices[i % 3]) && is_good;

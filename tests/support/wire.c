@@ -229,7 +229,7 @@ struct wire *wire_start(const struct wire_setup *setup)
         release(wire);
         return NULL;
     }
-    struct sched_param priority = {.sched_priority = 1};
+    struct sched_param priority = {.sched_priority = 2};
     /* forbidden: then the lateness that is counted grows with the load of the machine */
     (void)pthread_setschedparam(wire->thread, SCHED_FIFO, &priority);
     return wire;
