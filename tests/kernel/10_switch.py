@@ -13,7 +13,7 @@ sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "sup
 from checks import check, done                                                 # noqa: E402
 from daemon import Daemon, config, fixture, space                              # noqa: E402
 from hardware import gpio_bank, gpio_remove, pin, pull                                  # noqa: E402
-from machine import VM, until                                                  # noqa: E402
+from machine import VM, together, until                                        # noqa: E402
 
 BUS = '{ name = "%s"; driver = "gpio"; chip = "%s"; every_s = 0.5; }'
 CONTACT = '{ name = "%s"; bus = "%s"; kind = "switch"; line = "%s"; %s }'
@@ -128,8 +128,5 @@ def wrong_labels():
             daemon.stop()
 
 
-both_polarities()
-busy_line()
-two_chips()
-wrong_labels()
+together(lambda: (both_polarities(), two_chips()), lambda: (busy_line(), wrong_labels()))
 done()
