@@ -131,7 +131,11 @@ struct config_report {
  * … with *ret NULL. The report is filled in both cases and is the caller's (config_report_free). */
 int config_load(const char *path, struct config **ret, struct config_report *ret_report);
 
-/* The same from memory; `name` stands for the file in messages. */
+/* Its buses and sensors alone: neither the rest of the file nor its absence matters. There are no
+ * outputs, fixtures and spaces in *ret. */
+int config_load_points(const char *path, struct config **ret, struct config_report *ret_report);
+
+/* As config_load, from memory; `name` stands for the file in messages. */
 int config_load_text(const char *name, const char *text, size_t size, struct config **ret,
                      struct config_report *ret_report);
 

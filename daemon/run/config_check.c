@@ -189,15 +189,19 @@ static void check_stage(const struct section *stage, int index, struct findings 
     }
 }
 
-void section_check(const struct section *root, struct findings *findings)
+void section_check_points(const struct section *root, struct findings *findings)
 {
-    check_site(section_group(root, ROOT_SITE), findings);
     for (int i = 0; i < root->values[ROOT_BUSES].count; i++) {
         check_bus(&root->values[ROOT_BUSES].sections[i], i, findings);
     }
     for (int i = 0; i < root->values[ROOT_SENSORS].count; i++) {
         check_sensor(root, i, findings);
     }
+}
+
+void section_check(const struct section *root, struct findings *findings)
+{
+    check_site(section_group(root, ROOT_SITE), findings);
     for (int i = 0; i < root->values[ROOT_OUTPUTS].count; i++) {
         check_output(root, i, findings);
     }

@@ -184,7 +184,8 @@ static int document(struct arena *arena, FILE *out)
     struct parser parser = {.arena = arena, .findings = &findings};
     struct section root;
     parser.root_node = node_read(config_demo_text, strlen(config_demo_text), arena, &findings);
-    bool is_good = parser.root_node && section_parse_root(&parser, &root) && findings.errors == 0;
+    bool is_good =
+        parser.root_node && section_parse(&parser, schema_root, &root) && findings.errors == 0;
     findings_finish(&findings);
     if (!is_good) {
         return findings.is_out_of_memory ? -ENOMEM : -EINVAL; /* a build without its drivers */

@@ -14,9 +14,54 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Buses and sensors alone, whatever else is there or still missing. */
+static bool parse_points(struct parser *parser, struct section *ret)
+{
+    static const int kept[] = {ROOT_BUSES, ROOT_SENSORS};
+    const struct node *all = parser->root_node;
+    const int count = schema_count(schema_root);
+    struct key *keys = arena_take(parser->arena, (size_t)count + 1, sizeof *keys);
+    struct node *some = arena_take(parser->arena, 1, sizeof *some);
+    struct node *children = arena_take(parser->arena, 2, sizeof *children);
+    if (!keys || !some || !children) {
+        return false;
+    }
+    for (int i = 0; i < count; i++) {
+        keys[i] = schema_root[i];
+        if (keys[i].type == KEY_LIST && i != ROOT_BUSES) {
+            keys[i].fallback = "";
+        }
+    }
+    *some = *all;
+    some->children = children;
+    some->count = 0;
+    for (size_t i = 0; i < sizeof kept / sizeof kept[0]; i++) {
+        const struct node *node = node_find(all, schema_root[kept[i]].name);
+        if (node) {
+            children[some->count++] = *node;
+        }
+    }
+    parser->root_node = some;
+    return section_parse(parser, keys, ret);
+}
+
+static bool parse_and_check(struct parser *parser, bool only_points, struct section *ret)
+{
+    bool is_parsed =
+        only_points ? parse_points(parser, ret) : section_parse(parser, schema_root, ret);
+    if (is_parsed) {
+        section_resolve(ret, parser->findings);
+        section_check_points(ret, parser->findings);
+    }
+    if (is_parsed && !only_points) {
+        section_check(ret, parser->findings);
+    }
+    return is_parsed;
+}
+
 /* NULL: reported, or no memory. */
 static struct config *load(struct arena *arena, const char *name, const char *text, size_t size,
-                           struct findings *findings)
+                           bool only_points, struct findings *findings)
 {
     struct config_source *source = arena_take(arena, 1, sizeof *source);
     struct config *config = arena_take(arena, 1, sizeof *config);
@@ -26,12 +71,10 @@ static struct config *load(struct arena *arena, const char *name, const char *te
         return NULL;
     }
     struct parser parser = {.arena = arena, .findings = findings, .root_node = node};
-    if (!section_parse_root(&parser, &source->root)) {
+    if (!parse_and_check(&parser, only_points, &source->root)) {
         findings->is_out_of_memory = true;
         return NULL;
     }
-    section_resolve(&source->root, findings);
-    section_check(&source->root, findings);
     if (findings->errors > 0) {
         return NULL;
     }
@@ -44,17 +87,19 @@ static struct config *load(struct arena *arena, const char *name, const char *te
     (void)snprintf(config->path, sizeof config->path, "%s", name);
     config->memory = source;
     config_try_drivers(&source->root, config, findings);
-    config_warn(&source->root, config, findings);
+    if (!only_points) {
+        config_warn(&source->root, config, findings);
+    }
     return findings->errors > 0 ? NULL : config;
 }
 
-int config_load_text(const char *name, const char *text, size_t size, struct config **ret,
-                     struct config_report *ret_report)
+static int load_text(const char *name, const char *text, size_t size, bool only_points,
+                     struct config **ret, struct config_report *ret_report)
 {
     struct findings findings;
     findings_init(&findings, name);
     struct arena *arena = arena_create();
-    struct config *config = arena ? load(arena, name, text, size, &findings) : NULL;
+    struct config *config = arena ? load(arena, name, text, size, only_points, &findings) : NULL;
     findings.is_out_of_memory = findings.is_out_of_memory || !arena;
     int r = findings_report(&findings, ret_report);
     findings_finish(&findings);
@@ -67,7 +112,14 @@ int config_load_text(const char *name, const char *text, size_t size, struct con
     return r < 0 ? r : -EINVAL;
 }
 
-int config_load(const char *path, struct config **ret, struct config_report *ret_report)
+int config_load_text(const char *name, const char *text, size_t size, struct config **ret,
+                     struct config_report *ret_report)
+{
+    return load_text(name, text, size, false, ret, ret_report);
+}
+
+static int load_file(const char *path, bool only_points, struct config **ret,
+                     struct config_report *ret_report)
 {
     char *text = NULL;
     size_t size = 0;
@@ -78,9 +130,19 @@ int config_load(const char *path, struct config **ret, struct config_report *ret
         (void)findings_report_one(path, err.text, ret_report); /* r says more than no memory */
         return r;
     }
-    r = config_load_text(path, text, size, ret, ret_report);
+    r = load_text(path, text, size, only_points, ret, ret_report);
     free(text);
     return r;
+}
+
+int config_load(const char *path, struct config **ret, struct config_report *ret_report)
+{
+    return load_file(path, false, ret, ret_report);
+}
+
+int config_load_points(const char *path, struct config **ret, struct config_report *ret_report)
+{
+    return load_file(path, true, ret, ret_report);
 }
 
 void config_free(struct config *config)

@@ -341,9 +341,9 @@ static bool parse_section(struct parser *parser, const struct key *outer, const 
     return parse_keys(parser, outer->inherits ? heir_of(parser, outer) : NULL, node, place, ret);
 }
 
-bool section_parse_root(struct parser *parser, struct section *ret)
+bool section_parse(struct parser *parser, const struct key *root_keys, struct section *ret)
 {
-    const struct key top = {.inner = schema_root, .type = KEY_GROUP};
+    const struct key top = {.inner = root_keys, .type = KEY_GROUP};
     *ret = (struct section){.line = 0};
     parser->root = ret;
     return parse_section(parser, &top, parser->root_node, NULL, ret);

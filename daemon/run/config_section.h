@@ -61,8 +61,9 @@ struct parser {
     const struct section *root; /* grows in the order of schema_root */
 };
 
-/* The whole file; false: no memory. Findings tell the rest. */
-bool section_parse_root(struct parser *parser, struct section *ret);
+/* The whole file by schema_root, or by a table of the same order that asks for less; false: no
+ * memory. Findings tell the rest. */
+bool section_parse(struct parser *parser, const struct key *root_keys, struct section *ret);
 
 /* Makes names unique and references point to entries. */
 void section_resolve(const struct section *root, struct findings *findings);
@@ -70,6 +71,8 @@ void section_resolve(const struct section *root, struct findings *findings);
 /* What one value cannot show: limits between values, things used twice, lamps that cannot work.
  * Fills the offset of a time zone. */
 void section_check(const struct section *root, struct findings *findings);
+void section_check_points(const struct section *root,
+                          struct findings *findings); /* buses, sensors */
 
 /* One scalar: reports and sets is_bad when it does not fit. */
 void value_take(struct findings *findings, const struct key *key, const struct node *node,

@@ -13,6 +13,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -271,6 +272,73 @@ static void what_cannot_be_read(void **state)
     config_free(NULL);
 }
 
+static int load_points(const char *text, struct config **ret, struct config_report *ret_report)
+{
+    char path[] = "/tmp/lampwarden-points-XXXXXX";
+    int fd = mkstemp(path);
+    assert_true(fd >= 0);
+    assert_int_equal(write(fd, text, strlen(text)), strlen(text));
+    assert_int_equal(close(fd), 0);
+    int code = config_load_points(path, ret, ret_report);
+    assert_int_equal(unlink(path), 0);
+    return code;
+}
+
+/* An installer's half a file: what is not looked at may be wrong, or missing. */
+static void points_alone(void **state)
+{
+    (void)state;
+    struct config *config = NULL;
+    struct config_report report;
+    const char *least = "buses = ( { name = \"b\"; driver = \"bench\"; } );";
+    assert_int_equal(load_points(least, &config, &report), 0);
+    assert_int_equal(config->bus_count, 1);
+    assert_int_equal(config->sensor_count, 0);
+    config_report_free(&report);
+    config_free(config);
+    const char *half = "site = { warp = 9; }; outputs = ( { bus = \"b\"; } ); fixtures = 7;"
+                       "buses = ( { name = \"b\"; driver = \"bench\"; } );"
+                       "sensors = ( { name = \"s\"; bus = \"b\"; kind = \"ppfd\"; high = 9.0; } );";
+    assert_int_equal(load_points(half, &config, &report), 0);
+    assert_int_equal(report.errors, 0);
+    assert_int_equal(config->sensor_count, 1);
+    assert_int_equal(config->output_count, 0);
+    assert_int_equal(config->fixture_count, 0);
+    assert_true(config->sensors[0].quality.high == 9);
+    config_report_free(&report);
+    config_free(config);
+}
+
+static void bad_points(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text, *want;
+    } cases[] = {
+        {"site = { name = \"x\"; };", "buses: missing"},
+        {"busses = ();", "buses: missing"},
+        {"buses = ( { name = \"b\"; driver = \"warp\"; } );", "no driver \"warp\""},
+        {"buses = ( { name = \"b\"; driver = \"bench\"; } );"
+         "sensors = ( { name = \"s\"; bus = \"c\"; kind = \"ppfd\"; } );",
+         "sensors[0].bus: no entry of buses is called \"c\""},
+        {"buses = ( { name = \"b\"; driver = \"bench\"; } );"
+         "sensors = ( { name = \"s\"; bus = \"b\"; kind = \"ppfd\"; low = 9.0; high = 8.0; } );",
+         "is not above low"},
+        {"buses = (", "syntax error"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct config *config = NULL;
+        struct config_report report;
+        assert_int_equal(load_points(cases[i].text, &config, &report), -EINVAL);
+        assert_null(config);
+        if (!strstr(report.text, cases[i].want)) {
+            print_error("%s\n", report.text);
+        }
+        assert_non_null(strstr(report.text, cases[i].want));
+        config_report_free(&report);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -282,6 +350,8 @@ int main(void)
         cmocka_unit_test(a_lamp_without_dimming),
         cmocka_unit_test(drivers_know_power_on_values),
         cmocka_unit_test(what_cannot_be_read),
+        cmocka_unit_test(points_alone),
+        cmocka_unit_test(bad_points),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
