@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "commands_parts.h"
 
+#include "commands_sense.h"
 #include "err.h"
 #include "parse.h"
 #include "status.h"
@@ -222,6 +223,10 @@ static const struct method methods[] = {
     {"version", " ", run_version},
     {"try", " output value seconds break_night ", commands_try},
     {"try_end", " output ", commands_try_end},
+    {"sense", " ", commands_sense},
+    {"scan_start", " bus from to ", commands_scan_start},
+    {"scan", " bus scan seen ", commands_scan},
+    {"scan_end", " bus scan seen ", commands_scan_end},
 };
 
 static const struct method *find_method(const char *name)

@@ -12,6 +12,7 @@
  *   try_end  {output}                                → {sentence}: before its time
  *   reload   {}                                      → {sentence}
  *   version  {}                                      → {version}
+ *   sense, scan_start, scan, scan_end                → see commands_sense.h
  */
 #ifndef LAMPWARDEN_COMMANDS_H
 #define LAMPWARDEN_COMMANDS_H

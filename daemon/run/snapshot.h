@@ -28,6 +28,7 @@ struct picture_space {
 struct picture_sensor {
     struct reading reading;
     enum quality_fault fault;
+    struct sample sample; /* what the device said last */
 };
 
 struct picture {

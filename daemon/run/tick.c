@@ -348,6 +348,11 @@ struct snapshot *tick_snapshot(struct tick *tick)
     return tick->snapshot;
 }
 
+struct channels *tick_channels(struct tick *tick)
+{
+    return tick->channels;
+}
+
 const struct config *tick_config(const struct tick *tick)
 {
     return tick->config;

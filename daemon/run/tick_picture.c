@@ -26,6 +26,7 @@ static void fill_picture(const struct tick *tick, const struct tick_time *time,
     for (int i = 0; i < config->sensor_count; i++) {
         picture->sensors[i].reading = inputs_reading(tick->inputs, i);
         picture->sensors[i].fault = inputs_fault(tick->inputs, i);
+        picture->sensors[i].sample = channels_samples(tick->channels)[i];
     }
     for (int i = 0; i < config->output_count; i++) {
         outputs_look(tick->outputs, i, &picture->outputs[i]);

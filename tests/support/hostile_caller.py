@@ -95,6 +95,21 @@ def wrong_words():
         refused(line % level.encode(), (-32602, -32600, -32700), f"hold level {level}")
 
 
+def wrong_scans():
+    """The installer's methods: none of these may start a scan."""
+    odd = (None, True, -1, 0, 248, 1.5, 1e308, 2**63 - 1, "1", "%n", [], {}, [1] * 500)
+    for value in odd:
+        for name in ("from", "to"):
+            refused(request("scan_start", {"bus": "bench", name: value}), (-32602, -32600), f"scan_start {name} {value!r:.20}")
+        refused(request("scan_start", {"bus": value}), (-32602, -32600), f"scan_start bus {value!r:.20}")
+        refused(request("scan", {"bus": "bench", "scan": value, "seen": value}), (-32602, -32600, -32001), f"scan {value!r:.20}")
+        refused(request("scan_end", {"bus": value, "scan": 1}), (-32602, -32600), f"scan_end {value!r:.20}")
+    for method in ("scan", "scan_end"):
+        refused(request(method), (-32602,), f"{method} of nothing")
+        refused(request(method, {"bus": "bench", "scan": 2**31 - 1}), (-32001,), f"{method} of one that never was")
+    refused(request("sense", {"sensor": "x"}), (-32602,), "sense with a parameter")
+
+
 def endless_line():
     with connect() as caller:
         try:
@@ -156,7 +171,7 @@ def noise():
 
 def main():
     check_good_caller("nothing")
-    for kind in (not_json, no_request, wrong_words, endless_line, crowd, deaf, vanishing, noise):
+    for kind in (not_json, no_request, wrong_words, wrong_scans, endless_line, crowd, deaf, vanishing, noise):
         kind()
         check_good_caller(kind.__name__)
 
