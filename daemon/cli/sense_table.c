@@ -1,0 +1,180 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The sensors as a table. */
+#include "sense_parts.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { WIDTH = 100, CELL_MAX = 40, GAP = 2, INDENT = 2 };
+enum column { SENSOR, KIND, RAW, VALUE, AGE, QUALITY, ALLOWED, COLUMNS };
+
+static const char *const titles[COLUMNS] = {"sensor", "kind",    "raw",    "value",
+                                            "age",    "quality", "allowed"};
+static const bool is_right[COLUMNS] = {[VALUE] = true, [AGE] = true};
+
+static const char *text(const json_t *object, const char *key)
+{
+    const char *value = json_string_value(json_object_get(object, key));
+    return value ? value : "";
+}
+
+static double number(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    return json_is_number(value) ? json_number_value(value) : (double)NAN;
+}
+
+/* In brackets: read, and not believed. */
+static void put_value(const json_t *sensor, char *cell)
+{
+    const double believed = number(sensor, "value");
+    const double value = isfinite(believed) ? believed : number(sensor, "read_value");
+    const char *open = isfinite(believed) ? "" : "(";
+    const char *close = isfinite(believed) ? "" : ")";
+    if (!isfinite(value)) {
+        (void)snprintf(cell, CELL_MAX, "-");
+    } else if (fabs(value) < 1e5) {
+        (void)snprintf(cell, CELL_MAX, "%s%.1f %.12s%s", open, value, text(sensor, "unit"), close);
+    } else {
+        (void)snprintf(cell, CELL_MAX, "%s%.4g %.12s%s", open, value, text(sensor, "unit"), close);
+    }
+}
+
+static void put_age(double age_s, char *cell)
+{
+    if (!isfinite(age_s)) {
+        (void)snprintf(cell, CELL_MAX, "-");
+    } else if (age_s < 100) {
+        (void)snprintf(cell, CELL_MAX, "%.1f s", fmax(age_s, 0));
+    } else if (age_s < 6000) {
+        (void)snprintf(cell, CELL_MAX, "%.0f min", age_s / 60);
+    } else {
+        (void)snprintf(cell, CELL_MAX, "%.0f h", age_s / 3600);
+    }
+}
+
+static void fill(const json_t *sensor, char cells[COLUMNS][CELL_MAX])
+{
+    const char *raw = text(sensor, "raw");
+    (void)snprintf(cells[SENSOR], CELL_MAX, "%s", text(sensor, "sensor"));
+    (void)snprintf(cells[KIND], CELL_MAX, "%s", text(sensor, "kind"));
+    (void)snprintf(cells[RAW], CELL_MAX, "%s", raw[0] ? raw : "-");
+    (void)snprintf(cells[QUALITY], CELL_MAX, "%s", text(sensor, "quality"));
+    (void)snprintf(cells[ALLOWED], CELL_MAX, "%.6g..%.6g", number(sensor, "low"),
+                   number(sensor, "high"));
+    put_value(sensor, cells[VALUE]);
+    put_age(number(sensor, "age_s"), cells[AGE]);
+}
+
+static int total(const int widths[COLUMNS])
+{
+    int sum = INDENT;
+    for (int i = 0; i < COLUMNS; i++) {
+        sum += widths[i] > 0 ? widths[i] + GAP : 0;
+    }
+    return sum - GAP;
+}
+
+/* Where room is short, the kind goes first, for the unit tells it too; then the raw words' ends. */
+static void measure(const json_t *sensors, int widths[COLUMNS])
+{
+    char cells[COLUMNS][CELL_MAX];
+    size_t index;
+    const json_t *sensor;
+    for (int i = 0; i < COLUMNS; i++) {
+        widths[i] = (int)strlen(titles[i]);
+    }
+    json_array_foreach(sensors, index, sensor)
+    {
+        fill(sensor, cells);
+        for (int i = 0; i < COLUMNS; i++) {
+            const int length = (int)strlen(cells[i]);
+            widths[i] = length > widths[i] ? length : widths[i];
+        }
+    }
+    if (total(widths) > WIDTH) {
+        widths[KIND] = 0;
+    }
+    if (total(widths) > WIDTH) {
+        const int left = widths[RAW] - (total(widths) - WIDTH);
+        widths[RAW] = left > 4 ? left : 4;
+    }
+}
+
+static void print_row(const char *const cells[COLUMNS], const int widths[COLUMNS], FILE *out)
+{
+    (void)fprintf(out, "%*s", INDENT, "");
+    for (int i = 0; i < COLUMNS; i++) {
+        if (widths[i] == 0) {
+            continue;
+        }
+        const int pad = i == COLUMNS - 1 ? 0 : widths[i];
+        const char *gap = i == COLUMNS - 1 ? "\n" : "  ";
+        (void)fprintf(out, is_right[i] ? "%*.*s%s" : "%-*.*s%s", pad, widths[i], cells[i], gap);
+    }
+}
+
+static void print_sensor(const json_t *sensor, const int widths[COLUMNS], FILE *out)
+{
+    char cells[COLUMNS][CELL_MAX];
+    const char *row[COLUMNS];
+    fill(sensor, cells);
+    for (int i = 0; i < COLUMNS; i++) {
+        row[i] = cells[i];
+    }
+    print_row(row, widths, out);
+}
+
+static int columns_of(const char *word, size_t bytes)
+{
+    int columns = 0;
+    for (size_t i = 0; i < bytes; i++) {
+        columns += ((unsigned char)word[i] & 0xC0) != 0x80; /* UTF-8: one a character */
+    }
+    return columns;
+}
+
+/* "    ! words", wrapped. */
+static void print_reason(const char *reason, FILE *out)
+{
+    const char *lead = "    ! ";
+    int column = WIDTH;
+    for (const char *word = reason; *word;) {
+        const size_t bytes = strcspn(word, " ");
+        const int columns = columns_of(word, bytes);
+        if (column + 1 + columns > WIDTH) {
+            (void)fprintf(out, "%s%s", word == reason ? "" : "\n", lead);
+            lead = "      ";
+            column = 6;
+        } else {
+            (void)fputc(' ', out);
+            column++;
+        }
+        (void)fwrite(word, 1, bytes, out);
+        column += columns;
+        word += bytes;
+        word += strspn(word, " ");
+    }
+    (void)fputc('\n', out);
+}
+
+void sense_table_print(const json_t *sensors, FILE *out)
+{
+    int widths[COLUMNS];
+    const char *bus = "";
+    size_t index;
+    const json_t *sensor;
+    measure(sensors, widths);
+    print_row(titles, widths, out);
+    json_array_foreach(sensors, index, sensor)
+    {
+        if (strcmp(bus, text(sensor, "bus")) != 0) {
+            bus = text(sensor, "bus");
+            (void)fprintf(out, "bus %s (%s)\n", bus, text(sensor, "driver"));
+        }
+        print_sensor(sensor, widths, out);
+        if (text(sensor, "reason")[0]) {
+            print_reason(text(sensor, "reason"), out);
+        }
+    }
+}
