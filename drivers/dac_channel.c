@@ -58,8 +58,7 @@ static int learn_scale(struct dac_channel *channel, const char *folder, struct e
     double scale_mv = 0;
     double offset = 0;
     int rc = get_real(channel, folder, "scale", &scale_mv, err);
-    if (rc == -ENOENT ||
-        rc == -EINVAL) { /* a driver knows its reference, or the board does not say */
+    if (rc == -ENOENT || rc == -EINVAL) { /* not shown, or shown and not known */
         return err_fail(err, ENOTSUP,
                         "the kernel does not know this chip's scale: give full_scale_v, the volts "
                         "measured at the terminal with the highest value");
