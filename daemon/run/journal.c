@@ -152,6 +152,8 @@ struct journal_status journal_get_status(struct journal *journal)
         .dropped = journal->queue.dropped,
         .queued = journal_queue_count(&journal->queue),
         .last_commit_ns = journal->last_commit_ns,
+        .stored_s = journal->stored_s,
+        .stored_event = journal->stored_event,
         .file_bytes = journal->file_bytes,
     };
     memcpy(status.reason, journal->reason, sizeof status.reason);

@@ -85,7 +85,11 @@ struct journal_status {
     char reason[128]; /* why it waits; "" when healthy */
     uint64_t written, dropped, queued;
     int64_t last_commit_ns; /* boot time; 0: none */
-    uint64_t file_bytes;    /* database + WAL */
+    /* What a power cut can no longer take: told only after the commit that holds it has returned.
+     */
+    int64_t stored_s;     /* latest wall time of a record stored in this run; 0: none */
+    int64_t stored_event; /* row of the latest event stored in this run; 0: none */
+    uint64_t file_bytes;  /* database + WAL */
 };
 
 struct journal_options {

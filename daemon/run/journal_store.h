@@ -50,6 +50,7 @@ struct journal_store {
         int64_t id;
     } spaces[STORE_SPACES_MAX]; /* ids known so far */
     int space_count;
+    int64_t event_id; /* row of the latest event put, committed or not; 0: none */
     char reason[128];
 };
 

@@ -168,7 +168,11 @@ static enum store_result put_event(struct journal_store *store, const struct jou
     bind_real(&binder, event->a);
     bind_real(&binder, event->b);
     bind_text(&binder, event->text, sizeof event->text);
-    return run(store, &binder);
+    enum store_result result = run(store, &binder);
+    if (result == STORE_OK) {
+        store->event_id = sqlite3_last_insert_rowid(store->db);
+    }
+    return result;
 }
 
 static void bind_summary(struct binder *binder, const struct day_summary *summary)

@@ -57,9 +57,35 @@ static void put_own_event(struct journal *journal, enum journal_class class, con
     (void)pthread_mutex_unlock(&journal->mutex);
 }
 
+/* What one transaction holds, told when it is committed. */
+struct batch {
+    uint64_t written, refused;
+    int64_t latest_s; /* wall time; 0: nothing with one */
+    uint64_t marks[JOURNAL_STATES_MAX];
+};
+
+static void note_time(struct batch *batch, int64_t wall_s)
+{
+    batch->latest_s = wall_s > batch->latest_s ? wall_s : batch->latest_s;
+}
+
+/* A day's summary has no moment of its own: 0. */
+static int64_t time_of(const struct journal_record *record)
+{
+    switch (record->kind) {
+    case JOURNAL_MINUTE:
+        return record->minute.wall_s;
+    case JOURNAL_EVENT:
+        return record->event.wall_s;
+    case JOURNAL_DAY:
+    case JOURNAL_KIND_COUNT:
+        break;
+    }
+    return 0;
+}
+
 /* A record that cannot be stored is left out; anything worse ends the batch. */
-static enum store_result put_in_flight(struct journal *journal, uint64_t *written,
-                                       uint64_t *refused)
+static enum store_result put_in_flight(struct journal *journal, struct batch *batch)
 {
     for (int kind = 0; kind < JOURNAL_KIND_COUNT; kind++) {
         const struct journal_record *record = journal->queue.in_flight[kind].first;
@@ -68,14 +94,18 @@ static enum store_result put_in_flight(struct journal *journal, uint64_t *writte
             if (result != STORE_OK && result != STORE_REFUSED) {
                 return result;
             }
-            *written += result == STORE_OK;
-            *refused += result == STORE_REFUSED;
+            if (result == STORE_OK) {
+                batch->written++;
+                note_time(batch, time_of(record));
+            } else {
+                batch->refused++;
+            }
         }
     }
     return STORE_OK;
 }
 
-static enum store_result put_states(struct journal *journal, uint64_t marks[JOURNAL_STATES_MAX])
+static enum store_result put_states(struct journal *journal, struct batch *batch)
 {
     for (int i = 0; i < JOURNAL_STATES_MAX; i++) {
         (void)pthread_mutex_lock(&journal->mutex);
@@ -92,16 +122,30 @@ static enum store_result put_states(struct journal *journal, uint64_t marks[JOUR
         if (result != STORE_OK && result != STORE_REFUSED) {
             return result;
         }
-        marks[i] = journal->copy.mark;
+        batch->marks[i] = journal->copy.mark;
+        note_time(batch, result == STORE_OK ? journal->copy.state.wall_s : 0);
     }
     return STORE_OK;
 }
 
+/* The mutex is held. */
+static void settle(struct journal *journal, const struct batch *batch)
+{
+    journal->written += batch->written;
+    journal->queue.dropped += batch->refused;
+    journal->last_commit_ns = clock_boot_ns();
+    journal->stored_s = batch->latest_s != 0 ? batch->latest_s : journal->stored_s;
+    journal->stored_event = journal->store.event_id;
+    for (int i = 0; i < JOURNAL_STATES_MAX; i++) {
+        if (batch->marks[i] != 0) {
+            journal_states_settle(&journal->states, i, batch->marks[i]);
+        }
+    }
+}
+
 static enum store_result write_batch(struct journal *journal)
 {
-    uint64_t written = 0;
-    uint64_t refused = 0;
-    uint64_t marks[JOURNAL_STATES_MAX] = {0};
+    struct batch batch = {0};
     (void)pthread_mutex_lock(&journal->mutex);
     bool is_needed = has_work(journal);
     journal_queue_take(&journal->queue);
@@ -110,8 +154,8 @@ static enum store_result write_batch(struct journal *journal)
         return STORE_OK;
     }
     enum store_result result = journal_store_begin(&journal->store);
-    result = result == STORE_OK ? put_in_flight(journal, &written, &refused) : result;
-    result = result == STORE_OK ? put_states(journal, marks) : result;
+    result = result == STORE_OK ? put_in_flight(journal, &batch) : result;
+    result = result == STORE_OK ? put_states(journal, &batch) : result;
     result = result == STORE_OK ? journal_store_commit(&journal->store) : result;
     uint64_t file_bytes = journal_store_bytes(&journal->store);
 
@@ -119,14 +163,7 @@ static enum store_result write_batch(struct journal *journal)
     journal_queue_settle(&journal->queue, result == STORE_OK);
     journal->file_bytes = file_bytes;
     if (result == STORE_OK) {
-        journal->written += written;
-        journal->queue.dropped += refused;
-        journal->last_commit_ns = clock_boot_ns();
-        for (int i = 0; i < JOURNAL_STATES_MAX; i++) {
-            if (marks[i] != 0) {
-                journal_states_settle(&journal->states, i, marks[i]);
-            }
-        }
+        settle(journal, &batch);
     }
     (void)pthread_cond_broadcast(&journal->done);
     (void)pthread_mutex_unlock(&journal->mutex);

@@ -28,7 +28,7 @@ struct journal {
     enum journal_health health;
     char reason[128];
     uint64_t written;
-    int64_t last_commit_ns;
+    int64_t last_commit_ns, stored_s, stored_event;
     uint64_t file_bytes;
     int64_t vouched_s; /* wall time of the latest event from outside: the caller knows its clock */
     bool is_urgent;

@@ -224,6 +224,10 @@ static json_t *journal_json(const struct picture *picture)
     json_object_set_new(object, "queued", json_integer((json_int_t)journal->queued));
     json_object_set_new(object, "dropped", json_integer((json_int_t)journal->dropped));
     json_object_set_new(object, "written", json_integer((json_int_t)journal->written));
+    json_object_set_new(object, "stored_s",
+                        journal->stored_s ? json_integer(journal->stored_s) : json_null());
+    json_object_set_new(object, "stored_event",
+                        journal->stored_event ? json_integer(journal->stored_event) : json_null());
     json_object_set_new(object, "file_bytes", json_integer((json_int_t)journal->file_bytes));
     return object;
 }

@@ -64,6 +64,31 @@ static void stores_every_kind(void **state)
     assert_true(status.last_commit_ns > 0);
 }
 
+/* Told only after the commit: the latest moment and the latest event that the file holds. */
+static void says_what_is_stored(void **state)
+{
+    (void)state;
+    bed_open(&bed);
+    struct journal_status status = journal_get_status(bed.journal);
+    assert_int_equal(status.stored_s, 0);
+    assert_int_equal(status.stored_event, 0);
+    bed_put_minutes(&bed, "lettuce", 0, 3);
+    assert_true(journal_flush(bed.journal, 20));
+    status = journal_get_status(bed.journal);
+    assert_int_equal(status.stored_s, bed_ask(&bed, "SELECT max(wall_s) FROM minute"));
+    assert_int_equal(status.stored_event, 0);
+    const struct journal_event event = bed_event("", JOURNAL_NOTICE, "started");
+    assert_true(journal_put_event(bed.journal, &event));
+    assert_true(journal_put_event(bed.journal, &event));
+    const struct journal_state saved = {"basil", BED_WALL_S + 3600, 5, "hello"};
+    assert_true(journal_put_state(bed.journal, &saved));
+    assert_int_equal(journal_get_status(bed.journal).stored_event, 0);
+    assert_true(journal_flush(bed.journal, 20));
+    status = journal_get_status(bed.journal);
+    assert_int_equal(status.stored_event, bed_ask(&bed, "SELECT max(id) FROM event"));
+    assert_int_equal(status.stored_s, BED_WALL_S + 3600);
+}
+
 /* The clock was set back: the newest observation of a minute stands. A day is written again and
  * again. */
 static void newest_row_stands(void **state)
@@ -332,17 +357,12 @@ int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, begin, end)
     const struct CMUnitTest tests[] = {
-        TEST(stores_every_kind),
-        TEST(newest_row_stands),
-        TEST(one_writer_only),
-        TEST(successor_waits),
-        TEST(alarms_are_committed_at_once),
-        TEST(a_storm_of_alarms_waits),
-        TEST(commits_by_itself),
-        TEST(stop_writes_the_rest),
-        TEST(no_journal_takes_nothing),
-        TEST(rehearsal_drops_nothing),
-        TEST(old_days_go),
+        TEST(stores_every_kind),       TEST(says_what_is_stored),
+        TEST(newest_row_stands),       TEST(one_writer_only),
+        TEST(successor_waits),         TEST(alarms_are_committed_at_once),
+        TEST(a_storm_of_alarms_waits), TEST(commits_by_itself),
+        TEST(stop_writes_the_rest),    TEST(no_journal_takes_nothing),
+        TEST(rehearsal_drops_nothing), TEST(old_days_go),
         TEST(an_hour_costs_little),
     };
 #undef TEST

@@ -27,6 +27,7 @@ class VolatileDisk:
         self.pending = []
         self.flushes = self.writes = 0
         self.ignore_flush = False       # a disk that lies
+        self.whole = 4096               # kept or lost as one: ext4 reads its superblock before its journal could mend it
         self.lock = threading.Lock()
         if os.path.exists(path):
             os.unlink(path)
@@ -45,10 +46,11 @@ class VolatileDisk:
         with self.lock:
             limit = rng.randrange(len(self.pending) + 1) if how == "prefix" else None
             for i, (at, data) in enumerate(self.pending):
-                for o in range(0, len(data), SECTOR):
+                step = self.whole if at < self.whole else SECTOR
+                for o in range(0, len(data), step):
                     if how == "all" or (how == "random" and rng.random() < 0.5) or \
                             (how == "prefix" and i < limit):
-                        piece = data[o:o + SECTOR]
+                        piece = data[o:o + step]
                         self.stable[at + o:at + o + len(piece)] = piece
                         kept += 1
                     else:
