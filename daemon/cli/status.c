@@ -124,6 +124,16 @@ static void print_fixture(const json_t *fixture)
     (void)printf(", %s\n", text(fixture, "limiter"));
 }
 
+/* What the curve promises for the drive, beside what the fixture's own meter says. */
+static void print_expected(const json_t *fixture)
+{
+    (void)printf("  by curve   %-18s ", text(fixture, "fixture"));
+    put_value("", number(fixture, "expected_watts"), 0, "W");
+    put_value(" and", number(fixture, "expected_umol"), 0, "umol/m2/s expected");
+    put_value(",", number(fixture, "measured_watts"), 0, "W measured");
+    (void)putchar('\n');
+}
+
 static void print_hand(const json_t *space)
 {
     const json_t *hand = json_object_get(space, "hand");
@@ -217,6 +227,9 @@ static void print_space(const json_t *status, const json_t *space, bool wants_ou
     json_array_foreach(json_object_get(space, "fixtures"), i, fixture)
     {
         print_fixture(fixture);
+        if (wants_outputs) {
+            print_expected(fixture);
+        }
     }
     print_outputs(status, text(space, "space"), wants_outputs);
     print_faults(space, "  ");
@@ -282,19 +295,21 @@ static int run(int argc, char **argv)
 const struct verb verb_status = {
     .name = NAME,
     .summary = "what every space does now, and why",
-    .help = "usage: lampwarden status [OPTION...]\n"
-            "\n"
-            "Asks the running daemon: clock, stage and day, the level and the limiter that set it, "
-            "the light\n"
-            "integral so far, its target and where the day is heading, temperatures, watts, "
-            "faults. Lines that\n"
-            "begin with '!' want a look.\n"
-            "\n"
-            "  --space NAME    one space only\n"
-            "  --outputs       what every output was asked, what its device took and what reads "
-            "back;\n"
-            "                  without it only of those that do not obey\n"
-            "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
-            "  --json          everything as one JSON object; units stand in the names\n",
+    .help =
+        "usage: lampwarden status [OPTION...]\n"
+        "\n"
+        "Asks the running daemon: clock, stage and day, the level and the limiter that set it, "
+        "the light\n"
+        "integral so far, its target and where the day is heading, temperatures, watts, "
+        "faults. Lines that\n"
+        "begin with '!' want a look.\n"
+        "\n"
+        "  --space NAME    one space only\n"
+        "  --outputs       what every output was asked, what its device took and what reads "
+        "back (without it\n"
+        "                  only of those that do not obey), and what each fixture should give by "
+        "its curve\n"
+        "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
+        "  --json          everything as one JSON object; units stand in the names\n",
     .run = run,
 };

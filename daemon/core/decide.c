@@ -44,6 +44,8 @@ static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_TRY_CONTACT] = "try-contact",
     [EVENT_TRY_ENDS] = "try-ends",
     [EVENT_CURVE_WRONG] = "curve-wrong",
+    [EVENT_OPENING_UNCONFIRMED] = "opening-unconfirmed",
+    [EVENT_OPENING_CONFIRMED] = "opening-confirmed",
 };
 
 const char *decide_event_name(enum core_event kind)
@@ -308,6 +310,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     decide_account(&tick);
     decide_night(&tick);
     decide_guards(&tick);
+    decide_openings(&tick);
     watch_hand(&tick);
     decide_watch_trials(&tick);
     if (tick.stage && ret->place.is_lit) {

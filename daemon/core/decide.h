@@ -87,11 +87,13 @@ enum core_event {
     EVENT_HAND_ENDS,
     EVENT_CLOCK_UNTRUSTED, /* a: policy */
     EVENT_CLOCK_TRUSTED,
-    EVENT_GAP,         /* a: seconds without a tick */
-    EVENT_TRY_DRIVE,   /* fixture; a: drive, b: seconds */
-    EVENT_TRY_CONTACT, /* fixture; a: 1 closed, 0 open, b: seconds */
-    EVENT_TRY_ENDS,    /* fixture; a: 1 of the contact, 0 of the drive */
-    EVENT_CURVE_WRONG, /* fixture; a: seen, b: expected, in the unit of the evidence */
+    EVENT_GAP,                 /* a: seconds without a tick */
+    EVENT_TRY_DRIVE,           /* fixture; a: drive, b: seconds */
+    EVENT_TRY_CONTACT,         /* fixture; a: 1 closed, 0 open, b: seconds */
+    EVENT_TRY_ENDS,            /* fixture; a: 1 of the contact, 0 of the drive */
+    EVENT_CURVE_WRONG,         /* fixture; a: seen, b: expected, in the unit of the evidence */
+    EVENT_OPENING_UNCONFIRMED, /* fixture; a: level it may still have, b: s since it was told */
+    EVENT_OPENING_CONFIRMED,   /* fixture; a: s it took, b: µmol m⁻² the night may have had */
     EVENT_KIND_COUNT
 };
 
@@ -133,6 +135,7 @@ struct fixture_verdict {
     bool closed;  /* for the switch output */
     double watts; /* measured, else by the curve */
     enum limiter limiter;
+    double unsure_s; /* since it was told to open, unconfirmed: it may still be lit; 0: sure */
 };
 
 struct verdict {

@@ -95,6 +95,7 @@ static void clear_sums(struct tick *tick)
     state->last_off_s = 0;
     state->night_dose = state->night_longest_s = 0;
     state->night_breaks = 0;
+    state->night_possible = 0;
     state->said_short = state->said_met = false;
     memset(state->blame, 0, sizeof state->blame);
     for (int i = 0; i < tick->rules->fixture_count; i++) {

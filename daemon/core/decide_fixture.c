@@ -96,6 +96,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         }
         state->dark_s = 0;
         state->stuck_s = 0;
+        state->lit_level = state->level;
     }
     track_steadiness(tick, state, answer.moved);
     *verdict = (struct fixture_verdict){
@@ -104,5 +105,6 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         .closed = answer.closed,
         .watts = watts_of(tick, index, answer.closed),
         .limiter = state->limiter,
+        .unsure_s = answer.closed ? 0 : state->unsure_s,
     };
 }

@@ -54,6 +54,9 @@ void decide_guards(struct tick *tick);
 /* Of a fixture, under the drive that it had until now. */
 struct decide_evidence decide_evidence(const struct tick *tick, int fixture);
 
+/* decide_opening.c: contacts whose opening nobody confirmed. Uses the sources. */
+void decide_openings(struct tick *tick);
+
 /* decide_trial.c: outputs moved by hand. */
 void decide_watch_trials(struct tick *tick); /* tells of beginnings and ends */
 bool decide_is_tried(const struct tick *tick, int fixture);

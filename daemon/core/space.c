@@ -75,6 +75,7 @@ bool space_stop(struct space_state *state, const struct space_rules *rules)
     const bool was_lit = state->is_lit;
     for (int i = 0; i < rules->fixture_count; i++) {
         open_contact(&state->fixtures[i], &rules->fixtures[i]);
+        state->fixtures[i].lit_level = 0;
     }
     state->is_lit = false;
     state->level = 0;

@@ -65,9 +65,13 @@ struct fixture_state {
     double drive;    /* commanded */
     double steady_s; /* since switch or drive (by more than 0.02) last moved */
     double steady_drive;
-    double dark_s;  /* since the contact was commanded open */
-    double stuck_s; /* how long light or power has been seen with the contact open */
-    bool is_stuck;  /* reported as stuck closed */
+    double dark_s;      /* since the contact was commanded open */
+    double stuck_s;     /* how long light or power has been seen with the contact open */
+    bool is_stuck;      /* reported as stuck closed */
+    double lit_level;   /* while closed, and until its opening is confirmed; else 0 */
+    double unsure_s;    /* since it was told to open, unconfirmed beyond the usual; else 0 */
+    double unsure_dose; /* µmol m⁻² that it may have given to a night meanwhile */
+    bool unsure_said;
     enum limiter limiter;
     int64_t told_drive_ns, told_contact_ns; /* ends of the trials that were told of; 0: none */
 };
@@ -104,6 +108,7 @@ struct space_state {
     double reach_static_mol;            /* most that the whole window can give without faults */
     double night_dose, night_longest_s; /* of nights and parts of nights in this light day */
     uint32_t night_breaks;
+    double night_possible; /* µmol m⁻², beside night_dose: from openings that were not confirmed */
     struct {
         int64_t boot_ns;
         double lamp_umol; /* expected from this moment on */

@@ -263,6 +263,7 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_TRY_DRIVE:
     case EVENT_TRY_CONTACT:
     case EVENT_TRY_ENDS:
+    case EVENT_OPENING_CONFIRMED:
         return JOURNAL_NOTICE;
     case EVENT_HEAT_TRIP:
     case EVENT_HEAT_BLIND:
@@ -272,6 +273,7 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_SENSOR_LOST:
     case EVENT_SWITCH_STUCK:
     case EVENT_CURVE_WRONG:
+    case EVENT_OPENING_UNCONFIRMED:
     case EVENT_NIGHT_BREAK:
     case EVENT_CLOCK_UNTRUSTED:
     case EVENT_KIND_COUNT:

@@ -207,6 +207,15 @@ static bool disobeys(struct rehearsal *rehearsal, int space, int place)
     return dim_differs || closed != told_closed;
 }
 
+static bool is_unconfirmed(const struct rehearsal *rehearsal, int space, int place)
+{
+    const int unit = rehearsal->config->spaces[space].fixtures[place];
+    const struct switching *switching = &rehearsal->states[space].fixtures[place].switching;
+    bool closed = false;
+    return switching->phase == SWITCHING_OPEN &&
+           (bench_model_switch(rehearsal->model, unit, &closed) < 0 || closed);
+}
+
 /* What the daemon's own outputs would tell. */
 static void tell_fault(struct rehearsal *rehearsal, int space, int place, bool is_fault)
 {
@@ -242,6 +251,8 @@ static void look_at_outputs(struct rehearsal *rehearsal, int space)
             tell_fault(rehearsal, space, i, obedience->is_fault);
         }
         rehearsal->nows[space].fixtures[i].output_fault = obedience->is_fault;
+        rehearsal->nows[space].fixtures[i].opening_unconfirmed =
+            is_unconfirmed(rehearsal, space, i);
     }
 }
 

@@ -14,8 +14,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define SCAN_FIRST 1 /* individual addresses of a serial line: Modbus over serial line V1.02, 2.2  \
-                      */
+#define SCAN_FIRST                                                                                 \
+    1 /* individual addresses of a serial line: Modbus over serial line V1.02, 2.2                 \
+       */
 #define SCAN_LAST       247
 #define SCAN_WORDS_MAX  96
 #define SCAN_UNASKED_S  5.0

@@ -118,6 +118,7 @@ static void put_day(json_t *object, const struct config *config, const struct co
     json_object_set_new(object, "currency", json_string(config->site.currency));
     json_object_set_new(object, "switch_operations", json_integer(day.switch_operations));
     json_object_set_new(object, "night_dose_umol_m2", status_number(day.night_dose_umol_m2));
+    json_object_set_new(object, "night_possible_umol_m2", status_number(its->state.night_possible));
     json_object_set_new(object, "night_breaks", json_integer(day.night_breaks));
 }
 
@@ -155,6 +156,8 @@ static json_t *fixture_json(const struct config_fixture *fixture, const struct f
     json_object_set_new(object, "seen_closed",
                         now->switch_is_seen ? json_boolean(now->switch_seen_closed) : json_null());
     json_object_set_new(object, "watts", status_number(verdict->watts));
+    json_object_set_new(object, "unconfirmed_s",
+                        verdict->unsure_s > 0 ? json_real(verdict->unsure_s) : json_null());
     status_put_observed(object, rules, its, place);
     json_object_set_new(object, "limiter", json_string(limiter_name(verdict->limiter)));
     json_object_set_new(object, "heat_c", status_reading(&now->heat));

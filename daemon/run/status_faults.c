@@ -2,6 +2,7 @@
 /* What is wrong now, in sentences. */
 #include "status_parts.h"
 
+#include "parse.h"
 #include "units.h"
 
 #include <stdarg.h>
@@ -37,6 +38,26 @@ static void add_fixture(json_t *faults, const char *space, const char *name,
     if (state->is_stuck) {
         add(faults, "fixture %s gives light with its switch open: the contact is stuck closed",
             name);
+    }
+}
+
+/* What is commanded and what is known of the lamp are two things. */
+static void add_observed(json_t *faults, const struct picture *picture, int space, int place)
+{
+    char since[12];
+    const struct config_space *its = &picture->config->spaces[space];
+    const char *name = picture->config->fixtures[its->fixtures[place]].name;
+    const struct fixture_state *state = &picture->spaces[space].state.fixtures[place];
+    const struct fixture_verdict *verdict = &picture->spaces[space].verdict.fixtures[place];
+    const int64_t told_s = picture->wall_ns / UNITS_NS_PER_S - (int64_t)verdict->unsure_s;
+    if (verdict->unsure_s > 0) {
+        parse_format_time_of_day(lightday_second(&its->rules.day, told_s), since, sizeof since);
+        add(faults,
+            "fixture %s: open asked, not confirmed since %s; it may still be lit at %.0f %%", name,
+            since, state->lit_level * 100);
+    }
+    if (state->curvewatch.is_said && state->curvewatch.wrong_s >= CURVEWATCH_CONFIRM_S) {
+        add(faults, "fixture %s does not give what its curve says; see its events", name);
     }
 }
 
@@ -83,6 +104,7 @@ json_t *status_space_faults(const struct picture *picture, int space)
         add_output(faults, picture, fixture->switch_output);
         add_fixture(faults, its->name, fixture->name,
                     &picture->spaces[space].state.fixtures[place]);
+        add_observed(faults, picture, space, place);
     }
     add_sensors(faults, picture, space);
     return faults;

@@ -7,6 +7,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 static const char *const limiter_words[LIMITER_COUNT] = {
     [LIMITER_NOT_RUNNING] = "lamp control not running",
@@ -271,34 +272,31 @@ static void say_level(const struct verdict *verdict, char *buffer, size_t size)
     }
 }
 
-void words_state(const struct config *config, int space, const struct now *now,
-                 const struct verdict *verdict, char *buffer, size_t size)
+static void say_limiter(const struct scene *scene, char *buffer, size_t size)
 {
-    struct scene scene = {
-        .config = config, .space = &config->spaces[space], .now = now, .verdict = verdict};
-    say_level(verdict, scene.on, sizeof scene.on);
-    switch (verdict->limiter) {
+    const enum limiter limiter = scene->verdict->limiter;
+    switch (limiter) {
     case LIMITER_NIGHT:
-        say_night(&scene, buffer, size);
+        say_night(scene, buffer, size);
         return;
     case LIMITER_HEAT:
-        say_heat(&scene, buffer, size);
+        say_heat(scene, buffer, size);
         return;
     case LIMITER_BY_HAND:
-        say_hand(&scene, buffer, size);
+        say_hand(scene, buffer, size);
         return;
     case LIMITER_DAWN:
     case LIMITER_DUSK:
-        say_ramp(&scene, verdict->limiter == LIMITER_DAWN, buffer, size);
+        say_ramp(scene, limiter == LIMITER_DAWN, buffer, size);
         return;
     case LIMITER_FULL_LIGHT:
-        say_full(&scene, buffer, size);
+        say_full(scene, buffer, size);
         return;
     case LIMITER_TARGET_MET:
-        say_met(&scene, buffer, size);
+        say_met(scene, buffer, size);
         return;
     case LIMITER_PLAN:
-        say_plan(&scene, buffer, size);
+        say_plan(scene, buffer, size);
         return;
     case LIMITER_NOT_RUNNING:
     case LIMITER_CLOCK_UNTRUSTED:
@@ -312,5 +310,27 @@ void words_state(const struct config *config, int space, const struct now *now,
     case LIMITER_COUNT:
         break;
     }
-    say_phrase(&scene, buffer, size);
+    say_phrase(scene, buffer, size);
+}
+
+/* What was commanded is dark; what nobody confirmed is said beside it. */
+static void add_unsure(const struct scene *scene, char *buffer, size_t size)
+{
+    for (int i = 0; i < scene->space->rules.fixture_count; i++) {
+        const size_t used = strlen(buffer);
+        if (scene->verdict->fixtures[i].unsure_s > 0) {
+            (void)snprintf(buffer + used, size - used, "; %s may still be lit",
+                           scene->config->fixtures[scene->space->fixtures[i]].name);
+        }
+    }
+}
+
+void words_state(const struct config *config, int space, const struct now *now,
+                 const struct verdict *verdict, char *buffer, size_t size)
+{
+    struct scene scene = {
+        .config = config, .space = &config->spaces[space], .now = now, .verdict = verdict};
+    say_level(verdict, scene.on, sizeof scene.on);
+    say_limiter(&scene, buffer, size);
+    add_unsure(&scene, buffer, size);
 }

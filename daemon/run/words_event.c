@@ -152,6 +152,25 @@ static void say_switch(const struct sentence *s)
     }
 }
 
+static void say_opening(const struct sentence *s)
+{
+    char length[24];
+    if (s->event->kind == EVENT_OPENING_UNCONFIRMED) {
+        (void)snprintf(s->buffer, s->size,
+                       "the switch of %s was told to open and does not answer: it may still be lit "
+                       "at %.0f %%",
+                       s->who, s->event->a * 100);
+        return;
+    }
+    duration(s->event->a, length, sizeof length);
+    int used = snprintf(s->buffer, s->size, "the opening of the switch of %s is confirmed after %s",
+                        s->who, length);
+    if (s->event->b > 0 && used > 0 && (size_t)used < s->size) {
+        (void)snprintf(s->buffer + used, s->size - (size_t)used,
+                       "; the night may have had up to %.0f µmol m⁻² of it", s->event->b);
+    }
+}
+
 static void say_night(const struct sentence *s)
 {
     if (s->event->kind == EVENT_NIGHT_BREAK) {
@@ -246,6 +265,8 @@ static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_TRY_CONTACT] = say_try,
     [EVENT_TRY_ENDS] = say_try,
     [EVENT_CURVE_WRONG] = say_curve,
+    [EVENT_OPENING_UNCONFIRMED] = say_opening,
+    [EVENT_OPENING_CONFIRMED] = say_opening,
 };
 
 void words_event(const struct config *config, int space, const struct decide_event *event,

@@ -268,15 +268,43 @@ static void light_against_the_curve(void **state)
     }
 }
 
+/* The line is lost just before lights-off, so the lamp burns on into the night: what may have
+ * fallen is what the model says fell. */
+static void an_opening_that_never_arrived(void **state)
+{
+    (void)state;
+    sim_config_init(&sim, 1);
+    begin(60);
+    watch.night_may_break = true;
+    watch.light_may_lie = true;
+    fault(BENCH_BUS_DOWN, 21.75, 1.5, 0);
+    sim_for(&watch, 23 * HOUR);
+    const struct rehearsal_view view = rehearsal_view(watch.rehearsal, 0);
+    assert_int_equal(watch.events[EVENT_OPENING_UNCONFIRMED], 1);
+    assert_near(view.verdict->fixtures[0].unsure_s, 1.25 * HOUR, 10);
+    assert_true(watch.night_umol_s > 10000);
+    assert_near(view.state->night_possible, watch.night_umol_s, 0.03 * watch.night_umol_s);
+    (void)first_day();
+    assert_int_equal(watch.events[EVENT_OPENING_CONFIRMED], 1);
+    sim_watch_end(&watch);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(sensor_lost_at_noon),     cmocka_unit_test(sensor_troubles),
-        cmocka_unit_test(bus_down_for_an_hour),    cmocka_unit_test(heat_and_foldback),
-        cmocka_unit_test(heat_trip_and_latch),     cmocka_unit_test(blind_to_heat),
-        cmocka_unit_test(trip_at_high_drive),      cmocka_unit_test(welded_switch),
-        cmocka_unit_test(contact_does_not_close),  cmocka_unit_test(dim_output_stuck),
-        cmocka_unit_test(a_curve_of_another_lamp), cmocka_unit_test(light_against_the_curve),
+        cmocka_unit_test(sensor_lost_at_noon),
+        cmocka_unit_test(sensor_troubles),
+        cmocka_unit_test(bus_down_for_an_hour),
+        cmocka_unit_test(heat_and_foldback),
+        cmocka_unit_test(heat_trip_and_latch),
+        cmocka_unit_test(blind_to_heat),
+        cmocka_unit_test(trip_at_high_drive),
+        cmocka_unit_test(welded_switch),
+        cmocka_unit_test(contact_does_not_close),
+        cmocka_unit_test(dim_output_stuck),
+        cmocka_unit_test(a_curve_of_another_lamp),
+        cmocka_unit_test(light_against_the_curve),
+        cmocka_unit_test(an_opening_that_never_arrived),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -110,5 +110,22 @@ try 0 contact closed --for 8s --break-night
 says 'contact: closed asked, closed written'
 test "$(closings)" = 1 || fail "$(closings) closings"
 wait_for 10 "darkness" coil_is 0
+
+# The device falls silent while the lamp is lit: open was asked, nobody knows. Then it answers again.
+sleep 3 # min_off_s
+"$build/bin/lampwarden" try --socket "$work/control" contact closed --for 5min --break-night >"$work/try.txt" 2>&1 &
+trying=$!
+pids="$pids $trying"
+wait_for 15 "light" coil_is 1
+kill -STOP "$slave"
+wait_for 40 "doubt in status" shows 'fixture bar: open asked, not confirmed since [0-2][0-9]:.*; it may still be lit'
+shows '; bar may still be lit$' || fail "$(cat "$work/status.txt")"
+shows 'output  *contact  *asked open' || fail "$(cat "$work/status.txt")"
+test "$(coil)" = 1 || fail "the slave is not as it was left"
+kill "$trying" 2>/dev/null
+kill -CONT "$slave"
+wait_for 40 "darkness" coil_is 0
+sure() { ! shows 'may still be lit'; }
+wait_for 20 "certainty in status" sure
 stop_daemon TERM || fail "the stop ended with code $?"
 echo "$name: passed"

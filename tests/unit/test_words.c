@@ -109,6 +109,8 @@ static void dark_states(void **state)
     assert_state("dark: minimum off time of the switch");
     scene.verdict.limiter = LIMITER_CLOCK_UNTRUSTED;
     assert_state("dark: time of day not known");
+    scene.verdict.fixtures[1].unsure_s = 30;
+    assert_state("dark: time of day not known; fixture 1 may still be lit");
 }
 
 static struct decide_evidence evidence; /* of the next assert_event */
@@ -155,6 +157,15 @@ static void events(void **state)
                  "the switch of fixture 0 is no longer moved by hand");
     assert_event(EVENT_SWITCH_FREED, 7, UNITS_NONE, UNITS_NONE,
                  "the switch of lettuce obeys again");
+    assert_event(
+        EVENT_OPENING_UNCONFIRMED, 1, 0.62, 10,
+        "the switch of fixture 1 was told to open and does not answer: it may still be lit "
+        "at 62 %");
+    assert_event(EVENT_OPENING_CONFIRMED, 1, 212, 1234.4,
+                 "the opening of the switch of fixture 1 is confirmed after 4 min; the night "
+                 "may have had up to 1234 µmol m⁻² of it");
+    assert_event(EVENT_OPENING_CONFIRMED, 1, 30, 0,
+                 "the opening of the switch of fixture 1 is confirmed after 30 s");
     evidence = (struct decide_evidence){0.5, true, 41.2, 145};
     assert_event(EVENT_CURVE_WRONG, 0, 41.2, 145,
                  "fixture 0 gives 41 W at drive 0.50, its curve says 145; for 10 min");
