@@ -151,7 +151,10 @@ static int await_channel(struct bus *bus, struct pwm_channel *channel, int64_t c
     while (rc == -EAGAIN) {
         int64_t now_ns = clock_boot_ns();
         if (now_ns >= bus->export_until_ns) {
-            err_prefix(err, "still closed to us after the export; is the udev rule installed?");
+            err_prefix(err, "%s",
+                       channel->is_taken ? "in use by a driver of the kernel, a fan or a backlight?"
+                                         : "still closed to us after the export; is the udev rule "
+                                           "installed?");
             return -EACCES;
         }
         if (now_ns >= call_until_ns) {

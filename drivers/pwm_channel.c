@@ -61,6 +61,10 @@ int pwm_channel_open(struct pwm_channel *channel, const char *chip_path, struct 
     (void)snprintf(folder, sizeof folder, "%s/pwm%d", chip_path, channel->number);
     if (access(folder, F_OK) != 0) {
         int rc = sysfs_put_int(chip_path, "export", channel->number, err);
+        channel->is_taken = rc == -EBUSY && access(folder, F_OK) != 0;
+        if (channel->is_taken) { /* or somebody is about to export it */
+            return -EAGAIN;
+        }
         if (rc < 0 && rc != -EBUSY) { /* EBUSY: somebody exported it just now */
             return is_late(rc) ? -EAGAIN : rc;
         }

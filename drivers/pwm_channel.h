@@ -30,6 +30,7 @@ struct pwm_channel {
 
     /* own state, zero at first */
     bool is_open;
+    bool is_taken; /* the kernel refuses to export it: one of its own drivers has it */
     int period_fd, duty_fd, enable_fd, polarity_fd;
     int64_t accepted_ns; /* what the chip made of period_ns; 0: it was not told yet */
 };

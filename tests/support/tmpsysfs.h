@@ -46,6 +46,7 @@ int tmpsysfs_iio_change(const char *folder, const char *name, const char *text);
 enum tmpsysfs_fault {
     TMPSYSFS_NO_POLARITY,   /* the chip cannot invert */
     TMPSYSFS_LATE_POLARITY, /* … and refuses only to be enabled inverted */
+    TMPSYSFS_TAKEN,         /* the kernel uses channel 1 itself: its export is EBUSY */
     TMPSYSFS_PERIOD_STEP, /* ns: periods are rounded to multiples, duties to 4096ths, and show so */
     TMPSYSFS_PERIOD_LEAST,  /* ns: a shorter period is EINVAL … */
     TMPSYSFS_LATE_PERIOD,   /* … only while enabled */

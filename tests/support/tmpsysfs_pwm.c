@@ -119,6 +119,9 @@ static int export_channel(const char *chip, const char *text)
     if (number >= strtoll(npwm, NULL, 10)) {
         return fail(ENODEV);
     }
+    if (number == 1 && faults[TMPSYSFS_TAKEN]) {
+        return fail(EBUSY);
+    }
     char folder[PATH_MAX + 32];
     (void)snprintf(folder, sizeof folder, "%s/pwm%" PRId64, chip, number);
     if (mkdir(folder, 0755) != 0) {

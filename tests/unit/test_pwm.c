@@ -180,6 +180,31 @@ static void gives_up_waiting_after_five_seconds(void **state)
     driver_pwm.destroy(bus);
 }
 
+/* A fan, a backlight: the kernel says EBUSY and shows no channel, for ever. */
+static void a_channel_of_a_kernel_driver_is_said_so_and_spares_the_others(void **state)
+{
+    (void)state;
+    tmpsysfs_pwm_chip(0, DEVICE, 2);
+    tmpsysfs_fault(TMPSYSFS_TAKEN, 1);
+    struct bus *bus = one_channel(1000, false, 0.25);
+    assert_int_equal(add_dim(bus, 0, 1000, false, 0.25), 0);
+    int rc = -EAGAIN;
+    for (int calls = 0; rc == -EAGAIN && calls < 10; calls++) {
+        rc = driver_pwm.make_safe(bus, &err);
+        assert_int_equal(tmpsysfs_number(CHIP "/pwm0/duty_cycle"), 250000);
+        assert_int_equal(tmpsysfs_number(CHIP "/pwm0/enable"), 1); /* does not rest for that */
+    }
+    assert_int_equal(rc, -EACCES);
+    assert_says("channel 1: in use by a driver of the kernel");
+    assert_int_equal(driver_pwm.connect(bus, &err), 0);
+    double seen;
+    assert_int_equal(write_dim(bus, 0.5, &seen), -EAGAIN);
+    assert_int_equal(driver_pwm.write(bus, 1, 0.5, &seen, &err), 0);
+    tmpsysfs_fault(TMPSYSFS_TAKEN, 0);
+    assert_int_equal(write_dim(bus, 0.5, &seen), 0);
+    driver_pwm.destroy(bus);
+}
+
 static void an_exported_channel_is_taken_over(void **state)
 {
     (void)state;
@@ -412,6 +437,7 @@ int main(void)
         TEST(refuses_what_is_not_that_one_chip),
         TEST(waits_for_udev_and_goes_on_at_the_next_connect),
         TEST(gives_up_waiting_after_five_seconds),
+        TEST(a_channel_of_a_kernel_driver_is_said_so_and_spares_the_others),
         TEST(an_exported_channel_is_taken_over),
         TEST(make_safe_works_in_every_state),
         TEST(a_failed_write_goes_back_to_safe),
