@@ -36,6 +36,7 @@ struct fixture_now {
     bool switch_seen_closed; /* read back; meaningful with switch_is_seen */
     bool switch_is_seen;
     bool opening_unconfirmed; /* its contact was closed and its device has not taken the opening */
+    bool closing_unconfirmed; /* told to close, and its device has not taken it yet */
     struct trial try_drive;   /* with an open contact at any time: that gives no light */
     struct trial try_contact; /* only where there is a switch */
 };

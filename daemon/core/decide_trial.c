@@ -99,7 +99,8 @@ bool decide_try_lit(const struct tick *tick, int index, double cap, enum limiter
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     const struct trial *trial = &tick->now->fixtures[index].try_drive;
     struct fixture_state *state = &tick->state->fixtures[index];
-    if (!is_on(tick, trial) || !may_light(tick, trial)) {
+    if (!is_on(tick, trial) || !may_light(tick, trial) ||
+        tick->now->fixtures[index].closing_unconfirmed) { /* it closes at minimum */
         return false;
     }
     state->drive = trial->value;

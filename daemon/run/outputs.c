@@ -36,6 +36,7 @@ struct watch {     /* one output */
     /* of a contact: */
     int64_t closed_ns; /* last check at which it was to be closed; 0: never */
     bool may_conduct;  /* no opening was taken since, nor since the start */
+    bool told_closed;  /* the last verdict; the contact may have to wait for its line */
     char reason[256];
 };
 
@@ -164,6 +165,7 @@ void outputs_apply(struct outputs *outputs, int space, const struct verdict *ver
             bool close =
                 its->closed && (is_closed || line_is_dim(outputs, fixture->dim_output, its->drive));
             contact->wanted = close ? 1 : 0;
+            contact->told_closed = its->closed;
         }
         if (fixture->dim_output >= 0) {
             outputs->watches[fixture->dim_output].wanted = its->drive;
@@ -299,6 +301,7 @@ void outputs_fill(const struct outputs *outputs, int space, struct now *now)
         its->switch_is_seen = false;
         its->switch_seen_closed = false;
         its->opening_unconfirmed = false;
+        its->closing_unconfirmed = false;
         if (fixture->dim_output >= 0) {
             its->output_fault = outputs->watches[fixture->dim_output].is_fault;
         }
@@ -307,6 +310,7 @@ void outputs_fill(const struct outputs *outputs, int space, struct now *now)
             its->output_fault = its->output_fault || contact->is_fault;
             its->switch_is_seen = !isnan(contact->seen);
             its->switch_seen_closed = contact->seen > 0.5;
+            its->closing_unconfirmed = contact->told_closed && !(contact->written > 0.5);
             its->opening_unconfirmed = contact->may_conduct && !(contact->wanted > 0.5);
         }
     }

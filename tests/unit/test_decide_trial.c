@@ -202,6 +202,23 @@ static void only_behind_a_contact_known_open(void **state)
     }
 }
 
+/* A contact that still waits closes at the minimum, whatever was asked of the line meanwhile. */
+static void no_jump_before_the_contact_closed(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene.now.fixtures[0].try_drive = trial_of(0.7, 600);
+    scene.now.fixtures[0].closing_unconfirmed = true;
+    while (!fixture(0)->closed) {
+        scene_tick(&scene, 1);
+    }
+    scene_run(&scene, 5);
+    assert_true(fixture(0)->level < 0.2);
+    scene.now.fixtures[0].closing_unconfirmed = false;
+    scene_tick(&scene, 1);
+    assert_near(fixture(0)->drive, 0.7, 1e-12);
+}
+
 /* Without a switch the drive is the light: it asks for it, with the same care. */
 static void without_a_switch(void **state)
 {
@@ -243,6 +260,7 @@ int main(void)
         cmocka_unit_test(a_night_stays_dark),
         cmocka_unit_test(lights_off_stands),
         cmocka_unit_test(only_behind_a_contact_known_open),
+        cmocka_unit_test(no_jump_before_the_contact_closed),
         cmocka_unit_test(without_a_switch),
         cmocka_unit_test(not_without_a_clock),
     };

@@ -380,11 +380,14 @@ static void an_opening_waits_for_its_answer(void **state)
     run(&rig, 2);
     assert_false(rig.now.fixtures[0].opening_unconfirmed);
     rig.verdict.fixtures[0] = (struct fixture_verdict){.level = 0.5, .drive = 0.5, .closed = true};
-    outputs_apply(rig.outputs, 0, &rig.verdict); /* the dimming line first */
+    outputs_apply(rig.outputs, 0, &rig.verdict);
+    tick(&rig);
+    assert_true(rig.now.fixtures[0].closing_unconfirmed);
     run(&rig, 2);
     outputs_apply(rig.outputs, 0, &rig.verdict);
     run(&rig, 2);
     assert_true(rig.now.fixtures[0].switch_seen_closed);
+    assert_false(rig.now.fixtures[0].closing_unconfirmed);
     assert_false(rig.now.fixtures[0].opening_unconfirmed);
     rig.obeys[CONTACT] = false;
     rig.verdict.fixtures[0] = (struct fixture_verdict){.drive = 0};
