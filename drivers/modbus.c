@@ -10,6 +10,7 @@
 
 #include "clock.h"
 #include "err.h"
+#include "modbus_line.h"
 #include "modbus_socket.h"
 #include "modbus_tty.h"
 
@@ -24,11 +25,14 @@
 #include <time.h>
 #include <unistd.h>
 
+enum { CRC = 2 };
+
 struct modbus_port {
     modbus_t *context;
     bool is_tcp, has_echo;
     int lock; /* second descriptor of the tty, which carries the lock; −1 on TCP */
     uint16_t transaction;
+    int64_t char_ns; /* one character on the line; 0 on TCP */
 };
 
 static int gone(const struct modbus_port *port, struct err *err, const char *doing, int code)
@@ -107,6 +111,8 @@ static int open_serial(struct modbus_port *port, const struct modbus_port_setup 
     if (rc < 0) {
         return rc;
     }
+    int bits = 9 + (setup->parity != 'N') + setup->stop_bits;
+    port->char_ns = modbus_line_char_ns(setup->baud, bits);
     return modbus_tty_claim(descriptor, port->lock, setup->kernel_direction, err);
 }
 
@@ -210,8 +216,8 @@ static int send_tcp(struct modbus_port *port, const uint8_t *body, size_t size, 
 static int skip_echo(struct modbus_port *port, const uint8_t *body, size_t size,
                      int64_t deadline_ns, struct err *err)
 {
-    uint8_t echo[MODBUS_PDU_REQUEST_MAX + 2];
-    size_t expected = size + 2; /* the CRC was appended by libmodbus */
+    uint8_t echo[MODBUS_PDU_REQUEST_MAX + CRC];
+    size_t expected = size + CRC; /* the CRC was appended by libmodbus */
     size_t heard = 0;
     while (heard < expected) {
         ssize_t got = read_some(port, echo + heard, expected - heard, deadline_ns, err);
@@ -278,9 +284,11 @@ static int receive_tcp(struct modbus_port *port, size_t expected, int64_t deadli
 }
 
 /* Receives a whole frame into `frame` (MODBUS_MAX_ADU_LENGTH bytes). */
-static int receive_serial(struct modbus_port *port, int64_t deadline_ns, uint8_t *frame,
-                          struct err *err)
+static int receive_serial(struct modbus_port *port, size_t expected, int64_t deadline_ns,
+                          uint8_t *frame, struct err *err)
 {
+    modbus_tty_sleep_through(modbus_get_socket(port->context), expected, port->char_ns,
+                             deadline_ns);
     int64_t left = deadline_ns - clock_boot_ns();
     if (left < CLOCK_NS_PER_MS) {
         left = CLOCK_NS_PER_MS; /* libmodbus refuses a timeout of 0 */
@@ -312,7 +320,7 @@ static int receive_serial(struct modbus_port *port, int64_t deadline_ns, uint8_t
 static int unwrap(const struct modbus_port *port, const uint8_t *frame, size_t size,
                   struct modbus_reply *ret, struct err *err)
 {
-    size_t before = 0, after = 2;
+    size_t before = 0, after = CRC;
     if (port->is_tcp) {
         if (!modbus_pdu_header_fits(port->transaction, frame, size)) {
             return err_fail(err, EBADMSG, "the answer belongs to another transaction");
@@ -339,10 +347,9 @@ int modbus_port_exchange(struct modbus_port *port, const struct modbus_request *
         return rc;
     }
     uint8_t frame[MODBUS_MAX_ADU_LENGTH] = {0};
-    int received = port->is_tcp
-                       ? receive_tcp(port, MODBUS_PDU_HEADER + modbus_pdu_reply_size(request),
-                                     deadline_ns, frame, err)
-                       : receive_serial(port, deadline_ns, frame, err);
+    size_t expected = modbus_pdu_reply_size(request) + (port->is_tcp ? MODBUS_PDU_HEADER : CRC);
+    int received = port->is_tcp ? receive_tcp(port, expected, deadline_ns, frame, err)
+                                : receive_serial(port, expected, deadline_ns, frame, err);
     if (received < 0) {
         return received;
     }

@@ -1,16 +1,23 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "modbus_tty.h"
 
+#include "clock.h"
 #include "err.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <linux/serial.h>
+#include <poll.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <termios.h>
+#include <time.h>
 #include <unistd.h>
+
+/* Characters of an answer: slept through at once, so that a shorter one is noticed; and the last
+ * ones, which are waited for one by one. */
+enum { STEP_MAX = 8, LAST_WAITED_FOR = 2 };
 
 int modbus_tty_lock(const char *device, int *ret, struct err *err)
 {
@@ -62,6 +69,32 @@ int modbus_tty_claim(int descriptor, int lock, bool kernel_direction, struct err
                     "this serial port's driver cannot switch an RS-485 transmitter (%s): use an "
                     "adapter that does it by itself",
                     err_name(code));
+}
+
+static bool wait_for_first(int descriptor, int64_t deadline_ns)
+{
+    int64_t left_ns = deadline_ns - clock_boot_ns();
+    struct pollfd wait = {.fd = descriptor, .events = POLLIN};
+    struct timespec time = {left_ns / CLOCK_NS_PER_S, left_ns % CLOCK_NS_PER_S};
+    return left_ns > 0 && ppoll(&wait, 1, &time, NULL) == 1;
+}
+
+void modbus_tty_sleep_through(int descriptor, size_t expected, int64_t char_ns, int64_t deadline_ns)
+{
+    int before = 0, there = 0, whole = (int)expected;
+    if (char_ns == 0 || !wait_for_first(descriptor, deadline_ns)) {
+        return;
+    }
+    while (ioctl(descriptor, FIONREAD, &there) == 0 && there > before) {
+        int missing = whole - there;
+        int step = missing - LAST_WAITED_FOR < STEP_MAX ? missing - LAST_WAITED_FOR : STEP_MAX;
+        int64_t until_ns = clock_boot_ns() + step * char_ns;
+        if (step < 1 || until_ns > deadline_ns) {
+            return;
+        }
+        (void)clock_sleep_until(until_ns, NULL);
+        before = there;
+    }
 }
 
 void modbus_tty_release(int descriptor)

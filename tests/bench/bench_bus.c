@@ -17,6 +17,10 @@
  * time, and each round of answers that was really read is followed by 19 that are only counted, at
  * the rate of 15 devices alone. The timeouts pass in real time.
  *
+ * wakeups_per_read: how often the reading thread waits for one answer of 17 characters that come
+ * one by one, its silence included; 16 devices at 19200 Bd. A serial port with a buffer gives
+ * fewer.
+ *
  * wire_late_us: the line's own lateness, 99th percentile: what it delayed beyond a real line.
  *
  * machine_late_us: the same of an ordinary thread that sleeps until a moment.
@@ -42,6 +46,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <time.h>
 
 enum { REGISTERS = 6, DEVICES_MAX = 16, SENSORS_MAX = REGISTERS * DEVICES_MAX, PARTS = 10 };
@@ -55,12 +60,19 @@ static const int64_t attempt_ns = CLOCK_NS_PER_S; /* the driver's default timeou
 /* Names that --wrap gives to the linker. */
 int64_t __wrap_clock_boot_ns(void);
 int64_t __real_clock_boot_ns(void);
+int __wrap_clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop);
+int __real_clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop);
 
 static int64_t ahead_ns;
 
 int64_t __wrap_clock_boot_ns(void)
 {
     return __real_clock_boot_ns() + ahead_ns;
+}
+
+int __wrap_clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop)
+{
+    return __real_clock_sleep_until(boot_ns - ahead_ns, stop);
 }
 
 /* --- an ordinary thread on this machine ------------------------------------------------------ */
@@ -121,9 +133,11 @@ struct bed {
     struct option_fill bus_options, options;
     struct sample samples[SENSORS_MAX];
     int64_t taken_ns[SENSORS_MAX]; /* of the last sample that was counted */
+    double answers;                /* of six registers */
 };
 
-static double late_p99_us; /* the worst of all lines */
+static double late_p99_us;      /* the worst of all lines */
+static double waits_per_answer; /* of the last one */
 
 static bool bed_open(struct bed *bed, const struct wire_setup *setup, int devices)
 {
@@ -188,6 +202,7 @@ static int read_once(struct bed *bed, int *ret_rc)
             fresh++;
         }
     }
+    bed->answers += (double)fresh / REGISTERS;
     return fresh;
 }
 
@@ -215,7 +230,12 @@ static double rate_of(const struct wire_setup *setup, int devices, double durati
                       const char *name)
 {
     static struct bed bed;
-    double rate = bed_open(&bed, setup, devices) ? measure_rate(&bed, duration_s) : (double)NAN;
+    struct rusage before, after;
+    bool is_open = bed_open(&bed, setup, devices);
+    (void)getrusage(RUSAGE_THREAD, &before);
+    double rate = is_open ? measure_rate(&bed, duration_s) : (double)NAN;
+    (void)getrusage(RUSAGE_THREAD, &after);
+    waits_per_answer = (double)(after.ru_nvcsw - before.ru_nvcsw) / fmax(bed.answers, 1);
     return bed_close(&bed, name) ? rate : (double)NAN;
 }
 
@@ -327,8 +347,10 @@ int main(void)
     for (size_t i = 0; i < 6; i++) {
         is_good = print_ratio(bauds[i / 3], devices[i % 3]) && is_good;
     }
+    double wakeups = waits_per_answer;
     is_good = print_merge_gain() && is_good;
     is_good = print_dead_device_loss() && is_good;
+    (void)printf("bus.wakeups_per_read %.1f 1\n", wakeups);
     (void)printf("bus.wire_late_us %.0f us\n", late_p99_us);
     (void)printf("bus.machine_late_us %.0f us\n", bystander_late_us());
     return is_good ? 0 : 1;

@@ -6,7 +6,7 @@
 # machine_late_us (and without real-time priority wire_late_us) grows, and the ratios fall with it. About 60 s.
 # figures: bus.wire_ratio_9600_1 bus.wire_ratio_9600_4 bus.wire_ratio_9600_16 bus.wire_ratio_19200_1
 # figures: bus.wire_ratio_19200_4 bus.wire_ratio_19200_16 bus.merge_gain bus.dead_device_loss
-# figures: bus.wire_late_us bus.machine_late_us bus.tcp_ratio
+# figures: bus.wakeups_per_read bus.wire_late_us bus.machine_late_us bus.tcp_ratio
 set -eu
 cmake --build "$1" --target bench_bus bench_bus_tcp >&2
 "$1/tests/bench_bus"

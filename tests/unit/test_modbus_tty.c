@@ -2,7 +2,9 @@
 #include "modbus_tty.h"
 
 #include "bad_modbus.h"
+#include "clock.h"
 #include "err.h"
+#include "wire.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -87,11 +89,59 @@ static void name_that_changes_hands(void **state)
     bad_modbus_stop(bad[1]);
 }
 
+/* An answer of 17 characters on a line of 1200 Bd takes 156 ms: most of it is slept through, the
+ * end is not. */
+static void sleeps_while_an_answer_comes(void **state)
+{
+    (void)state;
+    static const uint8_t request[] = {1, 3, 0, 0, 0, 6, 0xC5, 0xC8}; /* CRC calculated */
+    const struct wire_setup setup = {.baud = 1200};
+    const int64_t char_ns = wire_bytes_ns(1200, 1);
+    struct wire *wire = wire_start(&setup);
+    assert_non_null(wire);
+    int descriptor = open(wire_device(wire), O_RDWR | O_NOCTTY | O_CLOEXEC);
+    int there = 0;
+    assert_int_equal(write(descriptor, request, sizeof request), sizeof request);
+    int64_t begin_ns = clock_boot_ns(), deadline_ns = begin_ns + 5 * CLOCK_NS_PER_S;
+    modbus_tty_sleep_through(descriptor, 17, char_ns, deadline_ns);
+    int64_t took_ns = clock_boot_ns() - begin_ns;
+    assert_int_equal(ioctl(descriptor, FIONREAD, &there), 0);
+    assert_in_range(there, 14, 17);
+    /* a machine that holds this program up makes it later, and brings the rest */
+    assert_true(there == 17 || took_ns < wire_bytes_ns(1200, 8 + 17) + wire_t35_ns(1200));
+    /* not for what does not come: 40 are expected, 17 are there */
+    begin_ns = clock_boot_ns();
+    modbus_tty_sleep_through(descriptor, 40, char_ns, deadline_ns);
+    assert_true(clock_boot_ns() - begin_ns < CLOCK_NS_PER_S);
+    assert_int_equal(close(descriptor), 0);
+    wire_stop(wire, NULL);
+}
+
+/* Nor beyond the deadline. */
+static void sleeps_no_longer_than_allowed(void **state)
+{
+    (void)state;
+    const struct wire_setup setup = {.baud = 1200};
+    struct wire *wire = wire_start(&setup);
+    assert_non_null(wire);
+    int descriptor = open(wire_device(wire), O_RDWR | O_NOCTTY | O_CLOEXEC);
+    int64_t begin_ns = clock_boot_ns();
+    modbus_tty_sleep_through(descriptor, 17, wire_bytes_ns(1200, 1), begin_ns - 1);
+    modbus_tty_sleep_through(descriptor, 17, wire_bytes_ns(1200, 1),
+                             begin_ns + 20 * CLOCK_NS_PER_MS);
+    int64_t took_ns = clock_boot_ns() - begin_ns;
+    assert_true(took_ns >= 20 * CLOCK_NS_PER_MS && took_ns < CLOCK_NS_PER_S);
+    assert_int_equal(close(descriptor), 0);
+    wire_stop(wire, NULL);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_owner),
         cmocka_unit_test(only_serial_lines),
+        cmocka_unit_test(sleeps_while_an_answer_comes),
+        cmocka_unit_test(sleeps_no_longer_than_allowed),
         cmocka_unit_test(claimed_for_itself),
         cmocka_unit_test(name_that_changes_hands),
     };
