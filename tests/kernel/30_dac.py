@@ -77,7 +77,7 @@ def all_hold(vm, what, level, daemon, but=""):
         wanted = SAFE[lamp.name] if level == "safe" else level
         if lamp.name != but:
             check("%s: %s" % (lamp.name, what % lamp.raw(wanted)), holds(vm, lamp, wanted),
-                  lambda: (values(vm, lamp)[-4:], daemon.fixture("bar_" + lamp.name), daemon.log()))
+                  lambda: (values(vm, lamp)[-4:], daemon.log()))
 
 
 def its_fixture(daemon, lamp):
