@@ -28,9 +28,10 @@ PLACE = "/dev/serial/by-path/pci-0000:00:04.0-usb-0:1:1.0-port0"
 
 
 class Line:
-    """All slaves of one line, and what they were asked: [(seconds, frame)]."""
+    """The slaves of one line, and what the line was asked: [(seconds, frame)]."""
 
-    def __init__(self, path):
+    def __init__(self, path, *units):
+        self.units = units
         self.fault, self.asked, self.hurt = None, [], 0
         self.coils, self.registers = {}, {}
         self.lock = threading.Lock()
@@ -62,7 +63,8 @@ class Line:
                 frame, buf = buf[:8], buf[8:]
                 if crc16(frame[:6]) == frame[6:]:
                     self.asked.append((now, frame))
-                    self._answer(frame)
+                    if frame[0] in self.units:
+                        self._answer(frame)
 
     def _body(self, frame):
         function, address, value = frame[1], *struct.unpack(">HH", frame[2:6])
@@ -193,8 +195,8 @@ def all_faults(line, usb):
 
 def look(vm):
     """Writes down what the daemon shows, all the time."""
-    vm.must("touch /run/look; (while [ -e /run/look ]; do lampwarden status --json; sleep 0.2; done > /run/shown; "
-            "touch /run/looked) 2>/dev/null &")
+    vm.must("touch /run/look; (while [ -e /run/look ]; do lampwarden status --json >> /run/shown; "
+            "lampwarden sense --json >> /run/sensed; sleep 0.2; done; touch /run/looked) 2>/dev/null &")
 
 
 def shown(vm):
@@ -208,6 +210,25 @@ def shown(vm):
             if value is not None and not (field == "ppfd_umol" and a_space["ppfd_quality"] == "lost"):
                 values[field].append(value)
     return values
+
+
+def check_raw(vm):
+    """The registers as they stood on the wire, of each sensor at each look; "": it said nothing."""
+    seen = {name: set() for name in SENSORS}
+    for text in vm.must("cat /run/sensed").splitlines():
+        for a_sensor in json.loads(text)["sensors"]:
+            seen[a_sensor["sensor"]].add(a_sensor["raw"] or "")
+    for name, (_, _, unit, register, _) in SENSORS.items():
+        wanted = "0x%04X" % (unit * 256 + register)
+        check("sensed %s: raw is %s or nothing" % (name, wanted),
+              wanted in seen[name] and seen[name] <= {wanted, ""}, seen[name])
+
+
+def scan(vm):
+    """Units 1 and 2 answer on the 16550's line; nobody at 3 and 4. The lamps and sensors go on meanwhile."""
+    said = vm.sh("lampwarden sense --scan line --to 4 --json").out
+    found = [what["address"] for what in json.loads(said)["found"]]
+    check("a scan finds the units of the line", found == [1, 2], said)
 
 
 def check_values(what, values):
@@ -270,7 +291,7 @@ def main():
             extra += ["-chardev", "socket,id=u%d,server=on,wait=off,path=%s" % (i, end)]
         extra += ["-device", "usb-serial,chardev=u0,id=usbser,bus=xhci.0,always-plugged=on"]
         with VM(serials=1, extra=extra) as vm:
-            line, usb, stranger = Line(vm.serial_path(1)), Line(ends[0]), Line(ends[1])
+            line, usb, stranger = Line(vm.serial_path(1), 1, 2), Line(ends[0], 4), Line(ends[1], 4)
             stranger.registers[(4, 100)] = 9999
             vm.must("load ftdi_sio; load xhci-pci")
             check("ftdi_sio makes ttyUSB0", until(lambda: vm.sh("ls /dev/ttyUSB0").ok, 15), vm.console)
@@ -281,8 +302,10 @@ def main():
             check_settings(vm)
             look(vm)
             all_faults(line, usb)
+            scan(vm)
             replug(vm, daemon, usb, stranger)
             check_values("shown", shown(vm))
+            check_raw(vm)
             daemon.stop()
             check("after the stop: contact open, line down",
                   (usb.coils.get((4, 3)), usb.registers.get((4, 50))) == (0, 0))
