@@ -48,20 +48,36 @@ static int take_lock(struct app *app, struct err *err)
     return 0;
 }
 
+/* One list is enough for the stop step; a stale one in the first place would mislead it. Without
+ * any the daemon starts all the same: it makes outputs safe when it connects, now and after a
+ * crash, which one that does not start never does. */
 static int write_safelists(struct app *app, const struct config *config, struct err *err)
 {
     char state_path[256];
-    int code = safelist_write(config, app_path(app, SAFELIST_FILE), err);
-    if (code < 0) {
+    struct err trouble = {""};
+    const char *path = app_path(app, SAFELIST_FILE);
+    int code = safelist_write(config, path, err);
+    if (code == -EINVAL) {
         err_prefix(err, "the stop step's list of outputs");
         return code;
     }
-    struct err trouble = {""};
+    if (code < 0) {
+        (void)unlink(path);
+        log_error("%s; the stop step has to use the list in %s", err->text,
+                  app->options->state_folder);
+    }
     (void)snprintf(state_path, sizeof state_path, "%.200s/%s", app->options->state_folder,
                    SAFELIST_FILE);
-    if (make_folder(app->options->state_folder, 0750, &trouble) < 0 ||
-        safelist_write(config, state_path, &trouble) < 0) {
+    int state_code = make_folder(app->options->state_folder, 0750, &trouble);
+    if (state_code == 0) {
+        state_code = safelist_write(config, state_path, &trouble);
+    }
+    if (state_code < 0) {
         log_warning("%s; at the next boot outputs are made safe by the daemon alone", trouble.text);
+    }
+    if (code < 0 && state_code < 0) {
+        log_alert("there is no list of outputs: if the daemon is killed, outputs stay as they are "
+                  "until it runs again");
     }
     return 0;
 }

@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { OPTIONS_MAX = 48, VALUE_SETS_MAX = 1024, FILE_LIMIT = 1024 * 1024 };
+enum { OPTIONS_MAX = 48, VALUE_SETS_MAX = 1024, FILE_LIMIT = 1024 * 1024, FAULTS_MAX = 20 };
 
 struct values {
     struct values *next;
@@ -22,7 +22,6 @@ struct safelist_bus {
     const struct driver *driver;
     struct bus *bus;
     int output_count;
-    char *text;          /* the whole list, cut into words: option texts point into it */
     struct values *sets; /* drivers may keep pointers to their values */
     char name[64];
 };
@@ -37,9 +36,50 @@ struct reader {
     struct values *set; /* NULL: nothing is open */
     bool is_given[OPTIONS_MAX];
     bool is_output;
+    bool is_spoilt;   /* the open set holds a line that cannot be read */
+    bool is_skipping; /* nothing is certain before the next bus */
     enum output_kind kind;
     bool is_ended;
 };
+
+static void free_bus(struct safelist_bus *bus)
+{
+    if (bus->bus) {
+        bus->driver->destroy(bus->bus);
+    }
+    while (bus->sets) {
+        struct values *set = bus->sets;
+        bus->sets = set->next;
+        free(set);
+    }
+    free(bus);
+}
+
+static void note_fault(struct safelist *list, const char *sentence)
+{
+    const size_t used = list->faults ? strlen(list->faults) : 0;
+    const size_t more = strlen(sentence) + 2;
+    if (list->fault_count++ >= FAULTS_MAX) {
+        return;
+    }
+    char *faults = realloc(list->faults, used + more);
+    if (faults) {
+        (void)snprintf(faults + used, more, "%s\n", sentence);
+        list->faults = faults;
+    }
+}
+
+/* What hangs on the present bus from here on is left out. */
+static void skip_to_next_bus(struct reader *reader)
+{
+    if (reader->bus && !reader->bus->bus) { /* not even the bus stands */
+        reader->list->bus_count--;
+        free_bus(reader->bus);
+    }
+    reader->bus = NULL;
+    reader->set = NULL;
+    reader->is_skipping = true;
+}
 
 static int fail(const struct reader *reader, struct err *err, const char *what, const char *word)
 {
@@ -120,17 +160,23 @@ static int fill_fallbacks(struct reader *reader, struct err *err)
 /* The options of the open bus or output are complete: hand it to the driver. */
 static int close_open(struct reader *reader, struct err *err)
 {
+    struct safelist_bus *bus = reader->bus;
+    int code = 0;
     if (!reader->set) {
         return 0;
     }
-    struct safelist_bus *bus = reader->bus;
-    int code = fill_fallbacks(reader, err);
-    if (code == 0 && reader->is_output) {
+    if (!reader->is_spoilt) {
+        code = fill_fallbacks(reader, err);
+    }
+    if (code == 0 && !reader->is_spoilt && reader->is_output) {
         code = bus->driver->add_output(bus->bus, reader->kind, reader->set->values, err);
         bus->output_count += code >= 0;
         reader->list->output_count += code >= 0;
-    } else if (code == 0) {
+    } else if (code == 0 && !reader->is_spoilt) {
         code = bus->driver->create(reader->set->values, &bus->bus, err);
+    }
+    if (!reader->is_output && !bus->bus) {
+        skip_to_next_bus(reader);
     }
     reader->set = NULL;
     return code < 0 ? code : 0;
@@ -148,6 +194,7 @@ static int open_set(struct reader *reader, const struct option *table, struct er
     set->next = reader->bus->sets;
     reader->bus->sets = set;
     reader->set = set;
+    reader->is_spoilt = false;
     reader->table = table;
     memset(reader->is_given, 0, sizeof reader->is_given);
     return 0;
@@ -172,6 +219,7 @@ static int begin_bus(struct reader *reader, const char *driver_name, const char 
     reader->list->buses[reader->list->bus_count++] = bus;
     reader->bus = bus;
     reader->is_output = false;
+    reader->is_skipping = false;
     return open_set(reader, driver->bus_options, err);
 }
 
@@ -212,12 +260,26 @@ static int end_list(struct reader *reader, const char *count_text, struct err *e
 {
     int64_t count = 0;
     int code = parse_int(count_text, 0, VALUE_SETS_MAX, &count, NULL);
+    reader->is_ended = true;
     if (code < 0 || count != reader->list->output_count) {
         return fail(reader, err, "the list does not hold as many outputs as its end says",
                     count_text);
     }
-    reader->is_ended = true;
     return 0;
+}
+
+static int read_first_line(const struct reader *reader, const char *verb, const char *word,
+                           struct err *err)
+{
+    bool is_ours = strcmp(verb, "lampwarden-safe-list") == 0 && strcmp(word, "1") == 0;
+    return is_ours ? 0 : fail(reader, err, "not a list of outputs", NULL);
+}
+
+/* A line of no known form may have been any: a set, an output, a bus. */
+static int read_unknown(struct reader *reader, const char *verb, struct err *err)
+{
+    skip_to_next_bus(reader);
+    return fail(reader, err, "not a line of a list of outputs", verb);
 }
 
 static int read_line(struct reader *reader, char *line, struct err *err)
@@ -226,56 +288,71 @@ static int read_line(struct reader *reader, char *line, struct err *err)
     const char *verb = strsep(&rest, " ");
     const char *word = strsep(&rest, " "); /* `rest` is now the rest of the line, or NULL */
     if (reader->is_ended || !word) {
-        return fail(reader, err, "not a line of a list of outputs", verb);
+        return read_unknown(reader, verb, err);
     }
     if (reader->line == 1) {
-        bool is_ours = strcmp(verb, "lampwarden-safe-list") == 0 && strcmp(word, "1") == 0;
-        return is_ours ? 0 : fail(reader, err, "not a list of outputs", NULL);
+        return read_first_line(reader, verb, word, err);
     }
     if (strcmp(verb, "set") == 0) {
-        return set_option(reader, word, rest, err);
+        int code = reader->is_skipping ? 0 : set_option(reader, word, rest, err);
+        reader->is_spoilt = reader->is_spoilt || code < 0;
+        return code;
+    }
+    bool is_bus = strcmp(verb, "bus") == 0;
+    bool is_output = strcmp(verb, "output") == 0;
+    bool is_end = strcmp(verb, "end") == 0 && !rest;
+    if (!is_bus && !is_output && !is_end) {
+        return read_unknown(reader, verb, err);
     }
     int code = close_open(reader, err);
     if (code < 0) {
-        return code;
+        note_fault(reader->list, err->text);
     }
-    if (strcmp(verb, "bus") == 0) {
-        return begin_bus(reader, word, rest, err);
+    if (is_bus) {
+        code = begin_bus(reader, word, rest, err);
+        if (code < 0) {
+            skip_to_next_bus(reader);
+        }
+    } else if (is_output) {
+        code = reader->is_skipping ? 0 : begin_output(reader, word, err);
+    } else {
+        code = end_list(reader, word, err);
     }
-    if (strcmp(verb, "output") == 0) {
-        return begin_output(reader, word, err);
+    return code;
+}
+
+static void read_lines(struct reader *reader, char *text)
+{
+    char *rest = text;
+    for (char *line = strsep(&rest, "\n"); line && rest; line = strsep(&rest, "\n")) {
+        struct err err = {""};
+        reader->line++;
+        if (read_line(reader, line, &err) < 0) {
+            note_fault(reader->list, err.text);
+        }
     }
-    if (strcmp(verb, "end") == 0 && !rest) {
-        return end_list(reader, word, err);
+    if (!reader->is_ended) {
+        struct err err = {""};
+        reader->is_spoilt = true; /* who knows what else belonged to the last one */
+        (void)close_open(reader, NULL);
+        (void)fail(reader, &err, "the list is cut short", NULL);
+        note_fault(reader->list, err.text);
     }
-    return fail(reader, err, "not a line of a list of outputs", verb);
 }
 
 int safelist_parse(const char *name, const char *text, struct safelist *ret, struct err *err)
 {
-    struct safelist list = {0};
+    struct safelist list = {.text = strdup(text)};
     struct reader reader = {.file = name, .list = &list};
-    char *copy = strdup(text);
-    if (!copy) {
+    if (!list.text) {
         return err_fail(err, ENOMEM, "no memory for the list of outputs");
     }
-    int code = 0;
-    char *rest = copy;
-    for (char *line = strsep(&rest, "\n"); code == 0 && line && rest; line = strsep(&rest, "\n")) {
-        reader.line++;
-        code = read_line(&reader, line, err);
-    }
-    if (code == 0 && !reader.is_ended) {
-        code = fail(&reader, err, "the list is cut short", NULL);
-    }
-    if (list.bus_count > 0) {
-        list.buses[0]->text = copy;
-    } else {
-        free(copy);
-    }
-    if (code < 0) {
+    read_lines(&reader, list.text);
+    if (list.output_count == 0 && list.fault_count > 0) {
+        (void)err_fail(err, EINVAL, "%.*s", list.faults ? (int)strcspn(list.faults, "\n") : 0,
+                       list.faults ? list.faults : "");
         safelist_finish(&list);
-        return code;
+        return -EINVAL;
     }
     *ret = list;
     return 0;
@@ -295,18 +372,10 @@ int safelist_read(const char *path, struct safelist *ret, struct err *err)
 void safelist_finish(struct safelist *list)
 {
     for (int i = list->bus_count - 1; i >= 0; i--) {
-        struct safelist_bus *bus = list->buses[i];
-        if (bus->bus) {
-            bus->driver->destroy(bus->bus);
-        }
-        while (bus->sets) {
-            struct values *set = bus->sets;
-            bus->sets = set->next;
-            free(set);
-        }
-        free(bus->text);
-        free(bus);
+        free_bus(list->buses[i]);
     }
+    free(list->faults);
+    free(list->text);
     *list = (struct safelist){0};
 }
 

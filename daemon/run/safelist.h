@@ -11,8 +11,8 @@
  *     set register 16
  *     end 1
  *
- * One fact a line; a value is the rest of its line. `end` counts the outputs: a list cut short is
- * refused.
+ * One fact a line; a value is the rest of its line. `end` counts the outputs. A damaged line costs
+ * its own bus or output, never the rest: what can be made safe is, and what was left out is named.
  */
 #ifndef LAMPWARDEN_SAFELIST_H
 #define LAMPWARDEN_SAFELIST_H
@@ -29,12 +29,15 @@ struct safelist_bus;
 struct safelist {
     int bus_count, output_count;
     struct safelist_bus *buses[SAFELIST_BUSES_MAX];
+    int fault_count; /* what could not be read; then the list is not whole */
+    char *text;      /* cut into words: option texts point into it */
+    char *faults;    /* a sentence a line, of the first 20; NULL: none */
 };
 
 int safelist_write(const struct config *config, const char *path, struct err *err);
 
-/* Reads the file and builds its buses; touches no hardware. -ENOENT: no such file; -EINVAL: not
- * such a list, with the line. */
+/* Reads the file and builds its buses; touches no hardware. 0: also a list that is not whole, see
+ * faults. -ENOENT: no such file; -EINVAL: nothing in it can be made safe, with the first reason. */
 int safelist_read(const char *path, struct safelist *ret, struct err *err);
 int safelist_parse(const char *name, const char *text, struct safelist *ret, struct err *err);
 void safelist_finish(struct safelist *list); /* a zeroed one is fine */
