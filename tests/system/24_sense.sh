@@ -87,7 +87,8 @@ says "there is no sensor 'warp'"
 want 0 "$lampwarden" sense --socket "$work/control"
 says '^bus bench (modbus-tcp)$'
 says '^  canopy  *ppfd  *0x.... 0x....  '
-wait_for 30 "a canopy that is lit" eval 'near "$(of canopy value)" 200 190'
+canopy_is_lit() { near "$(of canopy value)" 200 190; }
+wait_for 30 "a canopy that is lit" canopy_is_lit
 
 # A scan finds all units while lamps and sensors go on.
 "$lampwarden" sense --socket "$work/control" --scan bench --to 6 >"$work/scan.log" 2>&1 &
@@ -138,8 +139,8 @@ lit || fail "the light went out over it"
 
 # The device goes: sensors say so, the scan is refused.
 kill "$bench"
-wait_for 20 "a bus that is down" eval 'test "$(of heatsink quality)" != good'
-wait_for 20 "its reason" eval 'of heatsink reason | grep -q "bus bench is not connected"'
+tells_of_its_bus() { of heatsink reason | grep -q 'bus bench is not connected'; }
+wait_for 40 "a bus that is down" tells_of_its_bus
 want 1 "$lampwarden" sense --socket "$work/control" --scan bench
 says 'bus bench is not connected: '
 stop_daemon TERM || fail "the stop ended with code $?"
