@@ -8,6 +8,8 @@
 static const int64_t step_ns = 2 * UNITS_NS_PER_S;
 static const int64_t believable_s = 20 * 365 * UNITS_S_PER_DAY; /* after the build */
 static const int64_t behind_s = 3600;
+static const int64_t ahead_s =
+    365 * UNITS_S_PER_DAY; /* of the journal, with nobody's word for it */
 
 void clocktrust_init(struct clocktrust *trust, bool has_sync, int64_t synced_offset_ns)
 {
@@ -19,8 +21,17 @@ void clocktrust_init(struct clocktrust *trust, bool has_sync, int64_t synced_off
     };
 }
 
+/* A wrong clock far ahead that were believed would write entries that no right clock can pass. A
+ * program that has run for years has seen them pass. */
+static bool is_far_ahead(const struct clocktrust_rules *rules, const struct clocktrust *trust,
+                         int64_t wall_s, int64_t boot_ns)
+{
+    int64_t ran_s = (boot_ns - trust->first_boot_ns) / UNITS_NS_PER_S;
+    return rules->latest_s > 0 && wall_s > rules->latest_s + ahead_s + ran_s;
+}
+
 static enum clock_trust judge(const struct clocktrust_rules *rules, struct clocktrust *trust,
-                              int64_t wall_s, enum clock_sync sync)
+                              int64_t wall_s, int64_t boot_ns, enum clock_sync sync)
 {
     trust->is_behind_journal = false;
     if (wall_s < rules->build_s) {
@@ -52,6 +63,10 @@ static enum clock_trust judge(const struct clocktrust_rules *rules, struct clock
         trust->reason = "not synchronised, and earlier than the journal's latest entry";
         return CLOCK_UNTRUSTED;
     }
+    if (is_far_ahead(rules, trust, wall_s, boot_ns)) {
+        trust->reason = "not synchronised, and over a year later than the journal's latest entry";
+        return CLOCK_UNTRUSTED;
+    }
     if (rules->trusts_held_over) {
         trust->reason = "not synchronised, but later than every entry of the journal";
         return CLOCK_HELD_OVER;
@@ -71,10 +86,11 @@ struct clocktrust_change clocktrust_step(const struct clocktrust_rules *rules,
         change.from_s = (boot_ns + trust->offset_ns) / UNITS_NS_PER_S;
         change.to_s = wall_ns / UNITS_NS_PER_S;
     }
+    trust->first_boot_ns = trust->has_offset ? trust->first_boot_ns : boot_ns;
     trust->offset_ns = offset_ns;
     trust->has_offset = true;
     enum clock_trust before = trust->trust;
-    trust->trust = judge(rules, trust, wall_ns / UNITS_NS_PER_S, sync);
+    trust->trust = judge(rules, trust, wall_ns / UNITS_NS_PER_S, boot_ns, sync);
     change.trust_changed = trust->trust != before;
     return change;
 }

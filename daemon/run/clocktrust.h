@@ -6,9 +6,9 @@
  * journal holds entries from a clock that ran ahead, and `is_behind_journal` says so), but not over
  * the build: before the program was built, or 20 years after it, no clock is believed, whoever
  * vouches for it. held over: not synchronised now, but either it was in this boot and has not
- * stepped since, or it is not earlier than anything the journal holds and the configuration trusts
- * such a clock (a board with a battery clock). untrusted: everything else. The plan then follows
- * each space's policy.
+ * stepped since, or it is not earlier than anything the journal holds, at most a year later, and
+ * the configuration trusts such a clock (a board with a battery clock). untrusted: everything else.
+ * The plan then follows each space's policy.
  */
 #ifndef LAMPWARDEN_CLOCKTRUST_H
 #define LAMPWARDEN_CLOCKTRUST_H
@@ -29,6 +29,7 @@ struct clocktrust {
     bool was_synchronised;    /* in this boot, at synced_offset_ns */
     int64_t synced_offset_ns; /* wall − boot time when last synchronised */
     bool has_offset;
+    int64_t first_boot_ns;  /* boot time of the first look */
     int64_t offset_ns;      /* wall − boot time of the last look */
     bool is_behind_journal; /* synchronised, yet more than an hour before the journal's latest entry
                              */

@@ -36,8 +36,8 @@ static const struct key site_keys[] = {
 static const struct key clock_keys[] = {
     [CLOCK_TRUST_HELD_OVER] = {.name = "trust_held_over", .type = KEY_BOOL, .fallback = "true",
         .help = "After a start without network time: believe the clock when it is later than the "
-                "last entry of the journal (a battery-backed clock). false: wait for network "
-                "time."},
+                "last entry of the journal, by at most a year (a battery-backed clock). false: "
+                "wait for network time."},
     {0},
 };
 

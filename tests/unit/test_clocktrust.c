@@ -41,6 +41,12 @@ static void first_looks(void **state)
         {"cannot be asked", false, 0, later, CLOCK_SYNC_UNKNOWN, CLOCK_UNTRUSTED},
         {"held over, empty journal", true, 0, later, CLOCK_SYNC_NO, CLOCK_HELD_OVER},
         {"held over, later", true, later - 1, later, CLOCK_SYNC_UNKNOWN, CLOCK_HELD_OVER},
+        {"a year later", true, later - 365 * day_s, later, CLOCK_SYNC_NO, CLOCK_HELD_OVER},
+        {"more than a year later", true, later - 365 * day_s - 1, later, CLOCK_SYNC_NO,
+         CLOCK_UNTRUSTED},
+        {"ten years later", true, later, later + 3650 * day_s, CLOCK_SYNC_NO, CLOCK_UNTRUSTED},
+        {"ten years later, vouched for", true, later, later + 3650 * day_s, CLOCK_SYNC_YES,
+         CLOCK_SYNCHRONISED},
         {"earlier than the journal", true, later + 1, later, CLOCK_SYNC_NO, CLOCK_UNTRUSTED},
     };
     for (size_t i = 0; i < sizeof looks / sizeof looks[0]; i++) {
@@ -115,6 +121,24 @@ static void synchronisation_is_remembered(void **state)
     assert_int_equal(trust.trust, CLOCK_SYNCHRONISED);
 }
 
+/* A program that runs for years without a network has seen its own entries pass. */
+static void years_of_running_are_believed(void **state)
+{
+    (void)state;
+    const int64_t wall_s = build_s + day_s;
+    const struct clocktrust_rules rules = {build_s, wall_s, true};
+    struct clocktrust trust;
+    clocktrust_init(&trust, false, 0);
+    for (int64_t day = 0; day < 800; day++) {
+        (void)clocktrust_step(&rules, &trust, (10 + day * day_s) * ns, (wall_s + day * day_s) * ns,
+                              CLOCK_SYNC_NO);
+        assert_int_equal(trust.trust, CLOCK_HELD_OVER);
+    }
+    (void)clocktrust_step(&rules, &trust, (10 + 800 * day_s) * ns,
+                          (wall_s + (800 + 3650) * day_s) * ns, CLOCK_SYNC_NO);
+    assert_int_equal(trust.trust, CLOCK_UNTRUSTED); /* set by hand to ten years later */
+}
+
 static void a_restart_in_the_same_boot_remembers(void **state)
 {
     (void)state;
@@ -136,6 +160,7 @@ int main(void)
         cmocka_unit_test(says_that_the_journal_is_ahead),
         cmocka_unit_test(steps_are_noticed),
         cmocka_unit_test(synchronisation_is_remembered),
+        cmocka_unit_test(years_of_running_are_believed),
         cmocka_unit_test(a_restart_in_the_same_boot_remembers),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
