@@ -127,7 +127,8 @@ static void tell_buses(struct tick *tick, const struct tick_time *time)
         bool is_patient = is_first && time->boot_ns - tick->started_ns < bus_patience_ns;
         bool came_between = told->epoch != 0 && health->epoch != told->epoch;
         if (told->is_up && !is_patient && (!health->is_connected || came_between)) {
-            tell_lost(tick, i, health->reason, time->boot_ns);
+            const char *reason = health->reason[0] ? health->reason : "not connected so far";
+            tell_lost(tick, i, reason, time->boot_ns);
         }
         if (health->is_connected && !told->is_up) {
             tell_back(tick, i);

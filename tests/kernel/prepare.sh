@@ -33,19 +33,19 @@ sh "$here/fetch_kernel.sh" "$cache" >"$build/kernel/fetch.log" 2>&1 || {
     [ -f "$cache/release" ] || skip "no kernel: $(tail -n 1 "$build/kernel/fetch.log")"
 }
 sh "$here/build_modules.sh" "$cache"
-for program in agent chips lampwatch; do
+for program in agent chips lampwatch clocksync; do
     gcc -O2 -Wall -Wextra -Werror -static -pthread -o "$build/kernel/$program" "$here/guest/$program.c"
 done
 # Once more without sanitizers: under emulation twice as fast, for what needs many starts or long days.
 plain=$build/kernel/plain
 {
-    [ -f "$plain/CMakeCache.txt" ] || cmake -S "$(cd "$2" && pwd)" -B "$plain" -DCMAKE_BUILD_TYPE=Release -DLAMPWARDEN_TESTS=OFF
+    cmake -S "$(cd "$2" && pwd)" -B "$plain" -DCMAKE_BUILD_TYPE=Release -DCMAKE_INSTALL_PREFIX=/usr -DLAMPWARDEN_TESTS=OFF
     cmake --build "$plain" --parallel 2
 } >"$build/kernel/plain.log" 2>&1 || { cat "$build/kernel/plain.log"; exit 1; }
 for image in image:$build plain:$plain; do
     bin=${image#*:}/bin
     sh "$here/build_image.sh" "$cache" "$build/kernel/${image%%:*}.cpio" "$build/kernel/agent" "$build/kernel/chips" \
-        "$build/kernel/lampwatch" "$bin/lampwardend" "$bin/lampwarden" "$bin/lampwarden-make-safe" "$bin/lampwarden-bench" \
+        "$build/kernel/lampwatch" "$build/kernel/clocksync" "$bin/lampwardend" "$bin/lampwarden" "$bin/lampwarden-make-safe" "$bin/lampwarden-bench" \
         "$(command -v i2cget)" "$(command -v i2cset)" "$(command -v gpioget)" \
         "$(command -v gpioset)" "$(command -v gpioinfo)" "$(command -v sqlite3)"
 done
