@@ -5,8 +5,8 @@
  *
  * The device is found by its name and the path of its parent, since IIO numbers change with the
  * order of probing. sysfs has no owner: an output keeps its last value when the program ends, so
- * the stop step must write the safe drive. A device that goes (a bus that hangs, a board unplugged)
- * fails the write; the worker connects again.
+ * the stop step must write the safe drive. A chip that does not answer fails the write, which is
+ * tried again; when the kernel takes the device away, the worker connects again.
  */
 #include "dac_channel.h"
 #include "driver.h"
@@ -22,9 +22,9 @@
 
 enum { CHANNELS_MAX = 64 };
 
-#define CALL_PATIENCE_NS                                                                           \
-    (1500 * CLOCK_NS_PER_MS) /* for udev; leaves time inside the 2 s of a call */
-#define LOOK_EVERY_NS (20 * CLOCK_NS_PER_MS)
+/* For udev; leaves time to drive inside the 2 s of a call. */
+#define CALL_PATIENCE_NS (1500 * CLOCK_NS_PER_MS)
+#define LOOK_EVERY_NS    (20 * CLOCK_NS_PER_MS)
 
 struct bus {
     const char *name, *device, *folder;

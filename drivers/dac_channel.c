@@ -13,7 +13,8 @@
 
 enum { NAME_BYTES = 40 };
 
-static const double slack_v = 0.01; /* of a full scale that falls short by rounding */
+/* A full scale may fall short by the rounding of the kernel's scale. */
+static const double slack_v = 0.01;
 
 static bool is_late(int rc)
 {

@@ -71,8 +71,8 @@ struct sample {
     double value;
     int64_t taken_ns; /* boot time at which the answer arrived */
     int error;
-    char
-        raw[SAMPLE_RAW_MAX]; /* as the device said it: "0x00EB 0x41C8", "23500"; "": no such form */
+    /* As the device said it, believed or not: "0x00EB 0x41C8", "23500"; "": nothing to show. */
+    char raw[SAMPLE_RAW_MAX];
 };
 
 struct driver {

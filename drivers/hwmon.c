@@ -32,12 +32,12 @@ enum { SENSORS_MAX = 64, ATTRIBUTE_MAX = 32 };
 #define READ_PATIENCE_NS                                                                           \
     CLOCK_NS_PER_S /* one more slow conversion still fits into the 2 s of a call */
 
-/* What is known of a chip; in the unit of the attribute. */
+/* What is known of a chip. */
 struct chip {
     const char *name;
-    int64_t low, high; /* it measures no other values */
-    bool has_dead_zero;
-    double power_on_c;
+    int64_t low, high;  /* of the attribute, in its unit: it measures no other values */
+    bool has_dead_zero; /* exactly 0 is refused: a dead line says it too */
+    double power_on_c;  /* NaN: none */
 };
 
 /* drivers/w1/slaves/w1_therm.c of Linux: MIN_TEMP, MAX_TEMP; 127.937 is insufficient power, 85 the
@@ -184,7 +184,11 @@ static int ask_value(const struct sensor *sensor, int64_t *ret, struct err *err)
 {
     const struct chip *chip = sensor->chip;
     int rc = sysfs_read_int(sensor->fd, any_chip.low, any_chip.high, ret, err);
-    if (rc == 0 && (*ret < chip->low || *ret > chip->high || (chip->has_dead_zero && *ret == 0))) {
+    if (rc == 0 && chip->has_dead_zero && *ret == 0) {
+        return err_fail(err, EIO, "%s says 0, as a data line shorted to ground does",
+                        sensor->attribute);
+    }
+    if (rc == 0 && (*ret < chip->low || *ret > chip->high)) {
         return err_fail(err, EIO, "%s says %" PRId64 ", which no such probe measures",
                         sensor->attribute, *ret);
     }

@@ -18,6 +18,9 @@
 
 enum { NUMBER_MAX = 64, NAME_MAX_BYTES = 64 };
 
+/* Every device's path begins so: the rest tells them apart. */
+static const char device_tree[] = "/sys/devices/";
+
 int sysfs_open(const char *folder, const char *name, int flags, struct err *err)
 {
     char path[SYSFS_PATH_MAX];
@@ -165,11 +168,9 @@ static void search_entry(struct search *search, const char *entry)
         return; /* gone since the folder was listed */
     }
     (void)sysfs_get_text(path, "name", name, sizeof name, NULL); /* not every class has it */
-    static const char tree[] =
-        "/sys/devices/"; /* every path begins so: the rest tells them apart */
-    bool is_in_tree = strncmp(device, tree, strlen(tree)) == 0;
+    bool is_in_tree = strncmp(device, device_tree, strlen(device_tree)) == 0;
     listing_add(&search->list, "%s%s%s at %s", entry, name[0] ? " " : "", name,
-                is_in_tree ? device + strlen(tree) : device);
+                is_in_tree ? device + strlen(device_tree) : device);
     bool fits = (!search->query->name[0] || strcmp(name, search->query->name) == 0) &&
                 sysfs_path_has(device, search->query->device);
     if (fits) {

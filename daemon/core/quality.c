@@ -36,6 +36,7 @@ static bool is_jump(const struct quality_rules *rules, double from, int64_t from
     return fabs(to - from) > rules->jump_per_s * units_seconds(to_ns - from_ns);
 }
 
+/* Heat leads up to its value, and shows at a neighbour too. */
 static bool is_backed(const struct quality_rules *rules, const struct quality *quality,
                       const struct quality_sample *sample)
 {

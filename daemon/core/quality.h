@@ -55,7 +55,7 @@ struct quality {
     int64_t stirred_ns;
     double still_stimulus; /* the stimulus when the value last moved; NaN: not known then */
     int64_t sample_ns;     /* time of the newest sample seen, to notice repeats */
-    bool is_powering_on;   /* only power-on values since `power_on_ns`, none older than stale_ns */
+    bool is_powering_on;   /* power-on values since `power_on_ns`, no more than stale_ns apart */
     int64_t power_on_ns;
     int64_t power_on_seen_ns; /* the newest of them */
 };

@@ -8,8 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-/* Lengths were checked against the field by the key's range. */
-static void copy_text(char *field, size_t size, const char *text)
+void build_text(char *field, size_t size, const char *text)
 {
     size_t length = strnlen(text, size - 1);
     memcpy(field, text, length);
@@ -41,9 +40,9 @@ static struct option_value *build_options(const struct section *section, struct 
 static void build_site(const struct section *section, struct config_site *site)
 {
     bool has_zone = section->values[SITE_TIME_ZONE].is_set;
-    copy_text(site->name, sizeof site->name, section_text(section, SITE_NAME));
-    copy_text(site->time_zone, sizeof site->time_zone, section_text(section, SITE_TIME_ZONE));
-    copy_text(site->currency, sizeof site->currency, section_text(section, SITE_CURRENCY));
+    build_text(site->name, sizeof site->name, section_text(section, SITE_NAME));
+    build_text(site->time_zone, sizeof site->time_zone, section_text(section, SITE_TIME_ZONE));
+    build_text(site->currency, sizeof site->currency, section_text(section, SITE_CURRENCY));
     site->utc_offset_s =
         (int32_t)section_integer(section, has_zone ? SITE_TIME_ZONE : SITE_UTC_OFFSET);
     site->latitude = section_real(section, SITE_LATITUDE);
@@ -58,7 +57,7 @@ static bool build_buses(const struct value *list, struct arena *arena, struct co
     for (int i = 0; config->buses && i < list->count; i++) {
         const struct section *section = &list->sections[i];
         struct config_bus *bus = &config->buses[i];
-        copy_text(bus->name, sizeof bus->name, section_text(section, BUS_NAME));
+        build_text(bus->name, sizeof bus->name, section_text(section, BUS_NAME));
         bus->driver = section->driver;
         bus->every_s = section_real(section, BUS_EVERY);
         bus->options = build_options(section, arena);
@@ -103,7 +102,7 @@ static bool build_sensors(const struct value *list, struct arena *arena, struct 
     for (int i = 0; config->sensors && i < list->count; i++) {
         const struct section *section = &list->sections[i];
         struct config_sensor *sensor = &config->sensors[i];
-        copy_text(sensor->name, sizeof sensor->name, section_text(section, SENSOR_NAME));
+        build_text(sensor->name, sizeof sensor->name, section_text(section, SENSOR_NAME));
         sensor->bus = (int)section_integer(section, SENSOR_BUS);
         sensor->kind = (enum sensor_kind)section_integer(section, SENSOR_KIND);
         sensor->line = section->line;
@@ -123,7 +122,7 @@ static bool build_outputs(const struct value *list, struct arena *arena, struct 
     for (int i = 0; config->outputs && i < list->count; i++) {
         const struct section *section = &list->sections[i];
         struct config_output *output = &config->outputs[i];
-        copy_text(output->name, sizeof output->name, section_text(section, OUTPUT_NAME));
+        build_text(output->name, sizeof output->name, section_text(section, OUTPUT_NAME));
         output->bus = (int)section_integer(section, OUTPUT_BUS);
         output->kind = (enum output_kind)section_integer(section, OUTPUT_KIND);
         output->tolerance = section_real(section, OUTPUT_TOLERANCE);
@@ -143,12 +142,12 @@ bool build_config(const struct section *root, struct arena *arena, struct config
     build_site(section_group(root, ROOT_SITE), &ret->site);
     ret->trust_held_over_clock =
         section_integer(section_group(root, ROOT_CLOCK), CLOCK_TRUST_HELD_OVER) != 0;
-    copy_text(ret->journal.path, sizeof ret->journal.path, section_text(journal, JOURNAL_PATH));
+    build_text(ret->journal.path, sizeof ret->journal.path, section_text(journal, JOURNAL_PATH));
     ret->journal.keep_days = (int)section_integer(journal, JOURNAL_KEEP);
     ret->journal.commit_s = section_real(journal, JOURNAL_COMMIT);
-    copy_text(ret->control.socket, sizeof ret->control.socket,
-              section_text(control, CONTROL_SOCKET));
-    copy_text(ret->control.group, sizeof ret->control.group, section_text(control, CONTROL_GROUP));
+    build_text(ret->control.socket, sizeof ret->control.socket,
+               section_text(control, CONTROL_SOCKET));
+    build_text(ret->control.group, sizeof ret->control.group, section_text(control, CONTROL_GROUP));
     return build_buses(&root->values[ROOT_BUSES], arena, ret) &&
            build_sensors(&root->values[ROOT_SENSORS], arena, ret) &&
            build_outputs(&root->values[ROOT_OUTPUTS], arena, ret) &&

@@ -9,6 +9,9 @@ struct arena;
 struct findings;
 struct section;
 
+/* Fills a field of a checked length; a longer text is cut. */
+void build_text(char *field, size_t size, const char *text);
+
 /* Sections without findings only. False: no memory. */
 bool build_config(const struct section *root, struct arena *arena, struct config *ret);
 

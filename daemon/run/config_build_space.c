@@ -7,16 +7,8 @@
 #include "config_section.h"
 
 #include <math.h>
-#include <string.h>
 
 #define PER_MIN_PERCENT (1.0 / 100 / 60)
-
-static void copy_name(char *field, size_t size, const char *text)
-{
-    size_t length = strnlen(text, size - 1);
-    memcpy(field, text, length);
-    field[length] = '\0';
-}
 
 /* A reference that may be absent has −1. */
 static int index_of(const struct section *section, int key)
@@ -50,7 +42,7 @@ bool build_lamps(const struct section *root, struct arena *arena, struct config 
     for (int i = 0; i < list->count; i++) {
         const struct section *section = &list->sections[i];
         struct config_fixture *fixture = &config->fixtures[i];
-        copy_name(fixture->name, sizeof fixture->name, section_text(section, FIXTURE_NAME));
+        build_text(fixture->name, sizeof fixture->name, section_text(section, FIXTURE_NAME));
         fixture->dim_output = index_of(section, FIXTURE_DIM);
         fixture->switch_output = index_of(section, FIXTURE_SWITCH);
         fixture->heat_sensor_count = copy_refs(&section->values[FIXTURE_HEAT_SENSORS],
@@ -141,7 +133,7 @@ static struct stage build_stage(const struct section *section)
                  .dusk_s = (int32_t)lround(section_real(section, STAGE_DUSK) * 60)},
         .protects_night = section_integer(section, STAGE_PROTECT) != 0,
     };
-    copy_name(stage.name, sizeof stage.name, section_text(section, STAGE_NAME));
+    build_text(stage.name, sizeof stage.name, section_text(section, STAGE_NAME));
     return stage;
 }
 
@@ -171,7 +163,7 @@ static void build_space(const struct section *root, int index, struct config *co
 {
     const struct section *section = &root->values[ROOT_SPACES].sections[index];
     struct config_space *space = &config->spaces[index];
-    copy_name(space->name, sizeof space->name, section_text(section, SPACE_NAME));
+    build_text(space->name, sizeof space->name, section_text(section, SPACE_NAME));
     space->rules = build_space_rules(section, config->site.utc_offset_s);
     space->canopy_factor = section_real(section, SPACE_CANOPY);
     space->air_temperature = index_of(section, SPACE_AIR_C);

@@ -24,8 +24,7 @@ struct mailbox_output {
     double seen;      /* read back after that write; NaN: the device cannot be asked */
     int error;        /* of the last attempt; 0 or negative errno */
     int64_t taken_ns; /* boot time of the last write that the device took; 0: none */
-    char reason[160]; /* the driver's sentence about the last error; "": none since the last success
-                       */
+    char reason[160]; /* the driver's sentence about the last error; "" after a success */
 };
 
 struct mailbox_health {

@@ -4,11 +4,13 @@
  *
  * The rules need the program to be linked with --wrap=openat and --wrap=pwrite: writes below a tree
  * then go through a model of drivers/pwm/sysfs.c and core.c of Linux 6.1
- * (Documentation/ABI/testing/sysfs-class-pwm): export N: EBUSY when exported, ENODEV when N ≥ npwm,
- * else pwmN appears period, duty_cycle: EINVAL for what is no number, for period 0 and for duty >
- * period polarity: "normal" or "inversed"; EBUSY while enabled; EINVAL where the chip has none
- *   enable: 0 or 1; EINVAL for 1 with period 0
- *   a write replaces the value whatever its length
+ * (Documentation/ABI/testing/sysfs-class-pwm):
+ *  - export N: EBUSY when exported, ENODEV when N ≥ npwm, else pwmN appears
+ *  - period, duty_cycle: EINVAL for what is no number, for period 0 and for duty > period
+ *  - polarity: "normal" or "inversed"; EBUSY while enabled; EINVAL where the chip has none
+ *  - enable: 0 or 1; EINVAL for 1 with period 0
+ *  - a write replaces the value whatever its length
+ *
  * TMPSYSFS_SHARED_PERIOD is drivers/pwm/pwm-pca9685.c: a channel is exported as enabled with the
  * chip's period; another period is EBUSY while another channel is enabled. Without --wrap a tree is
  * plain files. One tree at a time. Failing to build one aborts the test.
