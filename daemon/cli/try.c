@@ -130,9 +130,22 @@ static int end_it(struct trial_run *run, struct err *err)
     return rc;
 }
 
+/* The same but for their numbers: a limit that moves is told once, its last value at the end. */
+static bool same_words(const char *a, const char *b)
+{
+    static const char digits[] = "0123456789.";
+    for (;; a++, b++) {
+        a += strspn(a, digits);
+        b += strspn(b, digits);
+        if (*a != *b || *a == '\0') {
+            return *a == *b;
+        }
+    }
+}
+
 static void tell_held(const struct look *look, char *told, size_t size, bool is_quiet)
 {
-    if (!is_quiet && look->held[0] && strcmp(look->held, told) != 0) {
+    if (!is_quiet && look->held[0] && !same_words(look->held, told)) {
         (void)printf("  %s\n", look->held);
         (void)fflush(stdout);
     }
