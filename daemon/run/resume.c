@@ -3,6 +3,7 @@
 
 #include "err.h"
 #include "fileio.h"
+#include "resume_check.h"
 #include "units.h"
 
 #include <errno.h>
@@ -127,6 +128,10 @@ int resume_unpack(const void *data, size_t size, struct resume_record *ret, uint
     struct resume_record record = {.fixture_count = 0};
     if (!unpack_body(body, head.size, &record) || !is_sane(&record)) {
         return err_fail(err, EILSEQ, "a damaged saved state");
+    }
+    int code = resume_check(&record, err);
+    if (code < 0) {
+        return code;
     }
     *ret = record;
     if (ret_sequence) {

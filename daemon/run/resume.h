@@ -46,7 +46,8 @@ struct resume_moment {
  * forgets. */
 #define RESUME_PACKED_MAX (sizeof(struct resume_record) + 64)
 size_t resume_pack(const struct resume_record *record, uint64_t sequence, void *buffer);
-/* -EILSEQ: damaged; -EPROTO: of another version of the program. ret_sequence may be NULL. */
+/* -EILSEQ: damaged, or it cannot be true (resume_check.h); -EPROTO: of another version of the
+ * program. ret_sequence may be NULL. */
 int resume_unpack(const void *data, size_t size, struct resume_record *ret, uint64_t *ret_sequence,
                   struct err *err);
 /* A quick look whether data[RESUME_PACKED_MAX] could hold a record of that space. */

@@ -4,10 +4,12 @@
 #include "err.h"
 #include "near.h"
 #include "prng.h"
+#include "scene.h"
 #include "sim_config.h"
 #include "units.h"
 
 #include <errno.h>
+#include <math.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -135,6 +137,65 @@ static void garbage_is_refused(void **state)
         assert_true(resume_unpack(buffer, sizeof buffer, &back, NULL, &err) < 0);
         assert_true(err.text[0] != '\0');
     }
+}
+
+/* Random bytes under a right checksum: refused with a sentence, or harmless to every rule. */
+static void nonsense_is_refused_or_harmless(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start(__func__);
+    int refused = 0;
+    for (int round = 0; round < 4000; round++) {
+        static struct scene scene;
+        static struct resume_record record;
+        static struct resume_record back;
+        unsigned char buffer[RESUME_PACKED_MAX];
+        struct err err = {""};
+        scene_begin(&scene, 2, 43200);
+        make(&record, "basil", 2);
+        record.state = scene.state;
+        for (int64_t i = prng_int(&prng, 1, 3); i > 0; i--) {
+            const int64_t size = sizeof record - offsetof(struct resume_record, boot_ns);
+            unsigned char *at = (unsigned char *)&record.boot_ns + prng_int(&prng, 0, size - 8);
+            for (int64_t k = prng_int(&prng, 1, 8); k > 0; k--) {
+                at[k - 1] = (unsigned char)prng_next(&prng);
+            }
+        }
+        record.fixture_count = 2;
+        const size_t size = resume_pack(&record, 1, buffer);
+        if (resume_unpack(buffer, size, &back, NULL, &err) < 0) {
+            assert_true(err.text[0] != '\0');
+            refused++;
+            continue;
+        }
+        const struct resume_moment moment = {"boot-two", scene.now.boot_ns, scene.now.wall_s, true};
+        if (resume_rebase(&back, &moment, NULL) == 0) {
+            scene.state = back.state;
+            space_resume(&scene.state, &scene.sim.space.rules);
+            scene_run(&scene, 5);
+            assert_true(scene.verdict.level >= 0 && scene.verdict.level <= 1);
+        }
+    }
+    assert_in_range(refused, 200, 3999);
+}
+
+static void nonsense_is_named(void **state)
+{
+    (void)state;
+    struct resume_record record;
+    struct resume_record back;
+    struct err err = {""};
+    unsigned char buffer[RESUME_PACKED_MAX];
+    make(&record, "basil", 1);
+    record.state.light_gain = (double)NAN;
+    assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err),
+                     -EILSEQ);
+    assert_non_null(strstr(err.text, "cannot be: state.light_gain is "));
+    make(&record, "basil", 1);
+    record.state.fixtures[0].ceiling.drive_cap = 1.5;
+    assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err),
+                     -EILSEQ);
+    assert_string_equal(err.text, "a saved state that cannot be: ceiling.drive_cap is 1.5 (0 … 1)");
 }
 
 static void same_boot_keeps_its_times(void **state)
@@ -367,6 +428,8 @@ int main(void)
         cmocka_unit_test(history_is_forgotten),
         cmocka_unit_test(damage_is_found),
         cmocka_unit_test(garbage_is_refused),
+        cmocka_unit_test(nonsense_is_refused_or_harmless),
+        cmocka_unit_test(nonsense_is_named),
         cmocka_unit_test(same_boot_keeps_its_times),
         cmocka_unit_test(a_reboot_moves_boot_times),
         cmocka_unit_test(unknown_boots_are_never_the_same),
