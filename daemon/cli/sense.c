@@ -2,12 +2,11 @@
 /* `lampwarden sense`: what every sensor says, and who answers on a bus. */
 #include "client.h"
 #include "err.h"
+#include "field.h"
 #include "options.h"
 #include "parse.h"
 #include "sense_parts.h"
 #include "verb.h"
-
-#include <string.h>
 
 enum { FIRST = 1, LAST = 247, NAMES_MAX = 512 };
 
@@ -27,25 +26,11 @@ void sense_catch_interrupts(void)
     (void)sigaction(SIGHUP, &action, NULL);
 }
 
-static json_t *find(const json_t *sensors, const char *name)
-{
-    size_t index;
-    json_t *sensor;
-    json_array_foreach(sensors, index, sensor)
-    {
-        const char *its = json_string_value(json_object_get(sensor, "sensor"));
-        if (its && strcmp(its, name) == 0) {
-            return sensor;
-        }
-    }
-    return NULL;
-}
-
 int sense_tell(const struct sense_request *request, const json_t *sensors)
 {
     json_t *wanted = json_array();
     for (int i = 0; i < request->name_count; i++) {
-        json_t *sensor = find(sensors, request->names[i]);
+        json_t *sensor = field_find(sensors, "sensor", request->names[i]);
         if (!sensor) {
             json_decref(wanted);
             return verb_fail(SENSE_NAME, VERB_FAILED,

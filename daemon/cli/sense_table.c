@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The sensors as a table. */
+#include "field.h"
 #include "sense_parts.h"
 
 #include <math.h>
@@ -12,31 +13,21 @@ static const char *const titles[COLUMNS] = {"sensor", "kind",    "raw",    "valu
                                             "age",    "quality", "allowed"};
 static const bool is_right[COLUMNS] = {[VALUE] = true, [AGE] = true};
 
-static const char *text(const json_t *object, const char *key)
-{
-    const char *value = json_string_value(json_object_get(object, key));
-    return value ? value : "";
-}
-
-static double number(const json_t *object, const char *key)
-{
-    const json_t *value = json_object_get(object, key);
-    return json_is_number(value) ? json_number_value(value) : (double)NAN;
-}
-
 /* In brackets: read, and not believed. */
 static void put_value(const json_t *sensor, char *cell)
 {
-    const double believed = number(sensor, "value");
-    const double value = isfinite(believed) ? believed : number(sensor, "read_value");
+    const double believed = field_number(sensor, "value");
+    const double value = isfinite(believed) ? believed : field_number(sensor, "read_value");
     const char *open = isfinite(believed) ? "" : "(";
     const char *close = isfinite(believed) ? "" : ")";
     if (!isfinite(value)) {
         (void)snprintf(cell, CELL_MAX, "-");
     } else if (fabs(value) < 1e5) {
-        (void)snprintf(cell, CELL_MAX, "%s%.1f %.12s%s", open, value, text(sensor, "unit"), close);
+        (void)snprintf(cell, CELL_MAX, "%s%.1f %.12s%s", open, value, field_text(sensor, "unit"),
+                       close);
     } else {
-        (void)snprintf(cell, CELL_MAX, "%s%.4g %.12s%s", open, value, text(sensor, "unit"), close);
+        (void)snprintf(cell, CELL_MAX, "%s%.4g %.12s%s", open, value, field_text(sensor, "unit"),
+                       close);
     }
 }
 
@@ -55,15 +46,15 @@ static void put_age(double age_s, char *cell)
 
 static void fill(const json_t *sensor, char cells[COLUMNS][CELL_MAX])
 {
-    const char *raw = text(sensor, "raw");
-    (void)snprintf(cells[SENSOR], CELL_MAX, "%s", text(sensor, "sensor"));
-    (void)snprintf(cells[KIND], CELL_MAX, "%s", text(sensor, "kind"));
+    const char *raw = field_text(sensor, "raw");
+    (void)snprintf(cells[SENSOR], CELL_MAX, "%s", field_text(sensor, "sensor"));
+    (void)snprintf(cells[KIND], CELL_MAX, "%s", field_text(sensor, "kind"));
     (void)snprintf(cells[RAW], CELL_MAX, "%s", raw[0] ? raw : "-");
-    (void)snprintf(cells[QUALITY], CELL_MAX, "%s", text(sensor, "quality"));
-    (void)snprintf(cells[ALLOWED], CELL_MAX, "%.6g..%.6g", number(sensor, "low"),
-                   number(sensor, "high"));
+    (void)snprintf(cells[QUALITY], CELL_MAX, "%s", field_text(sensor, "quality"));
+    (void)snprintf(cells[ALLOWED], CELL_MAX, "%.6g..%.6g", field_number(sensor, "low"),
+                   field_number(sensor, "high"));
     put_value(sensor, cells[VALUE]);
-    put_age(number(sensor, "age_s"), cells[AGE]);
+    put_age(field_number(sensor, "age_s"), cells[AGE]);
 }
 
 static int total(const int widths[COLUMNS])
@@ -168,13 +159,13 @@ void sense_table_print(const json_t *sensors, FILE *out)
     print_row(titles, widths, out);
     json_array_foreach(sensors, index, sensor)
     {
-        if (strcmp(bus, text(sensor, "bus")) != 0) {
-            bus = text(sensor, "bus");
-            (void)fprintf(out, "bus %s (%s)\n", bus, text(sensor, "driver"));
+        if (strcmp(bus, field_text(sensor, "bus")) != 0) {
+            bus = field_text(sensor, "bus");
+            (void)fprintf(out, "bus %s (%s)\n", bus, field_text(sensor, "driver"));
         }
         print_sensor(sensor, widths, out);
-        if (text(sensor, "reason")[0]) {
-            print_reason(text(sensor, "reason"), out);
+        if (field_text(sensor, "reason")[0]) {
+            print_reason(field_text(sensor, "reason"), out);
         }
     }
 }

@@ -2,6 +2,7 @@
 /* `lampwarden status`: how things stand now, at a glance. */
 #include "client.h"
 #include "err.h"
+#include "field.h"
 #include "options.h"
 #include "parse.h"
 #include "verb.h"
@@ -11,18 +12,6 @@
 #include <string.h>
 
 #define NAME "status"
-
-static const char *text(const json_t *object, const char *key)
-{
-    const char *value = json_string_value(json_object_get(object, key));
-    return value ? value : "";
-}
-
-static double number(const json_t *object, const char *key)
-{
-    const json_t *value = json_object_get(object, key);
-    return json_is_number(value) ? json_number_value(value) : (double)NAN;
-}
 
 static bool is_true(const json_t *object, const char *key)
 {
@@ -50,28 +39,28 @@ static void print_faults(const json_t *object, const char *indent)
 
 static void print_stage(const json_t *space)
 {
-    const double days = number(space, "stage_days");
-    const double day = number(space, "stage_day");
-    if (text(space, "stage")[0]) {
-        (void)printf("  stage      %s, day %.0f", text(space, "stage"), day);
+    const double days = field_number(space, "stage_days");
+    const double day = field_number(space, "stage_day");
+    if (field_text(space, "stage")[0]) {
+        (void)printf("  stage      %s, day %.0f", field_text(space, "stage"), day);
         if (isfinite(days)) {
             (void)printf(" of %.0f", days);
         }
         (void)printf("%s; now %s\n",
                      is_true(space, "night_is_protected") ? ", protected night" : "",
-                     text(space, "phase"));
-    } else if (strcmp(text(space, "phase"), "waiting") == 0) {
+                     field_text(space, "phase"));
+    } else if (strcmp(field_text(space, "phase"), "waiting") == 0) {
         (void)printf("  stage      the first one begins in %.0f days\n", day);
-    } else if (strcmp(text(space, "phase"), "over") == 0) {
+    } else if (strcmp(field_text(space, "phase"), "over") == 0) {
         (void)printf("  stage      the last one ended; the lamps stay dark\n");
     }
 }
 
 static void print_light(const json_t *space)
 {
-    (void)printf("  DLI        %.2f of %.2f mol so far", number(space, "delivered_mol"),
-                 number(space, "target_mol"));
-    put_value(", on course for", number(space, "forecast_mol"), 2, "mol");
+    (void)printf("  DLI        %.2f of %.2f mol so far", field_number(space, "delivered_mol"),
+                 field_number(space, "target_mol"));
+    put_value(", on course for", field_number(space, "forecast_mol"), 2, "mol");
     const char *key;
     json_t *value;
     const char *separator = "; out of reach:";
@@ -82,55 +71,55 @@ static void print_light(const json_t *space)
     }
     (void)putchar('\n');
     (void)printf("  light     ");
-    put_value("", number(space, "ppfd_umol"), 0, "umol/m2/s measured");
+    put_value("", field_number(space, "ppfd_umol"), 0, "umol/m2/s measured");
     if (!is_true(space, "light_is_measured")) {
-        put_value(" no good reading, lamps estimated at", number(space, "lamp_umol"), 0,
+        put_value(" no good reading, lamps estimated at", field_number(space, "lamp_umol"), 0,
                   "umol/m2/s");
-    } else if (number(space, "daylight_umol") > 0) {
-        put_value(",", number(space, "daylight_umol"), 0, "of it daylight");
+    } else if (field_number(space, "daylight_umol") > 0) {
+        put_value(",", field_number(space, "daylight_umol"), 0, "of it daylight");
     }
-    put_value("; lamps at full give", number(space, "full_umol"), 0, "umol/m2/s");
+    put_value("; lamps at full give", field_number(space, "full_umol"), 0, "umol/m2/s");
     (void)putchar('\n');
     (void)printf("  power     ");
-    put_value("", number(space, "watts"), 0, "W now");
-    put_value(", today", number(space, "energy_kwh"), 2, "kWh");
-    put_value(",", number(space, "cost"), 2, text(space, "currency"));
+    put_value("", field_number(space, "watts"), 0, "W now");
+    put_value(", today", field_number(space, "energy_kwh"), 2, "kWh");
+    put_value(",", field_number(space, "cost"), 2, field_text(space, "currency"));
     (void)putchar('\n');
 }
 
 static void print_air(const json_t *space)
 {
-    if (!isfinite(number(space, "air_c"))) {
+    if (!isfinite(field_number(space, "air_c"))) {
         return;
     }
     (void)printf("  air       ");
-    put_value("", number(space, "air_c"), 1, "C");
-    put_value(",", number(space, "humidity_percent"), 0, "% humidity");
-    put_value(", VPD", number(space, "vpd_kpa"), 2, "kPa");
+    put_value("", field_number(space, "air_c"), 1, "C");
+    put_value(",", field_number(space, "humidity_percent"), 0, "% humidity");
+    put_value(", VPD", field_number(space, "vpd_kpa"), 2, "kPa");
     (void)putchar('\n');
 }
 
 static void print_fixture(const json_t *fixture)
 {
-    (void)printf("  fixture    %-18s", text(fixture, "fixture"));
+    (void)printf("  fixture    %-18s", field_text(fixture, "fixture"));
     if (is_true(fixture, "closed")) {
-        (void)printf(" %3.0f %% (drive %.2f)", 100 * number(fixture, "level"),
-                     number(fixture, "drive"));
+        (void)printf(" %3.0f %% (drive %.2f)", 100 * field_number(fixture, "level"),
+                     field_number(fixture, "drive"));
     } else {
         (void)printf(" switch open        ");
     }
-    put_value(", heatsink", number(fixture, "heat_c"), 1, "C");
-    put_value(",", number(fixture, "watts"), 0, "W");
-    (void)printf(", %s\n", text(fixture, "limiter"));
+    put_value(", heatsink", field_number(fixture, "heat_c"), 1, "C");
+    put_value(",", field_number(fixture, "watts"), 0, "W");
+    (void)printf(", %s\n", field_text(fixture, "limiter"));
 }
 
 /* What the curve promises for the drive, beside what the fixture's own meter says. */
 static void print_expected(const json_t *fixture)
 {
-    (void)printf("  by curve   %-18s ", text(fixture, "fixture"));
-    put_value("", number(fixture, "expected_watts"), 0, "W");
-    put_value(" and", number(fixture, "expected_umol"), 0, "umol/m2/s expected");
-    put_value(",", number(fixture, "measured_watts"), 0, "W measured");
+    (void)printf("  by curve   %-18s ", field_text(fixture, "fixture"));
+    put_value("", field_number(fixture, "expected_watts"), 0, "W");
+    put_value(" and", field_number(fixture, "expected_umol"), 0, "umol/m2/s expected");
+    put_value(",", field_number(fixture, "measured_watts"), 0, "W measured");
     (void)putchar('\n');
 }
 
@@ -139,9 +128,9 @@ static void print_hand(const json_t *space)
     const json_t *hand = json_object_get(space, "hand");
     if (json_is_object(hand)) {
         char left[32];
-        parse_format_duration(number(hand, "left_s"), left, sizeof left);
-        (void)printf("  by hand    %.0f %% for another %s%s\n", 100 * number(hand, "level"), left,
-                     is_true(hand, "breaks_night") ? ", also in the night" : "");
+        parse_format_duration(field_number(hand, "left_s"), left, sizeof left);
+        (void)printf("  by hand    %.0f %% for another %s%s\n", 100 * field_number(hand, "level"),
+                     left, is_true(hand, "breaks_night") ? ", also in the night" : "");
     }
 }
 
@@ -166,25 +155,25 @@ static const char *contact_word(double value)
 static void print_output(const json_t *output)
 {
     char since[32];
-    parse_format_duration(number(output, "since_s"), since, sizeof since);
-    (void)printf("  output     %-18s ", text(output, "output"));
-    if (strcmp(text(output, "kind"), "switch") == 0) {
-        (void)printf("asked %s, written %s", contact_word(number(output, "asked")),
-                     contact_word(number(output, "written")));
-        if (isfinite(number(output, "read_back"))) {
-            (void)printf(", read back %s", contact_word(number(output, "read_back")));
+    parse_format_duration(field_number(output, "since_s"), since, sizeof since);
+    (void)printf("  output     %-18s ", field_text(output, "output"));
+    if (strcmp(field_text(output, "kind"), "switch") == 0) {
+        (void)printf("asked %s, written %s", contact_word(field_number(output, "asked")),
+                     contact_word(field_number(output, "written")));
+        if (isfinite(field_number(output, "read_back"))) {
+            (void)printf(", read back %s", contact_word(field_number(output, "read_back")));
         }
     } else {
-        put_drive("asked", number(output, "asked"));
-        put_drive(", written", number(output, "written"));
-        if (isfinite(number(output, "read_back"))) {
-            put_drive(", read back", number(output, "read_back"));
+        put_drive("asked", field_number(output, "asked"));
+        put_drive(", written", field_number(output, "written"));
+        if (isfinite(field_number(output, "read_back"))) {
+            put_drive(", read back", field_number(output, "read_back"));
         }
     }
-    if (isfinite(number(output, "since_s"))) {
+    if (isfinite(field_number(output, "since_s"))) {
         (void)printf(", for %s", since);
     }
-    (void)printf("%s%s\n", text(output, "error")[0] ? ": " : "", text(output, "error"));
+    (void)printf("%s%s\n", field_text(output, "error")[0] ? ": " : "", field_text(output, "error"));
 }
 
 static void print_try(const json_t *output)
@@ -194,9 +183,10 @@ static void print_try(const json_t *output)
     if (!json_is_object(trial)) {
         return;
     }
-    parse_format_duration(ceil(number(trial, "left_s")), left, sizeof left);
-    (void)printf("  try        %-18s moved by hand for another %s%s%s\n", text(output, "output"),
-                 left, text(trial, "held")[0] ? "; " : "", text(trial, "held"));
+    parse_format_duration(ceil(field_number(trial, "left_s")), left, sizeof left);
+    (void)printf("  try        %-18s moved by hand for another %s%s%s\n",
+                 field_text(output, "output"), left, field_text(trial, "held")[0] ? "; " : "",
+                 field_text(trial, "held"));
 }
 
 static void print_outputs(const json_t *status, const char *space, bool wants_all)
@@ -205,7 +195,7 @@ static void print_outputs(const json_t *status, const char *space, bool wants_al
     json_t *output;
     json_array_foreach(json_object_get(status, "outputs"), i, output)
     {
-        if (strcmp(text(output, "space"), space) != 0) {
+        if (strcmp(field_text(output, "space"), space) != 0) {
             continue;
         }
         if (wants_all || !is_true(output, "obeys")) {
@@ -217,7 +207,7 @@ static void print_outputs(const json_t *status, const char *space, bool wants_al
 
 static void print_space(const json_t *status, const json_t *space, bool wants_outputs)
 {
-    (void)printf("\n%s: %s\n", text(space, "space"), text(space, "state"));
+    (void)printf("\n%s: %s\n", field_text(space, "space"), field_text(space, "state"));
     print_stage(space);
     print_light(space);
     print_hand(space);
@@ -231,7 +221,7 @@ static void print_space(const json_t *status, const json_t *space, bool wants_ou
             print_expected(fixture);
         }
     }
-    print_outputs(status, text(space, "space"), wants_outputs);
+    print_outputs(status, field_text(space, "space"), wants_outputs);
     print_faults(space, "  ");
 }
 
@@ -239,14 +229,15 @@ static void print_daemon(const json_t *status)
 {
     char uptime[32];
     char clock[20] = "";
-    parse_format_duration(number(status, "uptime_s"), uptime, sizeof uptime);
-    (void)snprintf(clock, sizeof clock, "%.10s %.8s", text(status, "time"),
-                   strlen(text(status, "time")) > 11 ? text(status, "time") + 11 : "");
-    (void)printf("%s, %s; clock %s; running for %s\n", text(status, "site"), clock,
-                 text(status, "clock"), uptime);
+    parse_format_duration(field_number(status, "uptime_s"), uptime, sizeof uptime);
+    (void)snprintf(clock, sizeof clock, "%.10s %.8s", field_text(status, "time"),
+                   strlen(field_text(status, "time")) > 11 ? field_text(status, "time") + 11 : "");
+    (void)printf("%s, %s; clock %s; running for %s\n", field_text(status, "site"), clock,
+                 field_text(status, "clock"), uptime);
     const json_t *journal = json_object_get(status, "journal");
-    if (strcmp(text(journal, "state"), "healthy") != 0) {
-        (void)printf("! the journal is %s: %s\n", text(journal, "state"), text(journal, "reason"));
+    if (strcmp(field_text(journal, "state"), "healthy") != 0) {
+        (void)printf("! the journal is %s: %s\n", field_text(journal, "state"),
+                     field_text(journal, "reason"));
     }
     if (!is_true(status, "is_ready")) {
         (void)printf("! not ready yet: outputs are being made safe and verified\n");

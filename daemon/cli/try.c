@@ -3,6 +3,7 @@
 #include "client.h"
 #include "clock.h"
 #include "err.h"
+#include "field.h"
 #include "level_word.h"
 #include "options.h"
 #include "parse.h"
@@ -49,30 +50,9 @@ struct trial_run {
     bool ended_early;
 };
 
-static double number(const json_t *object, const char *key)
-{
-    const json_t *value = json_object_get(object, key);
-    return json_is_number(value) ? json_number_value(value) : (double)NAN;
-}
-
 static void copy_text(char *to, size_t size, const json_t *object, const char *key)
 {
-    const char *text = json_string_value(json_object_get(object, key));
-    (void)snprintf(to, size, "%s", text ? text : "");
-}
-
-static const json_t *find(const json_t *array, const char *key, const char *name)
-{
-    size_t i;
-    json_t *each;
-    json_array_foreach(array, i, each)
-    {
-        const char *its = json_string_value(json_object_get(each, key));
-        if (its && strcmp(its, name) == 0) {
-            return each;
-        }
-    }
-    return NULL;
+    (void)snprintf(to, size, "%s", field_text(object, key));
 }
 
 static int look_now(struct trial_run *run, struct look *ret, struct err *err)
@@ -82,22 +62,23 @@ static int look_now(struct trial_run *run, struct look *ret, struct err *err)
     if (rc < 0) {
         return rc;
     }
-    const json_t *output = find(json_object_get(status, "outputs"), "output", run->output);
+    const json_t *output = field_find(json_object_get(status, "outputs"), "output", run->output);
     copy_text(run->space, sizeof run->space, output, "space");
     copy_text(run->fixture, sizeof run->fixture, output, "fixture");
-    const json_t *space = find(json_object_get(status, "spaces"), "space", run->space);
-    const json_t *fixture = find(json_object_get(space, "fixtures"), "fixture", run->fixture);
+    const json_t *space = field_find(json_object_get(status, "spaces"), "space", run->space);
+    const json_t *fixture = field_find(json_object_get(space, "fixtures"), "fixture", run->fixture);
     const json_t *trial = json_object_get(output, "try");
     *ret = (struct look){
         .is_tried = json_is_object(trial),
-        .asked = number(output, "asked"),
-        .written = number(output, "written"),
-        .read_back = number(output, "read_back"),
+        .asked = field_number(output, "asked"),
+        .written = field_number(output, "written"),
+        .read_back = field_number(output, "read_back"),
         .light_is_measured = json_is_true(json_object_get(space, "light_is_measured")),
-        .watts_are_measured = isfinite(number(fixture, "measured_watts")),
+        .watts_are_measured = isfinite(field_number(fixture, "measured_watts")),
     };
-    ret->umol = number(space, ret->light_is_measured ? "ppfd_umol" : "lamp_umol");
-    ret->watts = number(fixture, ret->watts_are_measured ? "measured_watts" : "expected_watts");
+    ret->umol = field_number(space, ret->light_is_measured ? "ppfd_umol" : "lamp_umol");
+    ret->watts =
+        field_number(fixture, ret->watts_are_measured ? "measured_watts" : "expected_watts");
     copy_text(ret->held, sizeof ret->held, trial, "held");
     copy_text(ret->limiter, sizeof ret->limiter, fixture, "limiter");
     json_decref(status);
@@ -113,8 +94,7 @@ static int ask_for_it(struct trial_run *run, double seconds, bool breaks_night, 
                                "seconds", seconds, "break_night", (int)breaks_night);
     const int rc = client_ask(run->socket_path, NAME, params, &result, err);
     if (rc == 0) {
-        const char *sentence = json_string_value(json_object_get(result, "sentence"));
-        run->sentence = strdup(sentence ? sentence : "");
+        run->sentence = strdup(field_text(result, "sentence"));
         json_decref(result);
     }
     return rc;
