@@ -24,7 +24,7 @@ BUSES = ['{ name = "relays"; driver = "gpio"; chip = "relays"; every_s = 0.5; }'
 OUTPUTS = ['{ name = "contact"; bus = "relays"; kind = "switch"; line = "SHELF_A"; }',
            '{ name = "dim"; bus = "pwm"; kind = "dim"; channel = 0; }']
 HEAT = 'heat_sensors = [ %s ]; heat = { foldback_from_c = 58.0; foldback_to_c = 70.0; foldback_level = 0.1; ' \
-       'trip_c = 80.0; rearm_c = 55.0; filter_s = 1.0; rise_percent_per_min = %.1f; sensor_lost_s = %.1f; };'
+       'trip_c = 80.0; rearm_c = 55.0; filter_s = 0.3; rise_percent_per_min = %.1f; sensor_lost_s = %.1f; };'
 
 
 def lamp(sensors, lost_s, rise_percent_per_min, blind_s=4.0):

@@ -51,7 +51,10 @@ class Daemon:
         """Returns when status is answered and, with ready, every output is decided."""
         self.vm.must("mkdir -p /run/lampwarden /data/state; cd /run; lampwardend --config %s "
                      "--state /data/state >> /run/daemon.log 2>&1 & echo $! > /run/daemon.pid" % self.path)
-        if not until(lambda: self.status() is not None and (not ready or self.status().get("is_ready")), seconds):
+        def has_begun():
+            status = self.status()
+            return status is not None and (not ready or status["is_ready"])
+        if not until(lambda: has_begun() or not self.running(), seconds) or not self.running():
             raise MachineError("the daemon did not get ready:\n" + self.log())
         return self
 

@@ -5,9 +5,11 @@
     pin(vm, "relays", 0)                                the level that the pin has: 0 or 1
     pwm_chip(vm)                                        pca9685 on i2c-stub: 16 channels
     pwm_counts(vm, 3)                                   its registers: ON and OFF counts of 4096
-    chips(vm, "mcp4725@60:mcp4725", ...)                chips of guest/chips.c, any I2C driver
+    chips(vm, "mcp4725@60:mcp4725", ...), chips_end(vm) chips of guest/chips.c, any I2C driver; the bus goes
+    chip_log(vm, 0x60)                                  what was transferred, byte by byte
     thermometer(vm), set_thermometer(vm, 41.5)          lm75 on i2c-stub → hwmon
     one_wire(vm, 2), set_one_wire(vm, [21.5, 85.0])     DS18B20s → hwmon w1_slave_temp
+    one_wire_mask(vm, "absent", 1)                      the first one unplugged
 
 The path of i2cget and i2cset is written out because busybox's shell prefers its own to Debian's.
 
