@@ -92,10 +92,10 @@ const struct verb verb_resume = {
     .summary = "end a hold or a try, and release trips that wait to be acknowledged",
     .help = "usage: lampwarden resume SPACE [OPTION...]\n"
             "\n"
-            "Ends a level held by hand and every try, and releases heat and LED driver trips that "
-            "stay until "
-            "somebody has\n"
-            "looked. A fixture that is still too hot trips again.\n"
+            "Ends a level held by hand and every try of an output of the space, and releases heat "
+            "and LED driver\n"
+            "trips that stay until somebody has looked. A fixture that is still too hot trips "
+            "again.\n"
             "\n"
             "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
             "  --json          the answer as JSON\n",

@@ -16,7 +16,7 @@
 #define DECIDE_EVENTS_MAX 48
 
 /* One output that somebody moves by hand to see what it does. It gives way to every protection, and
- * to the stage's PPFD ceiling. */
+ * to the stage's PPFD ceiling; not to the level for a lost sensor, which serves the plan. */
 struct trial {
     bool is_active;
     double value;      /* drive 0 … 1, past the dimming curve; a contact: 0 open, 1 closed */

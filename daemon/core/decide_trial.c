@@ -8,7 +8,7 @@
 
 #include "units.h"
 
-/* Before that the dimming line of a fixture whose contact opens is not moved. */
+/* A contact has opened by then: before, the dimming line behind it stays where it is safe. */
 #define OPEN_FIRST_S 1.0
 
 static bool is_on(const struct tick *tick, const struct trial *trial)

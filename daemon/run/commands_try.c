@@ -10,6 +10,8 @@
 #include <stdio.h>
 #include <string.h>
 
+static const struct trial none; /* not active */
+
 /* An output and the lamp that hangs on it. */
 struct lamp {
     int output;
@@ -212,8 +214,6 @@ enum control_code commands_try(struct commands *commands, const json_t *params, 
     }
     return code;
 }
-
-static const struct trial none;
 
 enum control_code commands_try_end(struct commands *commands, const json_t *params, json_t **ret,
                                    struct err *err)

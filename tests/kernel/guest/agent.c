@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * runs inside the machine of the kernel tests and does what the test
- * script on the host asks, over one byte stream (a virtio-serial port).
+ * Runs inside the machine of the kernel tests and does what the test script on the host asks, over
+ * one byte stream (a virtio-serial port).
  *
  *   host -> guest            guest -> host
  *   X <len>\n<script>        R <exit status> <len>\n<stdout and stderr>

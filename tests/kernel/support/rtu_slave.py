@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: Apache-2.0
-"""a Modbus RTU slave behind a socket (QEMU's end of a 16550).
+"""A Modbus RTU slave behind a socket (QEMU's end of a 16550).
 
     slave = RtuSlave(vm.serial_path(1), unit=1)
     slave.holding[0] = 235
