@@ -69,7 +69,7 @@ static void collision_in_the_echo(void **state)
 {
     (void)state;
     struct modbus_setup setup;
-    begin(&setup, false, "echo=true timeout_ms=100 worst_reply_ms=100");
+    begin(&setup, false, "echo=true timeout_ms=600 worst_reply_ms=100");
     bad_modbus_collide(setup.bad, 1);
     assert_true(modbus_setup_read(&setup) < 0);
     assert_int_equal(setup.samples[0].error, -EBADMSG);
