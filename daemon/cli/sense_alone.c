@@ -34,10 +34,11 @@ static struct config *load(const struct sense_request *request)
     return config;
 }
 
-static int open_bus(const struct config *config, int bus, struct alone **ret, struct err *err)
+static int open_bus(const struct config *config, int bus, bool must_connect, struct alone **ret,
+                    struct err *err)
 {
     struct err trouble = {""};
-    const int code = alone_open(config, bus, ret, &trouble);
+    const int code = alone_open(config, bus, must_connect, ret, &trouble);
     if (code < 0) {
         (void)err_fail(err, -code, "%s%s", trouble.text,
                        code == -EBUSY ? " (a running daemon can be asked: leave out --config)"
@@ -72,7 +73,7 @@ static void read_bus(const struct config *config, int bus, struct picture_sensor
                      struct err *trouble)
 {
     struct alone *alone = NULL;
-    if (open_bus(config, bus, &alone, trouble) < 0) {
+    if (open_bus(config, bus, true, &alone, trouble) < 0) {
         return;
     }
     for (int round = 0; round < ROUNDS && !sense_was_interrupted; round++) {
@@ -182,7 +183,7 @@ static int scan_bus(const struct sense_request *request, const struct config *co
     struct err err = {""};
     struct alone *alone = NULL;
     struct picture_sensor *sensors = calloc((size_t)config->sensor_count + 1, sizeof *sensors);
-    if (!sensors || open_bus(config, bus, &alone, &err) < 0) {
+    if (!sensors || open_bus(config, bus, false, &alone, &err) < 0) {
         free(sensors);
         return verb_fail(SENSE_NAME, VERB_FAILED, "bus %s: %s", request->scan_bus,
                          err.text[0] ? err.text : "out of memory");

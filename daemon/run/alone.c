@@ -60,7 +60,8 @@ static int after(struct alone *alone, int code)
     return code;
 }
 
-int alone_open(const struct config *config, int bus, struct alone **ret, struct err *err)
+int alone_open(const struct config *config, int bus, bool must_connect, struct alone **ret,
+               struct err *err)
 {
     const struct config_bus *its = &config->buses[bus];
     struct alone *alone = calloc(1, sizeof *alone);
@@ -75,6 +76,7 @@ int alone_open(const struct config *config, int bus, struct alone **ret, struct 
     }
     if (code >= 0) {
         code = reconnect(alone, err);
+        code = code == -EBUSY || must_connect ? code : 0;
     }
     if (code < 0) {
         alone_close(alone);
@@ -120,7 +122,5 @@ int alone_probe(struct alone *alone, int address, char *ret_words, size_t size, 
         return err_fail(err, ENOTSUP, "it has no addresses to ask (driver %s)",
                         alone->driver->name);
     }
-    int code = reconnect(alone, err);
-    return code < 0 ? code
-                    : after(alone, alone->driver->probe(alone->bus, address, ret_words, size, err));
+    return after(alone, alone->driver->probe(alone->bus, address, ret_words, size, err));
 }

@@ -101,7 +101,6 @@ static enum control_code start(struct commands *commands, int bus, int from, int
     const struct channels *channels = tick_channels(commands->tick);
     const int64_t now_ns = clock_boot_ns();
     const int busy = busy_bus(commands, now_ns);
-    const struct mailbox_health *health = channels_bus(channels, bus);
     struct scan *scan = channels_scan(channels, bus);
     struct scan_view view;
     if (!scan) {
@@ -112,11 +111,6 @@ static enum control_code start(struct commands *commands, int bus, int from, int
     if (busy >= 0) {
         (void)err_fail(err, EBUSY, "bus %s is being scanned; one scan at a time",
                        config->buses[busy].name);
-        return CONTROL_REFUSED;
-    }
-    if (!health->is_connected) {
-        (void)err_fail(err, ENOTCONN, "bus %s is not connected: %.120s", config->buses[bus].name,
-                       health->reason[0] ? health->reason : "not tried yet");
         return CONTROL_REFUSED;
     }
     (void)scan_start(scan, from, to, now_ns);
@@ -166,10 +160,6 @@ static enum control_code tell(struct commands *commands, const json_t *params, b
     if (is_end) {
         scan_end(scan);
         scan_ask(scan, (uint32_t)number, clock_boot_ns(), &view);
-    }
-    const struct mailbox_health *health = channels_bus(tick_channels(commands->tick), bus);
-    if (view.is_running && !health->is_connected) {
-        (void)snprintf(view.reason, sizeof view.reason, "the line is down: %.120s", health->reason);
     }
     *ret = view_json(scan, &view, seen);
     return CONTROL_OK;

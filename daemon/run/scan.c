@@ -37,8 +37,8 @@ static void watch_time(struct scan *scan, int64_t now_ns)
         (void)snprintf(last, sizeof last, "%s", view->reason);
         view->is_running = false;
         (void)snprintf(view->reason, sizeof view->reason,
-                       "address %d could not be asked for a minute%s%.100s", view->next,
-                       last[0] ? ": " : "", last);
+                       "address %d could not be asked for %.0f s%s%.100s", view->next,
+                       SCAN_PATIENCE_S, last[0] ? ": " : "", last);
     }
 }
 
@@ -133,14 +133,13 @@ static void judge(struct scan *scan, int address, const struct scan_outcome *out
         (void)snprintf(scan->view.reason, sizeof scan->view.reason,
                        "the line was lost when address %d was asked: %.100s", address,
                        outcome->words);
-    } else if (outcome->code == -EAGAIN) {
-        set_reason(scan, outcome->words);
-    } else {
-        bool is_nobody = outcome->code == -ETIMEDOUT || outcome->code == -EINVAL;
-        if (!is_nobody) {
-            note(scan, address, outcome->code < 0, outcome->words);
-        }
+    } else if (outcome->code >= 0 || outcome->code == -EBADMSG) {
+        note(scan, address, outcome->code < 0, outcome->words);
         go_on(scan, now_ns);
+    } else if (outcome->code == -ETIMEDOUT || outcome->code == -EINVAL) {
+        go_on(scan, now_ns);
+    } else { /* not now: a quarantine, or a line that does not open */
+        set_reason(scan, outcome->words);
     }
 }
 

@@ -20,7 +20,7 @@
 #define SCAN_LAST       247
 #define SCAN_WORDS_MAX  96
 #define SCAN_UNASKED_S  5.0
-#define SCAN_PATIENCE_S 60.0
+#define SCAN_PATIENCE_S 20.0
 
 struct scan_found {
     int address;

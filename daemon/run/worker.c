@@ -227,7 +227,8 @@ static bool probe_unconnected(struct worker *worker)
         return false;
     }
     struct err err = {""};
-    if (probe(worker, address, &err) == -EAGAIN) {
+    int code = probe(worker, address, &err);
+    if (code < 0 && code != -ETIMEDOUT) { /* in quarantine, or the line does not open */
         rest_until(worker, clock_boot_ns() + scan_again_ns);
     }
     return true;

@@ -55,6 +55,10 @@ says '^  word  *power  *0x4C57  *19543.0 W  .* good  *0..65535$'
 says '^  word_as_humidity  *humidity  *0x4C57  *(19543.0 %)  *-  lost  *0..100$'
 says '! 19543 is outside the allowed range'
 says '! no answer: '
+sed 's/unit = 4/unit = 7/g' "$work/begun.conf" >"$work/wrong.conf" # nobody where the file says
+want 0 "$lampwarden" sense --config "$work/wrong.conf" --scan bench --to 5
+says '4 of 5 addresses answered'
+want 0 "$lampwarden" sense --config "$work/begun.conf"
 test "$(awk '{ if (length($0) > m) m = length($0) } END { print m }' "$work/out.log")" -le 100 || fail "too wide"
 
 # A line that another program has locked is refused with words (flock: flock(2)).
@@ -137,12 +141,12 @@ done
 ask scan '{"bus":"bench"}' | grep -q -- '-32001' || fail "a scan without its number"
 lit || fail "the light went out over it"
 
-# The device goes: sensors say so, the scan is refused.
+# The device goes: sensors say so, a scan says why it ends.
 kill "$bench"
 tells_of_its_bus() { of heatsink reason | grep -q 'bus bench is not connected'; }
 wait_for 40 "a bus that is down" tells_of_its_bus
 want 1 "$lampwarden" sense --socket "$work/control" --scan bench
-says 'bus bench is not connected: '
+says 'the scan ended early: .*Connection refused'
 stop_daemon TERM || fail "the stop ended with code $?"
 want 1 "$lampwarden" sense --socket "$work/control"
 says 'is lampwardend running'

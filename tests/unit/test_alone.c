@@ -56,7 +56,7 @@ static void reads_and_drives_nothing(void **state)
     set_up(&rig);
     rig.script.sensor[0] = 42;
     rig.script.output[0] = 1; /* a lamp that is lit */
-    assert_int_equal(alone_open(&rig.config, 0, &alone, NULL), 0);
+    assert_int_equal(alone_open(&rig.config, 0, true, &alone, NULL), 0);
     assert_int_equal(rig.script.output_count, 0); /* so that connecting has nothing to make safe */
     assert_int_equal(alone_read(alone, rig.pictures, NULL), 0);
     assert_true(rig.pictures[1].reading.value == 42);
@@ -83,10 +83,15 @@ static void a_line_that_does_not_open(void **state)
     set_up(&rig);
     rig.script.fail_connects = 1;
     rig.script.connect_error = -EBUSY;
-    assert_int_equal(alone_open(&rig.config, 0, &alone, &err), -EBUSY);
+    assert_int_equal(alone_open(&rig.config, 0, true, &alone, &err), -EBUSY);
     assert_string_equal(err.text, "the device does not open");
+    rig.script.fail_connects = 1;
+    assert_int_equal(alone_open(&rig.config, 0, false, &alone, &err), -EBUSY);
+    rig.script.fail_connects = 1;
+    rig.script.connect_error = -EIO;
+    assert_int_equal(alone_open(&rig.config, 0, true, &alone, &err), -EIO);
     assert_null(alone);
-    assert_int_equal(rig.script.destroys, 1);
+    assert_int_equal(rig.script.destroys, 3);
     script_finish(&rig.script);
 }
 
@@ -98,7 +103,7 @@ static void a_line_that_is_lost_opens_again(void **state)
     char words[64] = "";
     set_up(&rig);
     rig.script.is_there[7] = true;
-    assert_int_equal(alone_open(&rig.config, 0, &alone, NULL), 0);
+    assert_int_equal(alone_open(&rig.config, 0, true, &alone, NULL), 0);
     rig.script.is_gone = true;
     assert_int_equal(alone_read(alone, rig.pictures, NULL), -EIO);
     assert_int_equal(rig.pictures[1].sample.error, -EIO);
@@ -108,7 +113,7 @@ static void a_line_that_is_lost_opens_again(void **state)
     assert_int_equal(alone_probe(alone, 7, words, sizeof words, NULL), 0);
     assert_string_equal(words, "register 0 holds 7");
     assert_int_equal(alone_probe(alone, 8, words, sizeof words, NULL), -ETIMEDOUT);
-    assert_int_equal(rig.script.disconnects, 1);
+    assert_int_equal(rig.script.disconnects, 2);
     alone_close(alone);
     script_finish(&rig.script);
 }
