@@ -24,9 +24,9 @@
 enum { CHANNELS_MAX = 64, FREQUENCY_LOW_HZ = 10, FREQUENCY_HIGH_HZ = 100000 };
 
 #define EXPORT_PATIENCE_NS (5 * CLOCK_NS_PER_S)
-#define CALL_PATIENCE_NS                                                                           \
-    (1500 * CLOCK_NS_PER_MS) /* leaves time to drive inside the 2 s of a call */
-#define LOOK_EVERY_NS (20 * CLOCK_NS_PER_MS)
+/* For udev; leaves time to drive inside the 2 s of a call. */
+#define CALL_PATIENCE_NS (1500 * CLOCK_NS_PER_MS)
+#define LOOK_EVERY_NS    (20 * CLOCK_NS_PER_MS)
 
 struct bus {
     const char *device, *class_folder;
@@ -243,10 +243,9 @@ static void note(struct outcome *outcome, const struct pwm_channel *channel, int
 
 /* Each channel is driven before the next is exported: some chips export a channel as enabled, and
  * with one period for all they refuse another one from the second enabled channel on. */
-static struct outcome each_safe(struct bus *bus, struct err *err)
+static struct outcome each_safe(struct bus *bus, int64_t call_until_ns, struct err *err)
 {
     struct outcome outcome = {0};
-    int64_t call_until_ns = clock_boot_ns() + CALL_PATIENCE_NS;
     for (int i = 0; i < bus->channel_count; i++) {
         struct pwm_channel *channel = &bus->channels[i];
         struct err one = {""};
@@ -262,23 +261,24 @@ static struct outcome each_safe(struct bus *bus, struct err *err)
 }
 
 /* Brings every channel that can be had to its safe drive. Returns the first error. */
-static int try_all_safe(struct bus *bus, int *ret_safe, struct err *err)
+static int try_all_safe(struct bus *bus, int64_t call_until_ns, int *ret_safe, struct err *err)
 {
     *ret_safe = 0;
     int rc = bus->is_found ? 0 : find_chip(bus, err);
     if (rc < 0) {
         return rc;
     }
-    struct outcome outcome = each_safe(bus, err);
+    struct outcome outcome = each_safe(bus, call_until_ns, err);
     if (outcome.busy > 0) {
-        /* Channels of an earlier frequency: they are at their safe drive, and dark while they rest.
-         * An inverted one would be full, and stays as it is. */
+        /* Channels of an earlier frequency are at their safe drive. The kernel's driver of the one
+         * chip known to refuse so (pwm-pca9685.c) holds a disabled pin low: dark, but full for an
+         * inverted channel, which stays as it is. */
         for (int i = 0; i < bus->channel_count; i++) {
             if (bus->channels[i].is_open && !bus->channels[i].is_inverted) {
                 (void)pwm_channel_rest(&bus->channels[i]);
             }
         }
-        outcome = each_safe(bus, err);
+        outcome = each_safe(bus, call_until_ns, err);
     }
     *ret_safe = outcome.safe;
     return outcome.first;
@@ -288,10 +288,11 @@ static int try_all_safe(struct bus *bus, int *ret_safe, struct err *err)
 static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
 {
     bool is_old = bus->is_found;
-    int rc = try_all_safe(bus, ret_safe, err);
+    int64_t call_until_ns = clock_boot_ns() + CALL_PATIENCE_NS;
+    int rc = try_all_safe(bus, call_until_ns, ret_safe, err);
     if (is_old && rc == -ENODEV) {
         pwm_disconnect(bus);
-        rc = try_all_safe(bus, ret_safe, err);
+        rc = try_all_safe(bus, call_until_ns, ret_safe, err);
     }
     return rc;
 }
