@@ -41,6 +41,21 @@ static void add_fixture(json_t *faults, const char *space, const char *name,
     }
 }
 
+static void add_curve(json_t *faults, const struct picture *picture, int space, int place)
+{
+    const struct config_space *its = &picture->config->spaces[space];
+    const struct fixture_rules *rules = &its->rules.fixtures[place];
+    const struct fixture_verdict *verdict = &picture->spaces[space].verdict.fixtures[place];
+    const struct reading *power = &picture->spaces[space].now.fixtures[place].power;
+    const char *name = picture->config->fixtures[its->fixtures[place]].name;
+    if (rules->has_power && !rules->power_is_shared && verdict->closed && reading_is_good(power)) {
+        add(faults, "fixture %s gives %.0f W at drive %.2f, its curve says %.0f W", name,
+            power->value, verdict->drive, dimcurve_watts(&rules->curve, verdict->drive));
+    } else {
+        add(faults, "fixture %s does not give what its curve says; see its events", name);
+    }
+}
+
 /* What is commanded and what is known of the lamp are two things. */
 static void add_observed(json_t *faults, const struct picture *picture, int space, int place)
 {
@@ -57,7 +72,7 @@ static void add_observed(json_t *faults, const struct picture *picture, int spac
             since, state->lit_level * 100);
     }
     if (state->curvewatch.is_said && state->curvewatch.wrong_s >= CURVEWATCH_CONFIRM_S) {
-        add(faults, "fixture %s does not give what its curve says; see its events", name);
+        add_curve(faults, picture, space, place);
     }
 }
 

@@ -101,8 +101,8 @@ static void say_curve(const struct sentence *s)
     char length[24];
     duration(CURVEWATCH_CONFIRM_S, length, sizeof length);
     (void)snprintf(s->buffer, s->size,
-                   "%s gives %.0f %s at drive %.2f, its curve says %.0f; for %s", s->who,
-                   s->event->a, unit, its->drive, s->event->b, length);
+                   "%s gives %.0f %s at drive %.2f, its curve says %.0f %s; for %s", s->who,
+                   s->event->a, unit, its->drive, s->event->b, unit, length);
 }
 
 static void say_driver(const struct sentence *s)

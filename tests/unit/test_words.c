@@ -168,7 +168,7 @@ static void events(void **state)
                  "the opening of the switch of fixture 1 is confirmed after 30 s");
     evidence = (struct decide_evidence){0.5, true, 41.2, 145};
     assert_event(EVENT_CURVE_WRONG, 0, 41.2, 145,
-                 "fixture 0 gives 41 W at drive 0.50, its curve says 145; for 10 min");
+                 "fixture 0 gives 41 W at drive 0.50, its curve says 145 W; for 10 min");
     assert_event(EVENT_DRIVER_TRIP, 0, 0.87, 0.82,
                  "the LED driver of fixture 0 tripped at 87 % drive (41 W seen, 145 by its curve): "
                  "resting, then at most 82 %");
