@@ -193,7 +193,7 @@ static int probe(struct worker *worker, int address, struct err *err)
     beat(worker, read_budget_s);
     int code = worker->driver->probe(worker->bus, address, words, sizeof words, err);
     worker->may_probe = false;
-    const struct scan_outcome outcome = {code, is_gone(code),
+    const struct scan_outcome outcome = {code, worker->is_connected && is_gone(code),
                                          code < 0 ? sentence(err, code) : words};
     scan_note(&worker->scan, address, &outcome, clock_boot_ns());
     return code;

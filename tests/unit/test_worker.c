@@ -371,6 +371,27 @@ static void scans_without_a_connection(void **state)
     script_finish(&rig.script);
 }
 
+/* Without a connection there is no line to lose: one that does not open now is asked again. */
+static void waits_for_a_line_that_does_not_open(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    rig.script.fail_connects = 1000;
+    rig.script.connect_error = -EIO;
+    rig.script.fail_probes = 2;
+    rig.script.probe_error = -EIO;
+    begin(&rig, 0.2);
+    assert_true(script_wait(&rig.script, &rig.script.connects, 1));
+    begin_scan(&rig, 4, 5);
+    struct scan_view view = wait_for_scan_end(&rig);
+    assert_string_equal(view.reason, "");
+    assert_int_equal(view.next, 6);
+    assert_int_equal(rig.script.probes, 2 + 2);
+    assert_true(worker_end(rig.worker, 5));
+    script_finish(&rig.script);
+}
+
 static void ends_a_scan_that_loses_the_line(void **state)
 {
     (void)state;
@@ -404,6 +425,7 @@ int main(void)
         cmocka_unit_test(asks_again_after_a_quarantine),
         cmocka_unit_test(leaves_a_quarantine_alone),
         cmocka_unit_test(scans_without_a_connection),
+        cmocka_unit_test(waits_for_a_line_that_does_not_open),
         cmocka_unit_test(ends_a_scan_that_loses_the_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
