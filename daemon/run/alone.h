@@ -22,8 +22,7 @@ void alone_close(struct alone *alone); /* NULL is fine */
  * A failed round shows in them as well. */
 int alone_read(struct alone *alone, struct picture_sensor *ret_sensors, struct err *err);
 
-/* As probe of driver.h; -ENOTSUP: no addresses on this kind of bus. Needs no
- * connection. */
+/* As probe of driver.h; -ENOTSUP: no addresses on this kind of bus. Needs no connection. */
 int alone_probe(struct alone *alone, int address, char *ret_words, size_t size, struct err *err);
 
 #endif

@@ -4,10 +4,10 @@
  * commands.c.
  *
  *   sense       {}                → {sensors}: see sense.h
- *   scan_start  {bus, from?, to?} → the answer of scan, and {bus, scan}: its number
- *   scan        {bus, scan, seen} → {running, from, to, next, found, reason}: news; `found` holds
- *               {address, garbled, words} behind the first `seen`. Unasked for 5 s it ends
- *   scan_end    {bus, scan}       → the same, the last time
+ *   scan_start  {bus, from?, to?}  → the answer of scan; its `scan` is the number of this scan
+ *   scan        {bus, scan, seen?} → {scan, running, from, to, next, found, reason}: news; `found`
+ *               holds {address, garbled, words} behind the first `seen`. Unasked for 5 s it ends
+ *   scan_end    {bus, scan, seen?} → the same, the last time
  */
 #ifndef LAMPWARDEN_COMMANDS_SENSE_H
 #define LAMPWARDEN_COMMANDS_SENSE_H

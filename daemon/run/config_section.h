@@ -71,8 +71,8 @@ void section_resolve(const struct section *root, struct findings *findings);
 /* What one value cannot show: limits between values, things used twice, lamps that cannot work.
  * Fills the offset of a time zone. */
 void section_check(const struct section *root, struct findings *findings);
-void section_check_points(const struct section *root,
-                          struct findings *findings); /* buses, sensors */
+/* … of buses and sensors alone; section_check leaves these out. */
+void section_check_points(const struct section *root, struct findings *findings);
 
 /* One scalar: reports and sets is_bad when it does not fit. */
 void value_take(struct findings *findings, const struct key *key, const struct node *node,

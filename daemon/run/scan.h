@@ -14,9 +14,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define SCAN_FIRST                                                                                 \
-    1 /* individual addresses of a serial line: Modbus over serial line V1.02, 2.2                 \
-       */
+/* Individual addresses of a serial line: Modbus over serial line V1.02, 2.2. */
+#define SCAN_FIRST      1
 #define SCAN_LAST       247
 #define SCAN_WORDS_MAX  96
 #define SCAN_UNASKED_S  5.0
@@ -64,7 +63,7 @@ int scan_next(struct scan *scan, int64_t now_ns);
 /* What came of asking it: a code of the driver's probe with its words, or its sentence. */
 struct scan_outcome {
     int code;
-    bool is_line_lost;
+    bool is_line_lost; /* a connection that stood is gone */
     const char *words;
 };
 void scan_note(struct scan *scan, int address, const struct scan_outcome *outcome, int64_t now_ns);

@@ -70,8 +70,8 @@ void tick_acknowledge(struct tick *tick, int space); /* releases latches in the 
 int64_t tick_sure_s(const struct tick *tick);
 
 struct snapshot *tick_snapshot(struct tick *tick);
-struct channels *
-tick_channels(struct tick *tick); /* buses as in tick_config, also after a reload */
+/* Buses as in tick_config, also after a reload. */
+struct channels *tick_channels(struct tick *tick);
 const struct config *tick_config(const struct tick *tick);
 
 #endif
