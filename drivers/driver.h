@@ -93,7 +93,9 @@ struct driver {
                       struct err *err);
     int (*connect)(struct bus *bus, struct err *err);
     /* Fills one sample per added sensor. Returns 0 when the bus as a whole answered; single
-     * sensors may still carry errors. On a negative return every sample carries that error. */
+     * sensors may still carry errors. On a negative return every sample carries that error. A bus
+     * without sensors is asked too: a closed contact is not written again, so this is where it
+     * shows that its device is gone. */
     int (*read)(struct bus *bus, struct sample *ret_samples, struct err *err);
     int (*write)(struct bus *bus, int output, double value, double *ret_seen, struct err *err);
     int (*make_safe)(struct bus *bus, struct err *err);

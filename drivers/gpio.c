@@ -2,11 +2,9 @@
 /*
  * Switches on the lines of one GPIO chip.
  *
- * Chip and lines are found by label and name (gpio_find.h). Lines are requested as outputs,
- * inactive, with their polarity in the same call, so that no pin passes through another level, and
- * are held until `disconnect`. One request carries one polarity: two requests at most hold a chip.
- * When such a request fails because one line is busy, every line is asked for alone: that output's
- * writes give its error and ask again, the others run.
+ * Lines are requested as outputs, inactive, with their polarity in the same call, so that no pin
+ * passes through another level, and are held until `disconnect`: all of one polarity together, or
+ * each alone when one is busy. That output's writes give its error and ask again, the others run.
  *
  * A line closes only after it was read back open since it was requested and since its last error.
  * What a pin does after the program ended depends on the kernel: an external pull decides, and the
@@ -61,8 +59,7 @@ static const struct option bus_options[] = {
                     .low = 1,
                     .high = 200,
                     .fallback = "/dev",
-                    .help =
-                        "Where the gpiochip devices stand; another folder only inside containers."},
+                    .help = "Where the gpiochip devices stand; elsewhere only in containers."},
     {.name = NULL},
 };
 
@@ -173,8 +170,7 @@ static int hold_alone(struct bus *bus, struct line *line, struct err *err)
     return rc < 0 ? fail_line(line, rc, "cannot be requested", err) : 0;
 }
 
-/* What the kernel says for a chip that has no way to ask (its gpiolib: EIO, EINVAL, ENOTSUPP). One
- * that could be asked before has a fault. */
+/* What gpiolib says for a chip that has no way to ask; one that could be asked has a fault. */
 static bool cannot_be_asked(const struct line *line, int rc)
 {
     return !line->was_read &&
@@ -187,8 +183,7 @@ static int drive_line(struct bus *bus, struct line *line, bool is_closed, double
 {
     int rc = gpio_chip_set(bus->chip, (unsigned)line->place, is_closed);
     if (rc < 0) {
-        const char *what = is_closed ? "cannot be driven closed" : "cannot be driven open";
-        return fail_line(line, rc, what, err);
+        return fail_line(line, rc, is_closed ? "cannot be closed" : "cannot be opened", err);
     }
     bool seen = false;
     rc = gpio_chip_get(bus->chip, (unsigned)line->place, &seen);
@@ -337,7 +332,12 @@ static int gpio_connect(struct bus *bus, struct err *err)
 static int gpio_read(struct bus *bus, struct sample *ret_samples, struct err *err)
 {
     (void)ret_samples;
-    return bus->chip ? 0 : err_fail(err, ENOTCONN, "not connected");
+    if (!bus->chip) {
+        return err_fail(err, ENOTCONN, "not connected");
+    }
+    struct gpio_line_info info;
+    int rc = gpio_chip_line(bus->chip, 0, &info); /* the kernel answers, not the device */
+    return rc == -ENODEV ? err_fail(err, ENODEV, "the chip \"%s\" is gone", bus->label) : 0;
 }
 
 static int gpio_write(struct bus *bus, int output, double value, double *ret_seen, struct err *err)
@@ -357,7 +357,7 @@ static int gpio_write(struct bus *bus, int output, double value, double *ret_see
     if (rc < 0) {
         return rc;
     }
-    double seen = (double)NAN;
+    double seen;
     rc = drive_line(bus, line, is_closed, &seen, err);
     if (rc < 0) {
         /* Nobody knows whether it closed: open, and it stays so until it was seen open. */

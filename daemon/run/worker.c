@@ -166,10 +166,7 @@ static void read_all(struct worker *worker)
 {
     struct err err = {""};
     beat(worker, read_budget_s);
-    int code = 0;
-    if (worker->mailbox.sensor_count > 0) {
-        code = worker->driver->read(worker->bus, worker->samples, &err);
-    }
+    int code = worker->driver->read(worker->bus, worker->samples, &err);
     mailbox_read(&worker->mailbox, worker->samples, code, sentence(&err, code));
     worker->may_probe = code != -EAGAIN; /* a line in quarantine is left alone */
     worker->read_ns += worker->every_ns;

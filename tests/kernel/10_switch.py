@@ -113,6 +113,25 @@ def two_chips():
             gpio_remove(vm, second)
 
 
+def replugged():
+    """The chip goes while its line is held, and another of that label comes."""
+    with VM() as vm:
+        gpio_bank(vm, "others", ["SHELF_B"], name="others")
+        gpio_bank(vm, "relays", ["SHELF_A"])
+        daemon = Daemon(vm, lamp("relays")).start()
+        check("before the unplug the lamp is on", until(lambda: pin(vm, 0) == 1, 20), daemon.log)
+        gpio_remove(vm)
+        check("unplugged: output-fault", until(lambda: daemon.fixture("bar")["output_fault"], 40), daemon.log)
+        gpio_bank(vm, "relays", ["SHELF_A"], name="again")
+        check("plugged in again: the lamp comes on by itself",
+              until(lambda: pin(vm, 0, "again") == 1, 60), daemon.log)
+        check("and is in no fault", until(lambda: not daemon.fixture("bar")["output_fault"], 40), daemon.log)
+        gpio_remove(vm, "again")
+        gpio_bank(vm, "relays", ["SHELF_A"], name="third")
+        daemon.stop()
+        check("a stop right after another replug leaves it open", pin(vm, 0, "third") == 0)
+
+
 def wrong_labels():
     with VM() as vm:
         gpio_bank(vm, "relays", ["SHELF_A", "SHELF_B"])
@@ -128,5 +147,5 @@ def wrong_labels():
             daemon.stop()
 
 
-together(lambda: (both_polarities(), two_chips()), lambda: (busy_line(), wrong_labels()))
+together(lambda: (both_polarities(), two_chips()), lambda: (busy_line(), wrong_labels(), replugged()))
 done()

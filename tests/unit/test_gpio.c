@@ -323,7 +323,7 @@ static void a_failed_write_leaves_the_neighbours_and_counts_as_open(void **state
     double seen;
     fake_gpiod_fail_set(chip, EREMOTEIO);
     assert_int_equal(write_switch(bus, 0, 1, &seen), -EREMOTEIO);
-    assert_says("line 1 cannot be driven closed");
+    assert_says("line 1 cannot be closed");
     assert_int_equal(driver_gpio.make_safe(bus, &err), -EREMOTEIO);
     fake_gpiod_fail_set(chip, 0);
     assert_int_equal(write_switch(bus, 1, 1, &seen), 0);
@@ -339,7 +339,10 @@ static void finds_the_chip_again_after_a_replug(void **state)
     struct bus *bus = new_bus("relays");
     assert_int_equal(add_switch(bus, "", 1, false), 0);
     assert_int_equal(driver_gpio.connect(bus, &err), 0);
+    assert_int_equal(driver_gpio.read(bus, NULL, &err), 0);
     fake_gpiod_unplug(chip);
+    assert_int_equal(driver_gpio.read(bus, NULL, &err), -ENODEV); /* a standing lamp notices too */
+    assert_says("the chip \"relays\" is gone");
     double seen;
     assert_int_equal(write_switch(bus, 0, 1, &seen), -ENODEV);
     assert_int_equal(driver_gpio.make_safe(bus, &err), -ENODEV);
