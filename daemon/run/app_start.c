@@ -82,7 +82,7 @@ static int write_safelists(struct app *app, const struct config *config, struct 
     return 0;
 }
 
-static int64_t latest_entry(const struct config *config)
+static int64_t latest_trusted(const struct config *config)
 {
     struct journal_reader *reader = NULL;
     struct err err = {""};
@@ -92,7 +92,7 @@ static int64_t latest_entry(const struct config *config)
     }
     int code = journal_reader_open(config->journal.path, &reader, &err);
     if (code == 0) {
-        latest_s = journal_read_latest(reader);
+        latest_s = journal_read_trusted(reader);
         journal_reader_close(reader);
     } else if (code != -ENOENT) {
         log_warning("%s; going on without what it holds", err.text);
@@ -151,7 +151,7 @@ int app_open(struct app *app, struct config *config, struct err *err)
     int64_t latest_s = 0;
     if (code == 0) {
         app->in_crash_loop = crashloop_note_start(app_path(app, "starts"), app->begun_ns);
-        latest_s = latest_entry(config);
+        latest_s = latest_trusted(config);
         code = open_journal(app, config, err);
     }
     if (code == 0) {

@@ -52,7 +52,11 @@ int journal_read_day_range(struct journal_reader *reader, const char *space, int
 int64_t journal_read_state(struct journal_reader *reader, const char *space, void *ret, size_t size,
                            int64_t *ret_wall_s, struct err *err);
 
-/* Latest wall time of any record, 0 when empty: a clock before it cannot be right. */
-int64_t journal_read_latest(struct journal_reader *reader);
+int64_t journal_read_latest(struct journal_reader *reader); /* wall time of any record; 0: none */
+
+/* Latest wall time that was trusted when it was stored, 0 when none: a clock before it cannot be
+ * right. Saved states carry it. A space that carries on with an untrusted clock writes its minutes
+ * and events by that clock: they count only where there is no state at all. */
+int64_t journal_read_trusted(struct journal_reader *reader);
 
 #endif

@@ -29,7 +29,7 @@ struct tick_setup {
     struct journal *journal; /* NULL: none; stays the caller's */
     const char *resume_path; /* the mapped file in the runtime folder */
     int64_t build_s;         /* wall time of the build */
-    int64_t latest_s;        /* the journal's latest entry; 0: none */
+    int64_t latest_s;        /* the journal's latest trusted time; 0: none */
     int64_t now_wall_ns, now_boot_ns;
     enum clock_sync sync;
     bool in_crash_loop;

@@ -265,6 +265,24 @@ static void state_comes_back(void **state)
     assert_int_equal(journal_read_state(reader, "basil", buffer, sizeof buffer, &wall_s, NULL),
                      -ENOENT);
     assert_int_equal(journal_read_latest(reader), 9);
+    assert_int_equal(journal_read_trusted(reader), 9);
+}
+
+/* A space that carries on by a clock that nobody trusts does not move what is known of the time. */
+static void untrusted_entries_prove_no_time(void **state)
+{
+    (void)state;
+    bed_open(&bed);
+    bed_put_minutes(&bed, "basil", 0, 3);
+    assert_true(journal_flush(bed.journal, 20));
+    open_reader();
+    const int64_t last_s = journal_read_latest(reader);
+    assert_int_equal(journal_read_trusted(reader), last_s); /* no state: the best there is */
+    const struct journal_state saved = {"lettuce", last_s - 86400, 4, "data"};
+    assert_true(journal_put_state(bed.journal, &saved));
+    assert_true(journal_flush(bed.journal, 20));
+    assert_int_equal(journal_read_latest(reader), last_s);
+    assert_int_equal(journal_read_trusted(reader), last_s - 86400);
 }
 
 static void no_journals(void **state)
@@ -407,6 +425,7 @@ int main(void)
         TEST(texts_are_cleaned),
         TEST(absurd_numbers_are_held),
         TEST(state_comes_back),
+        TEST(untrusted_entries_prove_no_time),
         TEST(no_journals),
         TEST(reading_does_not_stop_writing),
         TEST(readers_without_rights),
