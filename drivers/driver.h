@@ -122,6 +122,9 @@ const struct driver *driver_find(const char *name);
 /* "built without: gpio (Debian: libgpiod-dev)" or "" – for messages about an unknown driver. */
 const char *driver_missing(void);
 
+/* Does this error of a driver mean that the connection is gone? See the contract above. */
+bool driver_is_gone(int error);
+
 /* How many options a table holds (0 for NULL). */
 size_t option_count(const struct option *table);
 

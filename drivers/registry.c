@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "driver.h"
 
+#include <errno.h>
 #include <string.h>
 
 extern const struct driver driver_bench, driver_pwm, driver_dac, driver_hwmon;
@@ -43,6 +44,12 @@ const char *driver_missing(void)
     return "built without: gpio (Debian: libgpiod-dev), modbus-tcp, modbus-rtu (Debian: "
            "libmodbus-dev)";
 #endif
+}
+
+bool driver_is_gone(int error)
+{
+    return error == -EIO || error == -ENODEV || error == -ENXIO || error == -EBADF ||
+           error == -ENOTCONN;
 }
 
 size_t option_count(const struct option *table)

@@ -19,11 +19,6 @@ struct alone {
     struct quality qualities[CONFIG_SENSORS_MAX];
 };
 
-static bool is_gone(int code)
-{
-    return code == -EIO || code == -ENODEV || code == -ENXIO || code == -EBADF || code == -ENOTCONN;
-}
-
 static int add_sensors(struct alone *alone, int bus, struct err *err)
 {
     int code = 0;
@@ -53,7 +48,7 @@ static int reconnect(struct alone *alone, struct err *err)
 /* What a call left of the connection. */
 static int after(struct alone *alone, int code)
 {
-    if (is_gone(code)) {
+    if (driver_is_gone(code)) {
         alone->driver->disconnect(alone->bus);
         alone->is_connected = false;
     }

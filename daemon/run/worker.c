@@ -21,8 +21,8 @@ static const double grace_s = 3;
 static const double backoff_first_s = 1, backoff_last_s = 60;
 static const int64_t scan_again_ns = 200 * CLOCK_NS_PER_MS; /* a line in quarantine */
 static const int64_t scan_round_ns = CLOCK_NS_PER_S; /* sensors are read so often for a scan */
-static const double steady_s =
-    30; /* a connection that stood this long starts the back-off afresh */
+/* A connection that stood this long starts the back-off afresh. */
+static const double steady_s = 30;
 
 struct worker {
     const struct driver *driver;
@@ -93,11 +93,6 @@ static double jitter(struct worker *worker)
     return 0.75 + 0.5 * (double)(worker->random >> 11) * 0x1p-53;
 }
 
-static bool is_gone(int code)
-{
-    return code == -EIO || code == -ENODEV || code == -ENXIO || code == -EBADF || code == -ENOTCONN;
-}
-
 static const char *sentence(const struct err *err, int code)
 {
     return err->text[0] ? err->text : err_name(code);
@@ -156,7 +151,7 @@ static bool write_one(struct worker *worker)
     } else {
         mailbox_write_failed(&worker->mailbox, output, code, sentence(&err, code), now_ns);
     }
-    if (is_gone(code)) {
+    if (driver_is_gone(code)) {
         lose(worker, code, &err);
     }
     return true;
@@ -174,7 +169,7 @@ static void read_all(struct worker *worker)
     if (worker->read_ns <= now_ns) {
         worker->read_ns = now_ns + worker->every_ns; /* slower than asked: leave room for writes */
     }
-    if (is_gone(code)) {
+    if (driver_is_gone(code)) {
         lose(worker, code, &err);
     }
 }
@@ -190,7 +185,7 @@ static int probe(struct worker *worker, int address, struct err *err)
     beat(worker, read_budget_s);
     int code = worker->driver->probe(worker->bus, address, words, sizeof words, err);
     worker->may_probe = false;
-    const struct scan_outcome outcome = {code, worker->is_connected && is_gone(code),
+    const struct scan_outcome outcome = {code, worker->is_connected && driver_is_gone(code),
                                          code < 0 ? sentence(err, code) : words};
     scan_note(&worker->scan, address, &outcome, clock_boot_ns());
     return code;
@@ -209,7 +204,7 @@ static bool probe_one(struct worker *worker)
     }
     struct err err = {""};
     int code = probe(worker, address, &err);
-    if (is_gone(code)) {
+    if (driver_is_gone(code)) {
         lose(worker, code, &err);
     }
     return true;

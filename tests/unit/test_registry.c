@@ -3,6 +3,7 @@
 #include "driver.h"
 #include "parse.h"
 
+#include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <string.h>
@@ -19,6 +20,20 @@ static void finds_drivers_by_name_and_nothing_else(void **state)
     assert_null(driver_find("Bench"));
     assert_null(driver_find("bench2"));
     assert_non_null(driver_find("bench"));
+}
+
+/* The contract in driver.h names these; the others leave the connection as it is. */
+static void knows_what_ends_a_connection(void **state)
+{
+    (void)state;
+    const int gone[] = {EIO, ENODEV, ENXIO, EBADF, ENOTCONN};
+    const int stays[] = {0, EAGAIN, ETIMEDOUT, EINVAL, EBUSY, EBADMSG, EREMOTEIO};
+    for (size_t i = 0; i < sizeof gone / sizeof gone[0]; i++) {
+        assert_true(driver_is_gone(-gone[i]));
+    }
+    for (size_t i = 0; i < sizeof stays / sizeof stays[0]; i++) {
+        assert_false(driver_is_gone(-stays[i]));
+    }
 }
 
 static void check_fallback(const struct option *option)
@@ -109,6 +124,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(finds_drivers_by_name_and_nothing_else),
+        cmocka_unit_test(knows_what_ends_a_connection),
         cmocka_unit_test(every_table_is_complete),
         cmocka_unit_test(counts_options_up_to_the_end),
         cmocka_unit_test(says_what_this_build_lacks),
