@@ -76,7 +76,7 @@ static void read_bus(const struct config *config, int bus, struct picture_sensor
     if (open_bus(config, bus, true, &alone, trouble) < 0) {
         return;
     }
-    for (int round = 0; round < ROUNDS && !sense_was_interrupted; round++) {
+    for (int round = 0; round < ROUNDS; round++) {
         struct err err = {""};
         const int code = alone_read(alone, sensors, &err);
         if (code == 0 && all_answered(config, bus, sensors)) {

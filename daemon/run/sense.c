@@ -44,6 +44,9 @@ static void say_no_answer(const struct sense_look *look, char *buffer, size_t si
         (void)snprintf(buffer, size, "bus %s is not connected: %.120s",
                        look->config->buses[look->config->sensors[look->sensor].bus].name,
                        look->bus_trouble[0] ? look->bus_trouble : "not tried yet");
+    } else if (sample->error < 0 && sample->raw[0]) {
+        (void)snprintf(buffer, size, "%s was read, which is no measurement of such a device",
+                       sample->raw);
     } else if (sample->error < 0) {
         (void)snprintf(buffer, size, "no answer: %s", err_name(sample->error));
     } else {

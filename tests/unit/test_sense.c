@@ -95,11 +95,27 @@ static void reasons(void **state)
     }
 }
 
+/* A probe's 127.9 °C: something answered, and its driver knows better than to believe it. */
+static void a_refused_one(void **state)
+{
+    (void)state;
+    const struct picture_sensor picture = {
+        .reading = {(double)NAN, 0, READING_LOST},
+        .fault = QUALITY_NO_ANSWER,
+        .sample = {.value = (double)NAN, .error = -EIO, .raw = "127937"}};
+    json_t *object = look_at(&picture, NULL);
+    assert_string_equal(text(object, "raw"), "127937");
+    assert_string_equal(text(object, "reason"),
+                        "127937 was read, which is no measurement of such a device");
+    json_decref(object);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_good_one),
         cmocka_unit_test(reasons),
+        cmocka_unit_test(a_refused_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
