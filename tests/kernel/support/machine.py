@@ -105,17 +105,16 @@ class VM:
     def __init__(self, *, memory=256, accel=None, cpus=1, disk=None,
                  disk_cache="writethrough", serials=0, append="", extra=(),
                  rtc=None, icount=None, initrd=None, kernel=None,
-                 loadvm=None, machine="pc", start=True, workdir=None,
-                 wait=60, net=False, agent=True):
+                 loadvm=None, start=True, workdir=None, wait=60):
         """serials: how many 16550 ports beside the console, ttyS1 on; each is
         a unix socket, self.serial_path(n).  extra: more QEMU arguments."""
         self.memory, self.cpus, self.disk, self.disk_cache = memory, cpus, disk, disk_cache
         self.accel = accel or ("kvm" if kvm_works() else "tcg")
         self.serials, self.append, self.extra = serials, append, list(extra)
-        self.rtc, self.icount, self.machine = rtc, icount, machine
+        self.rtc, self.icount = rtc, icount
         self.initrd = initrd or os.path.join(BUILD, "kernel", "image.cpio")
         self.kernel = kernel or os.path.join(CACHE, "kernel", "vmlinux")
-        self.loadvm, self.wait, self.net, self.agent = loadvm, wait, net, agent
+        self.loadvm, self.wait = loadvm, wait
         self.dir = workdir or tempfile.mkdtemp(prefix="lampwarden-vm-")
         self._own_dir = workdir is None
         self.proc = None
@@ -142,7 +141,7 @@ class VM:
 
     def command(self):
         a = ["qemu-system-x86_64", "-nodefaults", "-display", "none", "-no-reboot",
-             "-machine", self.machine, "-m", str(self.memory), "-smp", str(self.cpus),
+             "-machine", "pc", "-m", str(self.memory), "-smp", str(self.cpus),
              "-kernel", self.kernel, "-initrd", self.initrd,
              "-chardev", "file,id=con,path=" + self.path("console.log"),
              "-serial", "chardev:con",
@@ -155,11 +154,9 @@ class VM:
             # the first reader of /dev/urandom (SQLite, say) loses a second.
             a += ["-accel", "tcg,thread=%s" % ("multi" if self.cpus > 1 else "single"),
                   "-cpu", "qemu64,+rdrand"]
-        if self.agent:
-            a += ["-device", "virtio-serial-pci" if self.machine != "microvm"
-                  else "virtio-serial-device",
-                  "-chardev", "socket,id=agent,server=on,wait=off,path=" + self.path("agent.sock"),
-                  "-device", "virtserialport,chardev=agent,name=lampwarden.agent"]
+        a += ["-device", "virtio-serial-pci",
+              "-chardev", "socket,id=agent,server=on,wait=off,path=" + self.path("agent.sock"),
+              "-device", "virtserialport,chardev=agent,name=lampwarden.agent"]
         for n in range(1, self.serials + 1):
             a += ["-chardev", "socket,id=s%d,server=on,wait=off,path=%s"
                   % (n, self.serial_path(n)), "-serial", "chardev:s%d" % n]
@@ -169,14 +166,11 @@ class VM:
         if self.disk:
             a += ["-drive", "file=%s,format=raw,if=none,id=d0,cache=%s"
                   % (self.disk, self.disk_cache),
-                  "-device", "virtio-blk-pci,drive=d0" if self.machine != "microvm"
-                  else "virtio-blk-device,drive=d0"]
+                  "-device", "virtio-blk-pci,drive=d0"]
         if self.rtc:
             a += ["-rtc", self.rtc]
         if self.icount:
             a += ["-icount", self.icount]
-        if self.net:
-            a += ["-nic", self.net]
         if self.loadvm:
             a += ["-incoming", "exec:cat " + self.loadvm]
         return a + ["-append", append] + self.extra
@@ -186,8 +180,7 @@ class VM:
         with open(self.path("qemu.err"), "wb") as err:
             self.proc = subprocess.Popen(self.command(), stdin=subprocess.DEVNULL,
                                          stdout=err, stderr=err)
-        if self.agent:
-            self._connect(began)
+        self._connect(began)
         self.boot_seconds = time.monotonic() - began
         return self
 
@@ -236,10 +229,6 @@ class VM:
         self.kill()
         if self._own_dir:
             shutil.rmtree(self.dir, ignore_errors=True)
-
-    def wait_end(self, seconds):
-        """Wait for the guest to power off by itself."""
-        return self.proc.wait(seconds)
 
     def __enter__(self):
         return self
@@ -332,6 +321,3 @@ class VM:
                 return reply["return"]
             if "error" in reply:
                 raise MachineError(reply["error"]["desc"])
-
-    def hmp(self, line):
-        return self.qmp("human-monitor-command", **{"command-line": line})
