@@ -311,6 +311,24 @@ static void scans_a_slow_bus(void **state)
     end(&rig);
 }
 
+/* A round that takes longer than its period is followed by the next one, not by a whole period. */
+static void a_slow_line_is_read_without_pause(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    script_set_flag(&rig.script, &rig.script.is_held, true);
+    begin(&rig, 3);
+    int64_t began_ns = clock_boot_ns();
+    (void)wait_for_epoch(&rig, 1);
+    (void)clock_sleep_until(began_ns + 3200 * CLOCK_NS_PER_MS, NULL); /* the first read takes it */
+    int64_t released_ns = clock_boot_ns();
+    script_set_flag(&rig.script, &rig.script.is_held, false);
+    assert_true(script_wait(&rig.script, &rig.script.reads, 2));
+    assert_true(clock_boot_ns() - released_ns < 2 * CLOCK_NS_PER_S);
+    end(&rig);
+}
+
 static void asks_again_after_a_quarantine(void **state)
 {
     (void)state;
@@ -422,6 +440,7 @@ int main(void)
         cmocka_unit_test(a_hanging_driver_is_noticed),
         cmocka_unit_test(scans_between_its_turns),
         cmocka_unit_test(scans_a_slow_bus),
+        cmocka_unit_test(a_slow_line_is_read_without_pause),
         cmocka_unit_test(asks_again_after_a_quarantine),
         cmocka_unit_test(leaves_a_quarantine_alone),
         cmocka_unit_test(scans_without_a_connection),
