@@ -18,7 +18,8 @@ install_packages clang clang-format clang-tidy cppcheck shellcheck universal-cta
     python3-pymodbus python3-serial-asyncio socat strace sqlite3 procps gcovr mandoc ||
     echo "some test tools could not be installed: what needs them will say that it was skipped" >&2
 
-install_packages qemu-system-x86 busybox-static cpio kmod libelf-dev libssl-dev xz-utils e2fsprogs gpiod i2c-tools ||
+# The kernel tests: QEMU, Debian's kernel and (debootstrap) a small Debian for the unit; 300 MB the first time.
+install_packages qemu-system-x86 busybox-static cpio kmod libelf-dev libssl-dev xz-utils e2fsprogs gpiod i2c-tools debootstrap ||
     echo "no emulated machine can be had here: the kernel tests will say so" >&2
 
 build=${LAMPWARDEN_TEST_BUILD:-build-test}
