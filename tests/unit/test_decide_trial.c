@@ -202,6 +202,31 @@ static void only_behind_a_contact_known_open(void **state)
     }
 }
 
+/* A contact that welded by day shows itself at lights-off, before the line behind it moves: the
+ * night gets the lamp's minimum for as long as that takes, not what the trial of the day asked for.
+ */
+static void a_welded_contact_shows_itself_first(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 22 * HOUR - 300);
+    scene_run(&scene, 290);
+    scene.now.fixtures[0].try_drive = trial_of(0.9, 600);
+    while (scene.verdict.place.is_lit) {
+        scene_tick(&scene, 1);
+    }
+    scene_power(&scene, 0, 40);
+    for (int i = 0; i < 60; i++) {
+        assert_near(fixture(0)->drive, scene.sim.rules[0].safe_drive, 1e-12);
+        scene_tick(&scene, 1);
+    }
+    assert_true(scene.state.fixtures[0].is_stuck);
+    scene_begin(&scene, 1, 22 * HOUR - 300);
+    scene_run(&scene, 290);
+    scene.now.fixtures[0].try_drive = trial_of(0.9, 600);
+    scene_run(&scene, 40);
+    assert_near(fixture(0)->drive, 0.9, 1e-12); /* one that opened: the line moves behind it */
+}
+
 /* A contact that still waits closes at the minimum, whatever was asked of the line meanwhile. */
 static void no_jump_before_the_contact_closed(void **state)
 {
@@ -260,6 +285,7 @@ int main(void)
         cmocka_unit_test(a_night_stays_dark),
         cmocka_unit_test(lights_off_stands),
         cmocka_unit_test(only_behind_a_contact_known_open),
+        cmocka_unit_test(a_welded_contact_shows_itself_first),
         cmocka_unit_test(no_jump_before_the_contact_closed),
         cmocka_unit_test(without_a_switch),
         cmocka_unit_test(not_without_a_clock),
