@@ -147,6 +147,21 @@ static int hear_anyone(struct bus *bus, int64_t deadline_ns, struct err *err)
     return bus->has_heard ? 0 : rc;
 }
 
+/* Behind outputs that were not reached. Why they were not says more than that their units rest now:
+ * the next connection asks them at once. */
+static int hear_anyone_else(struct bus *bus, int64_t deadline_ns, int settled, struct err *err)
+{
+    struct err why = {""};
+    int rc = hear_anyone(bus, deadline_ns, &why);
+    if (rc == -ETIMEDOUT && (settled == -ETIMEDOUT || settled == -EBADMSG)) {
+        return settled;
+    }
+    if (err && rc < 0) {
+        *err = why;
+    }
+    return rc;
+}
+
 /* One missing unit does not keep the others in the dark: its outputs count as unsafe, and are made
  * safe before anything else as soon as it answers. So do outputs for which the time was not enough.
  */
@@ -162,7 +177,7 @@ static int bus_connect(struct bus *bus, struct err *err)
     }
     rc = modbus_output_settle(bus, deadline, err);
     if (!modbus_link_is_gone(rc) && rc != -ENODEV && !bus->has_heard) {
-        rc = hear_anyone(bus, deadline, err);
+        rc = hear_anyone_else(bus, deadline, rc, err);
     }
     if (modbus_link_is_gone(rc) || rc == -ENODEV) {
         return after(bus, rc);

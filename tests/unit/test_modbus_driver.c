@@ -8,6 +8,7 @@
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -103,6 +104,21 @@ static void unit_that_needs_silence(void **state)
     modbus_setup_end(&setup);
 }
 
+/* The sentence stands in status until the next attempt to connect: it says what was asked in vain,
+ * and gives no time at which nothing happens. */
+static void a_silent_device_is_told_by_what_was_asked(void **state)
+{
+    (void)state;
+    struct modbus_setup setup;
+    modbus_setup_tcp(&setup, "unit=5 timeout_ms=50");
+    modbus_setup_switch(&setup, "coil=3");
+    modbus_setup_sensor(&setup, "register=10");
+    bad_modbus_rule(setup.bad, (struct bad_rule){BAD_SILENT, 0, -1, -1, -1, -1});
+    assert_int_equal(setup.driver->connect(setup.bus, &setup.err), -ETIMEDOUT);
+    assert_non_null(strstr(setup.err.text, "writing coil 3: unit 5: no answer"));
+    modbus_setup_end(&setup);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -110,6 +126,7 @@ int main(void)
         cmocka_unit_test(rtu_reads_and_drives),
         cmocka_unit_test(slow_unit_beside_quick_ones),
         cmocka_unit_test(unit_that_needs_silence),
+        cmocka_unit_test(a_silent_device_is_told_by_what_was_asked),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
