@@ -145,9 +145,10 @@ static double hz_of(int64_t period_ns)
 static int fail_period(const struct pwm_channel *channel, int rc, struct err *err)
 {
     if (rc == -EBUSY) {
-        return err_fail(err, EBUSY,
-                        "period: the chip keeps one for all channels and another is in use: give "
-                        "all the same frequency_hz; after a change restart the computer");
+        return err_fail(
+            err, EBUSY,
+            "period: the chip has one for all channels: give all the same frequency_hz; "
+            "after a change restart the computer");
     }
     return err_fail(err, -rc,
                     "the chip refuses frequency_hz = %.6g (a period of %" PRId64 " ns): %s",
@@ -245,7 +246,7 @@ static int put_enable(const struct pwm_channel *channel, struct err *err)
 {
     int rc = put_number(channel->enable_fd, "enable", 1, err);
     /* Some chips look at the period only now. */
-    return rc == -EINVAL || rc == -ERANGE ? fail_period(channel, rc, err) : rc;
+    return rc == -EINVAL || rc == -ERANGE || rc == -EBUSY ? fail_period(channel, rc, err) : rc;
 }
 
 /* A disabled channel: the kernel asks for a period before a polarity. Some chips take a polarity

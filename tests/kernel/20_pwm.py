@@ -87,6 +87,8 @@ def sweep(vm, daemon):
 def life_of_a_channel():
     with a_machine() as vm:
         its_life(vm)
+        another_frequency(vm)
+        wrong_chips(vm)
 
 
 def its_life(vm):
@@ -149,8 +151,16 @@ def strangers(vm):
 
 
 def another_frequency(vm):
-    """Both channels are still exported and enabled at 1000 Hz, and the chip has one period."""
-    daemon = Daemon(vm, lamps([STRAIGHT, RAISED], hz=500.0)).start()
+    """All channels are still exported and enabled at 1000 Hz, and the chip has one period."""
+    text = lamps([STRAIGHT, RAISED], hz=500.0)
+    daemon = Daemon(vm, text).start(ready=False)
+    check("500 Hz after 1000 Hz, with a channel in use that is not ours: told",
+          until(lambda: "restart the computer" in daemon.log(), 20), daemon.log)
+    check("… and dark", pwm_share(vm, STRAIGHT) == 0.0 and pwm_share(vm, RAISED) <= SAFE[RAISED])
+    check("… and the other channel was left alone", pwm_share(vm, INVERTED) == SAFE[INVERTED])
+    daemon.stop()
+    vm.must("echo %d > /sys/class/pwm/pwmchip0/unexport" % INVERTED)
+    daemon = Daemon(vm, text).start()
     check("500 Hz after 1000 Hz: the chip takes it",
           until(lambda: prescale(vm) == round(25e6 / (4096 * 500)) - 1 == 11), daemon.log)
     daemon.hold("shelf_%d" % STRAIGHT, 0.3)
@@ -170,8 +180,6 @@ def wrong_chips(vm):
 def hard_life():
     with a_machine() as vm:
         strangers(vm)
-        another_frequency(vm)
-        wrong_chips(vm)
 
 
 together(life_of_a_channel, hard_life)

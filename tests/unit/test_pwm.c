@@ -369,6 +369,28 @@ static void one_period_for_all_channels(void **state)
     driver_pwm.destroy(bus);
 }
 
+/* A channel of somebody else keeps the chip at its frequency: ours rest, and it is said why. */
+static void a_strangers_channel_keeps_the_period(void **state)
+{
+    (void)state;
+    tmpsysfs_pwm_chip(0, DEVICE, 17);
+    tmpsysfs_fault(TMPSYSFS_NO_POLARITY, 1);
+    tmpsysfs_fault(TMPSYSFS_SHARED_PERIOD, 163840);
+    struct bus *bus = shared_chip(1000, 0);
+    assert_int_equal(driver_pwm.connect(bus, &err), 0);
+    driver_pwm.destroy(bus);
+
+    bus = new_bus(DEVICE, 0);
+    assert_int_equal(add_dim(bus, 0, 500, false, 0), 0);
+    assert_int_equal(add_dim(bus, 1, 500, false, 0), 0);
+    assert_int_equal(driver_pwm.connect(bus, &err), -EBUSY);
+    assert_says("channel 0: period: the chip has one for all channels");
+    assert_says("restart the computer");
+    assert_int_equal(state_of(0).duty, 0);
+    assert_true(state_of(2).is_enabled && state_of(2).period == 1000000);
+    driver_pwm.destroy(bus);
+}
+
 /* A frequency that was changed in the configuration finds the channels as the last one left them.
  */
 static void another_frequency_for_a_shared_chip(void **state)
@@ -446,6 +468,7 @@ int main(void)
         TEST(one_lost_channel_spares_the_others),
         TEST(one_period_for_all_channels),
         TEST(another_frequency_for_a_shared_chip),
+        TEST(a_strangers_channel_keeps_the_period),
         TEST(refuses_values_that_are_no_drive),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
