@@ -27,7 +27,7 @@ enum control_code commands_refuse(struct err *err, enum control_code code, const
 
 json_t *commands_sentence(const char *text)
 {
-    return json_pack("{s:s}", "sentence", text);
+    return json_pack("{s:o}", "sentence", control_text(text));
 }
 
 /* → an index, or −1 with a sentence that names the spaces there are. */

@@ -77,7 +77,7 @@ static json_t *view_json(struct scan *scan, const struct scan_view *view, int64_
                                "running", (int)view->is_running, "from", view->from, "to", view->to,
                                "next", view->next, "found", found_json(scan, seen));
     json_object_set_new(object, "reason",
-                        view->reason[0] ? json_string(view->reason) : json_null());
+                        view->reason[0] ? control_text(view->reason) : json_null());
     return object;
 }
 

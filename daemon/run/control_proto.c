@@ -108,13 +108,45 @@ char *control_result(const json_t *id, json_t *result)
     return reply(id, "result", result);
 }
 
+/* Bytes of the character that begins here; 0 where none does. */
+static size_t character_size(const char *text)
+{
+    for (size_t size = 1; size <= 4 && text[size - 1]; size++) {
+        json_t *whole = json_stringn(text, size);
+        if (whole) {
+            json_decref(whole);
+            return size;
+        }
+    }
+    return 0;
+}
+
+json_t *control_text(const char *text)
+{
+    json_t *string = json_string(text);
+    if (string || !text) {
+        return string;
+    }
+    char clean[CONTROL_TEXT_MAX];
+    size_t used = 0;
+    while (*text && used + 4 < sizeof clean) {
+        size_t size = character_size(text);
+        if (size == 0) {
+            clean[used++] = '?';
+            text++;
+        } else {
+            memcpy(clean + used, text, size);
+            used += size;
+            text += size;
+        }
+    }
+    return json_stringn(clean, used);
+}
+
 char *control_error(const json_t *id, enum control_code code, const char *sentence)
 {
-    json_t *message = json_string(sentence);
-    if (!message) { /* not UTF-8 */
-        message = json_string("the request failed");
-    }
-    return reply(id, "error", json_pack("{s:i,s:o}", "code", (int)code, "message", message));
+    return reply(id, "error",
+                 json_pack("{s:i,s:o}", "code", (int)code, "message", control_text(sentence)));
 }
 
 char *control_request(const char *method, json_t *params)

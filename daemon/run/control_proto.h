@@ -42,6 +42,13 @@ enum control_code control_parse(const char *line, size_t size, struct control_ca
                                 struct err *err);
 void control_call_finish(struct control_call *call);
 
+enum { CONTROL_TEXT_MAX = 512 };
+
+/* A sentence as JSON takes it, in UTF-8 (RFC 8259, 8.1): one that was cut within a character ends
+ * with
+ * '?' and is not lost. At most CONTROL_TEXT_MAX bytes of such a one. NULL for NULL. */
+json_t *control_text(const char *text);
+
 /* One line without its newline, malloc'ed; NULL: no memory. control_result takes over `result`. id
  * may be NULL. */
 char *control_result(const json_t *id, json_t *result);

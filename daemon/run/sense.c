@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "sense.h"
 
+#include "control_proto.h"
 #include "err.h"
 #include "units.h"
 
@@ -94,9 +95,9 @@ static json_t *reason_json(const struct sense_look *look)
     if (look->picture->reading.quality == READING_STALE) {
         (void)snprintf(text, sizeof text, "this is the last good value%s%s", fault[0] ? "; " : "",
                        fault);
-        return json_string(text);
+        return control_text(text);
     }
-    return fault[0] ? json_string(fault) : json_null();
+    return fault[0] ? control_text(fault) : json_null();
 }
 
 static json_t *number(double value)

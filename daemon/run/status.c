@@ -2,6 +2,7 @@
 #include "status.h"
 
 #include "air.h"
+#include "control_proto.h"
 #include "parse.h"
 #include "status_parts.h"
 #include "units.h"
@@ -208,7 +209,7 @@ static json_t *buses_json(const struct picture *picture)
                             json_real(units_seconds(picture->boot_ns - health->since_ns)));
         json_object_set_new(object, "failures", json_integer(health->failures));
         json_object_set_new(object, "last_error",
-                            health->reason[0] ? json_string(health->reason) : json_null());
+                            health->reason[0] ? control_text(health->reason) : json_null());
         json_array_append_new(array, object);
     }
     return array;
@@ -223,7 +224,7 @@ static json_t *journal_json(const struct picture *picture)
     json_object_set_new(object, "state",
                         json_string(picture->has_journal ? names[journal->health] : "off"));
     json_object_set_new(object, "reason",
-                        journal->reason[0] ? json_string(journal->reason) : json_null());
+                        journal->reason[0] ? control_text(journal->reason) : json_null());
     json_object_set_new(object, "queued", json_integer((json_int_t)journal->queued));
     json_object_set_new(object, "dropped", json_integer((json_int_t)journal->dropped));
     json_object_set_new(object, "written", json_integer((json_int_t)journal->written));

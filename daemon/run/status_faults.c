@@ -2,6 +2,7 @@
 /* What is wrong now, in sentences. */
 #include "status_parts.h"
 
+#include "control_proto.h"
 #include "parse.h"
 #include "units.h"
 
@@ -17,7 +18,7 @@ static void add(json_t *faults, const char *format, ...)
     va_start(args, format);
     (void)vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    json_array_append_new(faults, json_string(text));
+    json_array_append_new(faults, control_text(text));
 }
 
 static void add_fixture(json_t *faults, const char *space, const char *name,

@@ -2,6 +2,7 @@
 /* Outputs and fixtures as they were asked, written, read back and observed, each by itself. */
 #include "status_parts.h"
 
+#include "control_proto.h"
 #include "units.h"
 #include "words.h"
 
@@ -17,7 +18,7 @@ static json_t *trial_json(const struct words_lamp *lamp, bool of_contact)
     words_trial(lamp, of_contact, held, sizeof held);
     return json_pack("{s:f,s:f,s:b,s:o}", "value", trial->value, "left_s",
                      units_seconds(trial->until_ns - lamp->boot_ns), "breaks_night",
-                     (int)trial->breaks_night, "held", held[0] ? json_string(held) : json_null());
+                     (int)trial->breaks_night, "held", held[0] ? control_text(held) : json_null());
 }
 
 /* The lamp behind an output; of no fixture: names null. */
@@ -65,7 +66,8 @@ static json_t *output_json(const struct picture *picture, int output)
     json_object_set_new(object, "is_used", json_boolean(view->is_used));
     json_object_set_new(object, "obeys", json_boolean(view->obeys));
     json_object_set_new(object, "is_fault", json_boolean(view->is_fault));
-    json_object_set_new(object, "error", view->reason[0] ? json_string(view->reason) : json_null());
+    json_object_set_new(object, "error",
+                        view->reason[0] ? control_text(view->reason) : json_null());
     for (int space = 0; picture->is_ready && space < picture->config->space_count; space++) {
         put_lamp(object, picture, space, output);
     }

@@ -112,6 +112,35 @@ static void answers_fit_their_questions(void **state)
 }
 
 /* A good request with a few bytes changed never does more than fail. */
+/* Sentences are cut to their places in bytes; what is left of a character spoils none of them. */
+static void cut_sentences_are_told(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text, *told;
+    } cases[] = {
+        {"", ""},
+        {"bus \xc3\xbc: 1 \xe2\x80\xa6 5", "bus \xc3\xbc: 1 \xe2\x80\xa6 5"},
+        {"bus \xc3", "bus ?"},
+        {"there is no bus '\xc3\xbc\xc3'; there are: one",
+         "there is no bus '\xc3\xbc?'; there are: one"},
+        {"1 \xe2\x80", "1 ??"},
+        {"\xed\xa0\x80 \xf0\x9f\x8c\xb1", "??? \xf0\x9f\x8c\xb1"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        json_t *text = control_text(cases[i].text);
+        assert_string_equal(json_string_value(text), cases[i].told);
+        json_decref(text);
+    }
+    char longest[2000];
+    memset(longest, '\xff', sizeof longest);
+    longest[sizeof longest - 1] = '\0';
+    json_t *text = control_text(longest);
+    assert_in_range(json_string_length(text), 256, CONTROL_TEXT_MAX);
+    json_decref(text);
+    assert_null(control_text(NULL));
+}
+
 static void mutations(void **state)
 {
     (void)state;
@@ -136,6 +165,7 @@ int main(void)
         cmocka_unit_test(good_and_bad_requests),
         cmocka_unit_test(limits),
         cmocka_unit_test(answers_fit_their_questions),
+        cmocka_unit_test(cut_sentences_are_told),
         cmocka_unit_test(mutations),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
