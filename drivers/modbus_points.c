@@ -123,6 +123,16 @@ static struct modbus_constant constant_of(int64_t address, int64_t value, int64_
     };
 }
 
+/* Whoever gives a value relies on what it does. */
+static int need_register(int64_t address, int64_t value, const char *what, struct err *err)
+{
+    if (address < 0 && value != 0) {
+        return err_fail(err, EINVAL, "%s_value is %d, but without %s_register it has no effect",
+                        what, (int)value, what);
+    }
+    return 0;
+}
+
 static int take_constants(struct modbus_unit *unit, const struct option_value *options,
                           struct err *err)
 {
@@ -132,7 +142,15 @@ static int take_constants(struct modbus_unit *unit, const struct option_value *o
     struct modbus_constant loss =
         constant_of(options[MODBUS_POINT_LOSS].integer, options[MODBUS_POINT_LOSS_VALUE].integer,
                     MODBUS_PDU_READ_HOLDING);
-    int rc = merge_constant(&unit->identity, &identity, "the unit's identity", err);
+    int rc = need_register(options[MODBUS_POINT_IDENTITY].integer,
+                           options[MODBUS_POINT_IDENTITY_VALUE].integer, "identity", err);
+    if (rc == 0) {
+        rc = need_register(options[MODBUS_POINT_LOSS].integer,
+                           options[MODBUS_POINT_LOSS_VALUE].integer, "loss", err);
+    }
+    if (rc == 0) {
+        rc = merge_constant(&unit->identity, &identity, "the unit's identity", err);
+    }
     return rc < 0 ? rc : merge_constant(&unit->loss, &loss, "the unit's loss register", err);
 }
 

@@ -174,6 +174,11 @@ static void one_identity_a_unit(void **state)
     assert_int_equal(test.points.units[0].loss.value, 50);
     assert_int_equal(add_switch(&test, "coil=4 loss_register=40 loss_value=51"), -EINVAL);
     assert_non_null(strstr(test.err.text, "the unit's loss register is register 40 = 51"));
+    assert_int_equal(add_switch(&test, "coil=4 loss_value=50"), -EINVAL);
+    assert_string_equal(test.err.text,
+                        "loss_value is 50, but without loss_register it has no effect");
+    assert_int_equal(add_switch(&test, "coil=4 identity_value=7"), -EINVAL);
+    assert_non_null(strstr(test.err.text, "without identity_register"));
     modbus_points_finish(&test.points);
 }
 
