@@ -142,6 +142,7 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         }
         fill_now(tick, i, time, may_close);
         decide(rules, state, &its->now, &its->verdict);
+        tick_end_tripped_trials(tick, i);
         may_close = may_close && closings(state, was_closed, rules->fixture_count) == 0;
         outputs_apply(tick->outputs, i, &its->verdict);
         const struct recorder_tick seen = {&its->now, &its->air, state, &its->verdict, dt_s};

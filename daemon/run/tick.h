@@ -61,7 +61,8 @@ void tick_finish_records(struct tick *tick);
 int tick_reload(struct tick *tick, struct config *config, struct err *err);
 
 void tick_set_hand(struct tick *tick, int space, const struct hand *hand);
-/* The trial of one output; is_active false ends it. It ends by itself, and with a reload. */
+/* The trial of one output; is_active false ends it. It ends by itself, with a reload, and when its
+ * fixture trips. */
 void tick_set_trial(struct tick *tick, int output, const struct trial *trial);
 void tick_acknowledge(struct tick *tick, int space); /* releases latches in the next tick */
 

@@ -73,6 +73,8 @@ void tick_tell_verdict(const struct tick *tick, int space);
 
 /* tick_trial.c */
 void tick_fill_trials(const struct tick *tick, int space, struct now *now);
+/* After the space was decided: what tripped under a hand is let go, and not lit again by it. */
+void tick_end_tripped_trials(struct tick *tick, int space);
 
 /* tick_picture.c: shows the tick to those who look. */
 void tick_show(struct tick *tick, const struct tick_time *time);

@@ -308,6 +308,27 @@ static void outputs_are_tried(void **state)
     end(&rig);
 }
 
+/* What trips under a hand is let go: the hand does not light it again. */
+static void a_trip_ends_the_try(void **state)
+{
+    (void)state;
+    struct rig rig;
+    set_up(&rig);
+    struct config *config = lamp_config(noon_s, 10 * 3600, 8, 6);
+    start(&rig, config);
+    get_ready(&rig, 0);
+    wait_for_light(&rig, 10);
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3,\"seconds\":600}", 0, "drive 0.30");
+    wait_for_read_back(&rig, 0, 0.3);
+    config->fixture_rules[0].heat.trip_c = 5; /* as if the heatsink were that much hotter */
+    wait_for_read_back(&rig, 1, 0);
+    step(&rig);
+    json_t *trial = output_member(&rig, 0, "try");
+    assert_true(json_is_null(trial));
+    json_decref(trial);
+    end(&rig);
+}
+
 static void no_try_breaks_a_night(void **state)
 {
     (void)state;
@@ -315,7 +336,12 @@ static void no_try_breaks_a_night(void **state)
     begin(&rig, 20 * 3600, 6); /* lit from 20:00 to 04:00; it is 11:00 */
     get_ready(&rig, 0);
     ask(&rig, "try", "{\"output\":\"contact\",\"value\":\"closed\"}", -32001, "unbroken");
-    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.7,\"seconds\":3}", 0, "no light comes of it");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.7,\"seconds\":26}", 0,
+        "no light comes of it");
+    for (int i = 0; i < 150; i++) {
+        step(&rig);
+        assert_near(output_number(&rig, 0, "asked"), 0, 1e-9); /* a welded contact shows first */
+    }
     wait_for_read_back(&rig, 0, 0.7);
     wait_for_read_back(&rig, 0, 0); /* it ended by itself */
     ask(&rig, "try",
@@ -451,6 +477,7 @@ int main(void)
         cmocka_unit_test(hand_commands),
         cmocka_unit_test(the_night_is_kept),
         cmocka_unit_test(outputs_are_tried),
+        cmocka_unit_test(a_trip_ends_the_try),
         cmocka_unit_test(no_try_breaks_a_night),
         cmocka_unit_test(a_reload_goes_on),
         cmocka_unit_test(no_hold_without_a_clock),
