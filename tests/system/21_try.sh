@@ -99,7 +99,7 @@ sed -i "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '3 hours')\"/; s/d
 start_daemon
 is_dark() { test "$(status level)" = 0.0; }
 wait_for 10 "the first decision" is_dark
-try 0 dimmer 70% --for 4s
+try 0 dimmer 70% --for 26s
 says 'its switch is open, so no light comes of it'
 was_told register 7000 || fail "the line did not move in the night"
 test "$(closings)" = 0 || fail "light in the night"
