@@ -25,9 +25,10 @@ enum { BUS_LIMIT_S = 3, WHOLE_LIMIT_S = 5 };
 static const char usage[] =
     "usage: " PROGRAM " [FILE]\n"
     "\n"
-    "Opens every switch and drives every dimming line to its safe value. FILE is the list of "
-    "outputs\n"
-    "that the daemon writes when it starts (/run/lampwarden/" SAFELIST_FILE ", else\n"
+    "Opens every switch and drives every dimming line to its safe value.\n"
+    "\n"
+    "FILE is the list of outputs that the daemon writes when it starts "
+    "(/run/lampwarden/" SAFELIST_FILE ", else\n"
     "/var/lib/lampwarden/" SAFELIST_FILE "). Of a damaged list it does what can be read, and names "
     "the rest.\n"
     "\n"
@@ -36,8 +37,8 @@ static const char usage[] =
     "to keep\n"
     "them dark: `systemctl stop lampwardend`, or `lampwarden hold SPACE 0% --for 1h`.\n"
     "\n"
-    "exit codes: 0 every output confirmed, 1 not all confirmed or a daemon runs, 2 wrong usage,\n"
-    "            3 no usable list\n";
+    "exit codes: 0 every output confirmed, 1 not all confirmed or a daemon runs, 2 wrong usage, "
+    "3 no list\n";
 
 static const char *const usual_lists[] = {
     "/run/lampwarden/" SAFELIST_FILE,

@@ -99,6 +99,32 @@ thermal cut\-out that needs no program.
 CAUTIONS
 }
 
+# Files come before the exit status, by custom.
+with_files() {
+    if [ "$1" = lampwardend ]; then
+        FILES=$(files) awk '/^\.Sh EXIT STATUS/ { print ENVIRON["FILES"] } { print }'
+    else
+        cat
+    fi
+}
+
+files() {
+    cat <<'FILES'
+.Sh FILES
+.Bl -tag -width Ds
+.It Pa /etc/lampwarden/lampwarden.conf
+the configuration
+.It Pa /run/lampwarden/control
+the control socket
+.It Pa /run/lampwarden/safe\-list , /var/lib/lampwarden/safe\-list
+the outputs and their safe values, written at each start for
+.Xr lampwarden-make-safe 8
+.It Pa /var/lib/lampwarden/journal.db
+the journal, unless configured elsewhere
+.El
+FILES
+}
+
 # program_page NAME SECTION SEE-ALSO…
 program_page() {
     name=$1
@@ -109,7 +135,7 @@ program_page() {
         head_of_page "$name" "$section"
         printf '.Nd %s\n.Sh SYNOPSIS\n.Nm\n%s\n.Sh DESCRIPTION\n' \
             "$(printf '%s\n' "$help" | summary "$name")" "$(printf '%s\n' "$help" | usage "$name")"
-        printf '%s\n' "$help" | body "$name" page
+        printf '%s\n' "$help" | body "$name" page | with_files "$name"
         case $name in
         lampwarden)
             # shellcheck disable=SC2046  # one word a verb
@@ -180,5 +206,6 @@ configuration_page() {
 
 program_page lampwarden 1 lampwarden.conf:5 lampwardend:8
 program_page lampwarden-bench 1 lampwarden:1 lampwardend:8
-program_page lampwardend 8 lampwarden:1 lampwarden.conf:5
+program_page lampwardend 8 lampwarden:1 lampwarden.conf:5 lampwarden-make-safe:8
+program_page lampwarden-make-safe 8 lampwardend:8
 configuration_page

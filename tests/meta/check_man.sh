@@ -11,7 +11,7 @@ command -v mandoc >/dev/null || {
 build=$(cd "$1" && pwd)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-pages="lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwardend.8"
+pages="lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwardend.8 lampwarden-make-safe.8"
 
 for page in $pages; do
     test -s "$build/man/$page" || { echo "$build/man/$page is missing: build it"; exit 1; }
