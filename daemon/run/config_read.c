@@ -65,7 +65,7 @@ static bool take_children(const config_setting_t *setting, struct arena *arena, 
     return is_good;
 }
 
-/* The library says only "syntax error": show what stands on that line. */
+/* The library says only "syntax error", often one line late: show what stands there. */
 static void report_syntax(const config_t *library, const char *text, struct findings *findings)
 {
     int line = config_error_line(library);
@@ -83,8 +83,14 @@ static void report_syntax(const config_t *library, const char *text, struct find
         parse_quote(shown, quoted, 56);
     }
     const char *error = config_error_text(library);
-    findings_error(findings, line, "%s at or before: %s", error ? error : "syntax error",
-                   quoted[0] ? quoted : "the end of the file");
+    error = error ? error : "syntax error";
+    const char *hint = "";
+    if (strcmp(error, "syntax error") == 0) {
+        hint = quoted[0] ? " (is a comma or a ';' missing before it?)"
+                         : " (is a bracket or a ';' missing before it?)";
+    }
+    findings_error(findings, line, "%s at or before: %s%s", error,
+                   quoted[0] ? quoted : "the end of the file", hint);
 }
 
 static const struct node *parse(config_t *library, const char *text, struct arena *arena,
