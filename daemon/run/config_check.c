@@ -64,6 +64,29 @@ static void check_bus(const struct section *bus, int index, struct findings *fin
                    known, missing[0] ? "; " : "", missing);
 }
 
+/* The line is locked by the first bus that opens it: the second would never connect. */
+static void check_serial_line(const struct section *buses, int index, struct findings *findings)
+{
+    const struct section *bus = &buses[index];
+    if (!bus->driver || strcmp(bus->driver->name, "modbus-rtu") != 0) {
+        return;
+    }
+    int key = bus->own_count;
+    while (key < bus->key_count && strcmp(bus->keys[key].name, "device") != 0) {
+        key++;
+    }
+    for (int i = 0; i < index && key < bus->key_count && section_is_usable(bus, key); i++) {
+        if (buses[i].driver == bus->driver &&
+            value_is_same(&buses[i].values[key], &bus->values[key])) {
+            findings_error(findings, bus->values[key].line,
+                           "buses[%d].device: the serial line of buses[%d] (\"%s\") already: only "
+                           "one bus can open it; put the points on that one",
+                           index, i, section_text(&buses[i], BUS_NAME));
+            break;
+        }
+    }
+}
+
 static void check_sensor(const struct section *root, int index, struct findings *findings)
 {
     const struct section *sensor = &root->values[ROOT_SENSORS].sections[index];
@@ -193,6 +216,7 @@ void section_check_points(const struct section *root, struct findings *findings)
 {
     for (int i = 0; i < root->values[ROOT_BUSES].count; i++) {
         check_bus(&root->values[ROOT_BUSES].sections[i], i, findings);
+        check_serial_line(root->values[ROOT_BUSES].sections, i, findings);
     }
     for (int i = 0; i < root->values[ROOT_SENSORS].count; i++) {
         check_sensor(root, i, findings);
