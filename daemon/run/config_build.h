@@ -26,5 +26,7 @@ void config_try_drivers(const struct section *root, const struct config *config,
 /* What loads and works, but is probably not meant: config_warn.c. */
 void config_warn(const struct section *root, const struct config *config,
                  struct findings *findings);
+/* … in the settings of the drivers: config_warn_points.c. */
+void config_warn_points(const struct section *root, struct findings *findings);
 
 #endif

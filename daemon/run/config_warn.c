@@ -3,6 +3,7 @@
 #include "config_build.h"
 
 #include "config_section.h"
+#include "dimcurve.h"
 #include "findings.h"
 #include "units.h"
 
@@ -101,6 +102,25 @@ static void warn_spaces(const struct section *root, const struct config *config,
     }
 }
 
+/* The contact opens in every fault, but a welded one, or a stop while it is closed, leaves this. */
+static void warn_bright(const struct section *fixture, const char *path, double safe, int line,
+                        struct findings *findings)
+{
+    struct dimcurve_point points[DIMCURVE_POINTS_MAX] = {{0, 0, 0}};
+    struct dimcurve curve;
+    int bad = -1;
+    if (dimcurve_init(&curve, points, section_curve(fixture, points), &bad) != DIMCURVE_OK) {
+        return;
+    }
+    double level = dimcurve_level(&curve, safe);
+    if (safe >= 0.5 || level >= 0.5) {
+        findings_warning(findings, line,
+                         "%s: %.10g is bright, %.0f %% of full light: a contact that welds, or a "
+                         "stop while it is closed, leaves that light on",
+                         path, safe, level * 100);
+    }
+}
+
 /* Drivers that know a safe value themselves should mean the same one. */
 static void warn_safe_drive(const struct section *root, const struct config *config, int index,
                             struct findings *findings)
@@ -112,13 +132,23 @@ static void warn_safe_drive(const struct section *root, const struct config *con
     }
     const struct section *dim = entry(root, ROOT_OUTPUTS, output);
     double safe = section_real(fixture, FIXTURE_SAFE_DRIVE);
+    int line = fixture->values[FIXTURE_SAFE_DRIVE].line;
+    line = line > 0 ? line : fixture->line;
+    char path[64];
+    (void)snprintf(path, sizeof path, "fixtures[%d].safe_drive", index);
+    warn_bright(fixture, path, safe, line, findings);
     for (int i = dim->own_count; i < dim->key_count; i++) {
-        if (strcmp(dim->keys[i].name, "safe") == 0 && section_is_usable(dim, i) &&
-            fabs(section_real(dim, i) - safe) > 1e-9) {
-            int line = fixture->values[FIXTURE_SAFE_DRIVE].line;
-            findings_warning(findings, line > 0 ? line : fixture->line,
+        if (strcmp(dim->keys[i].name, "safe") != 0 || !section_is_usable(dim, i)) {
+            continue;
+        }
+        double own = section_real(dim, i);
+        int own_line = dim->values[i].line > 0 ? dim->values[i].line : dim->line;
+        (void)snprintf(path, sizeof path, "outputs[%d].safe", output);
+        warn_bright(fixture, path, own, own_line, findings);
+        if (fabs(own - safe) > 1e-9) {
+            findings_warning(findings, line,
                              "fixtures[%d].safe_drive: %.10g, but outputs[%d].safe is %.10g", index,
-                             safe, output, section_real(dim, i));
+                             safe, output, own);
         }
     }
 }
@@ -231,4 +261,5 @@ void config_warn(const struct section *root, const struct config *config, struct
     warn_spaces(root, config, findings);
     warn_fixtures(root, config, findings);
     warn_unused(root, config, findings);
+    config_warn_points(root, findings);
 }
