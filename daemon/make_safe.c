@@ -32,10 +32,9 @@ static const char usage[] =
     "/var/lib/lampwarden/" SAFELIST_FILE "). Of a damaged list it does what can be read, and names "
     "the rest.\n"
     "\n"
-    "While lampwardend runs it drives its outputs again, within a second, and may hold their "
-    "lines; "
-    "to keep\n"
-    "them dark: `systemctl stop lampwardend`, or `lampwarden hold SPACE 0% --for 1h`.\n"
+    "While lampwardend runs it may hold the lines, and drives its outputs again whenever it moves "
+    "them;\n"
+    "to keep them dark: `systemctl stop lampwardend`, or `lampwarden hold SPACE 0% --for 1h`.\n"
     "\n"
     "exit codes: 0 every output confirmed, 1 not all confirmed or a daemon runs, 2 wrong usage, "
     "3 no list\n";
@@ -98,9 +97,11 @@ static bool warn_of_daemon(const char *list_path)
     const int process = lockholder_find(path);
     if (process > 0) {
         (void)fprintf(stderr,
-                      PROGRAM ": lampwardend runs (process %d): it drives its outputs again within "
-                              "a second, and may hold their lines. To keep them dark: "
-                              "systemctl stop lampwardend, or lampwarden hold SPACE 0%% --for 1h\n",
+                      PROGRAM
+                      ": lampwardend runs (process %d): it may hold the lines, drives "
+                      "its outputs again whenever it moves them, and takes a lamp that went "
+                      "dark for a trip. To keep them dark: systemctl stop lampwardend, or "
+                      "lampwarden hold SPACE 0%% --for 1h\n",
                       process);
     }
     return process > 0;
