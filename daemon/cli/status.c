@@ -56,6 +56,61 @@ static void print_stage(const json_t *space)
     }
 }
 
+/* What is told to be open may be lit: its light and its watts are not known, unless metered. */
+static bool is_unconfirmed(const json_t *fixture)
+{
+    return json_is_false(json_object_get(fixture, "switch_is_known"));
+}
+
+static bool hides_watts(const json_t *fixture)
+{
+    return is_unconfirmed(fixture) && !isfinite(field_number(fixture, "measured_watts"));
+}
+
+static bool any_fixture(const json_t *space, bool (*is_so)(const json_t *fixture))
+{
+    size_t i;
+    json_t *fixture;
+    json_array_foreach(json_object_get(space, "fixtures"), i, fixture)
+    {
+        if (is_so(fixture)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void print_reading(const json_t *space)
+{
+    (void)printf("  light     ");
+    if (is_true(space, "light_is_measured")) {
+        put_value("", field_number(space, "ppfd_umol"), 0, "umol/m2/s measured");
+        if (field_number(space, "daylight_umol") > 0) {
+            put_value(",", field_number(space, "daylight_umol"), 0, "of it daylight");
+        }
+    } else if (any_fixture(space, is_unconfirmed)) {
+        (void)printf(" no good reading, and not every switch is known");
+    } else {
+        (void)printf(" no good reading");
+        put_value(", lamps estimated at", field_number(space, "lamp_umol"), 0, "umol/m2/s");
+    }
+    put_value("; lamps at full give", field_number(space, "full_umol"), 0, "umol/m2/s");
+    (void)putchar('\n');
+}
+
+static void print_power(const json_t *space)
+{
+    (void)printf("  power     ");
+    if (any_fixture(space, hides_watts)) {
+        (void)printf(" not known now");
+    } else {
+        put_value("", field_number(space, "watts"), 0, "W now");
+    }
+    put_value(", today", field_number(space, "energy_kwh"), 2, "kWh");
+    put_value(",", field_number(space, "cost"), 2, field_text(space, "currency"));
+    (void)putchar('\n');
+}
+
 static void print_light(const json_t *space)
 {
     (void)printf("  DLI        %.2f of %.2f mol so far", field_number(space, "delivered_mol"),
@@ -70,21 +125,8 @@ static void print_light(const json_t *space)
         separator = ",";
     }
     (void)putchar('\n');
-    (void)printf("  light     ");
-    put_value("", field_number(space, "ppfd_umol"), 0, "umol/m2/s measured");
-    if (!is_true(space, "light_is_measured")) {
-        put_value(" no good reading, lamps estimated at", field_number(space, "lamp_umol"), 0,
-                  "umol/m2/s");
-    } else if (field_number(space, "daylight_umol") > 0) {
-        put_value(",", field_number(space, "daylight_umol"), 0, "of it daylight");
-    }
-    put_value("; lamps at full give", field_number(space, "full_umol"), 0, "umol/m2/s");
-    (void)putchar('\n');
-    (void)printf("  power     ");
-    put_value("", field_number(space, "watts"), 0, "W now");
-    put_value(", today", field_number(space, "energy_kwh"), 2, "kWh");
-    put_value(",", field_number(space, "cost"), 2, field_text(space, "currency"));
-    (void)putchar('\n');
+    print_reading(space);
+    print_power(space);
 }
 
 static void print_air(const json_t *space)
@@ -105,11 +147,17 @@ static void print_fixture(const json_t *fixture)
     if (is_true(fixture, "closed")) {
         (void)printf(" %3.0f %% (drive %.2f)", 100 * field_number(fixture, "level"),
                      field_number(fixture, "drive"));
+    } else if (is_unconfirmed(fixture)) {
+        (void)printf(" switch unconfirmed ");
     } else {
         (void)printf(" switch open        ");
     }
     put_value(", heatsink", field_number(fixture, "heat_c"), 1, "C");
-    put_value(",", field_number(fixture, "watts"), 0, "W");
+    if (hides_watts(fixture)) {
+        (void)printf(", may be lit");
+    } else {
+        put_value(",", field_number(fixture, "watts"), 0, "W");
+    }
     (void)printf(", %s\n", field_text(fixture, "limiter"));
 }
 

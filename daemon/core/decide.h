@@ -137,6 +137,7 @@ struct fixture_verdict {
     double watts; /* measured, else by the curve */
     enum limiter limiter;
     double unsure_s; /* since it was told to open, unconfirmed: it may still be lit; 0: sure */
+    bool is_unknown; /* open, but no opening was ever confirmed, and not known as lit before */
 };
 
 struct verdict {

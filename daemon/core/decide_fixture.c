@@ -106,5 +106,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         .watts = watts_of(tick, index, answer.closed),
         .limiter = state->limiter,
         .unsure_s = answer.closed ? 0 : state->unsure_s,
+        .is_unknown = !answer.closed && tick->now->fixtures[index].opening_unconfirmed &&
+                      !(state->lit_level > 0),
     };
 }

@@ -159,6 +159,8 @@ static json_t *fixture_json(const struct config_fixture *fixture, const struct f
     json_object_set_new(object, "watts", status_number(verdict->watts));
     json_object_set_new(object, "unconfirmed_s",
                         verdict->unsure_s > 0 ? json_real(verdict->unsure_s) : json_null());
+    json_object_set_new(object, "switch_is_known",
+                        json_boolean(!verdict->is_unknown && !(verdict->unsure_s > 0)));
     status_put_observed(object, rules, its, place);
     json_object_set_new(object, "limiter", json_string(limiter_name(verdict->limiter)));
     json_object_set_new(object, "heat_c", status_reading(&now->heat));

@@ -21,14 +21,25 @@ static void add(json_t *faults, const char *format, ...)
     json_array_append_new(faults, control_text(text));
 }
 
-static void add_fixture(json_t *faults, const char *space, const char *name,
-                        const struct fixture_state *state)
+/* Without a reading, and the last that was seen had cooled: the lost reading is what holds it. */
+static bool is_blind(const struct fixture_rules *rules, const struct heat *heat)
 {
+    return heat->blind_s > 0 && !(heat->filtered_c >= rules->heat.rearm_c) &&
+           !(heat->last_c >= rules->heat.rearm_c);
+}
+
+static void add_fixture(json_t *faults, const struct picture *picture, int space, int place)
+{
+    const struct config_space *its = &picture->config->spaces[space];
+    const struct fixture_state *state = &picture->spaces[space].state.fixtures[place];
+    const char *name = picture->config->fixtures[its->fixtures[place]].name;
     if (state->heat.is_latched) {
         add(faults,
             "fixture %s was too hot too often and stays off; when the cause is gone: "
             "lampwarden resume %s",
-            name, space);
+            name, its->name);
+    } else if (state->heat.is_tripped && is_blind(&its->rules.fixtures[place], &state->heat)) {
+        add(faults, "fixture %s is off: no heat reading", name);
     } else if (state->heat.is_tripped) {
         add(faults, "fixture %s is off: too hot, or no heat reading", name);
     }
@@ -71,6 +82,9 @@ static void add_observed(json_t *faults, const struct picture *picture, int spac
         add(faults,
             "fixture %s: open asked, not confirmed since %s; it may still be lit at %.0f %%", name,
             since, state->lit_level * 100);
+    } else if (verdict->is_unknown) {
+        add(faults, "fixture %s: its switch is not known: open asked, never confirmed; may be lit",
+            name);
     }
     if (state->curvewatch.is_said && state->curvewatch.wrong_s >= CURVEWATCH_CONFIRM_S) {
         add_curve(faults, picture, space, place);
@@ -118,8 +132,7 @@ json_t *status_space_faults(const struct picture *picture, int space)
         const struct config_fixture *fixture = &picture->config->fixtures[its->fixtures[place]];
         add_output(faults, picture, fixture->dim_output);
         add_output(faults, picture, fixture->switch_output);
-        add_fixture(faults, its->name, fixture->name,
-                    &picture->spaces[space].state.fixtures[place]);
+        add_fixture(faults, picture, space, place);
         add_observed(faults, picture, space, place);
     }
     add_sensors(faults, picture, space);

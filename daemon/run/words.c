@@ -325,6 +325,19 @@ static void add_unsure(const struct scene *scene, char *buffer, size_t size)
     }
 }
 
+static void add_unknown(const struct scene *scene, char *buffer, size_t size)
+{
+    const char *before = "; switch not known, may be lit: ";
+    for (int i = 0; i < scene->space->rules.fixture_count; i++) {
+        const size_t used = strlen(buffer);
+        if (scene->verdict->fixtures[i].is_unknown) {
+            (void)snprintf(buffer + used, size - used, "%s%s", before,
+                           scene->config->fixtures[scene->space->fixtures[i]].name);
+            before = ", ";
+        }
+    }
+}
+
 void words_state(const struct config *config, int space, const struct now *now,
                  const struct verdict *verdict, char *buffer, size_t size)
 {
@@ -333,4 +346,5 @@ void words_state(const struct config *config, int space, const struct now *now,
     say_level(verdict, scene.on, sizeof scene.on);
     say_limiter(&scene, buffer, size);
     add_unsure(&scene, buffer, size);
+    add_unknown(&scene, buffer, size);
 }

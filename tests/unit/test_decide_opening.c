@@ -108,6 +108,26 @@ static void a_restart_does_not_know_either(void **state)
     assert_near(scene.verdict.fixtures[0].unsure_s, 0, 0);
 }
 
+/* Nobody ever answered, and nothing is remembered: not lit as far as known, but not known. */
+static void never_answered_since_the_start(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene.now.fixtures[0].opening_unconfirmed = true;
+    scene.now.fixtures[0].output_fault = true;
+    scene_run(&scene, 1);
+    assert_true(scene.verdict.fixtures[0].is_unknown);
+    scene_run(&scene, 20);
+    assert_true(scene.verdict.fixtures[0].is_unknown);
+    assert_near(scene.verdict.fixtures[0].unsure_s, 0, 0);
+    scene.now.fixtures[0].opening_unconfirmed = false; /* it answers: open */
+    scene_tick(&scene, 1);
+    assert_false(scene.verdict.fixtures[0].is_unknown);
+    (void)begin_unsure(false); /* known as lit: that is the other doubt */
+    scene_run(&scene, 20);
+    assert_false(scene.verdict.fixtures[0].is_unknown);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -115,6 +135,7 @@ int main(void)
         cmocka_unit_test(a_sensor_knows_better),
         cmocka_unit_test(a_quick_answer_is_no_news),
         cmocka_unit_test(a_restart_does_not_know_either),
+        cmocka_unit_test(never_answered_since_the_start),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -111,6 +111,11 @@ static void dark_states(void **state)
     assert_state("dark: time of day not known");
     scene.verdict.fixtures[1].unsure_s = 30;
     assert_state("dark: time of day not known; fixture 1 may still be lit");
+    scene.verdict.fixtures[1].unsure_s = 0;
+    scene.verdict.fixtures[0].is_unknown = true;
+    assert_state("dark: time of day not known; switch not known, may be lit: fixture 0");
+    scene.verdict.fixtures[1].is_unknown = true;
+    assert_state("dark: time of day not known; switch not known, may be lit: fixture 0, fixture 1");
 }
 
 static struct decide_evidence evidence; /* of the next assert_event */

@@ -1,0 +1,83 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What is wrong now, of a picture that is made by hand. */
+#include "status.h"
+
+#include "scene.h"
+#include "status_parts.h"
+#include "units.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static struct scene scene;
+static struct picture_space space;
+static struct picture_sensor sensors[8];
+static struct outputs_view outputs[8];
+static struct picture picture;
+
+static int begin(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 12 * 3600);
+    space = (struct picture_space){.now = scene.now, .state = scene.state};
+    picture = (struct picture){.config = &scene.sim.config,
+                               .is_ready = true,
+                               .spaces = &space,
+                               .sensors = sensors,
+                               .outputs = outputs};
+    return 0;
+}
+
+static bool says(const char *sentence)
+{
+    bool is_said = false;
+    size_t i;
+    json_t *fault;
+    json_t *faults = status_space_faults(&picture, 0);
+    json_array_foreach(faults, i, fault)
+    {
+        is_said = is_said || strcmp(json_string_value(fault), sentence) == 0;
+    }
+    json_decref(faults);
+    return is_said;
+}
+
+static void heat_or_no_reading(void **state)
+{
+    (void)state;
+    struct heat *heat = &space.state.fixtures[0].heat;
+    const double rearm_c = scene.sim.space.rules.fixtures[0].heat.rearm_c;
+    heat->is_tripped = true;
+    heat->filtered_c = heat->last_c = rearm_c + 1;
+    assert_true(says("fixture fixture 0 is off: too hot, or no heat reading"));
+    heat->blind_s = 40; /* it was hot when it was seen last */
+    assert_true(says("fixture fixture 0 is off: too hot, or no heat reading"));
+    heat->filtered_c = heat->last_c = rearm_c - 1;
+    assert_true(says("fixture fixture 0 is off: no heat reading"));
+    heat->filtered_c = heat->last_c = UNITS_NONE;
+    assert_true(says("fixture fixture 0 is off: no heat reading"));
+}
+
+static void a_switch_that_nobody_confirmed(void **state)
+{
+    (void)state;
+    const char *sentence =
+        "fixture fixture 0: its switch is not known: open asked, never confirmed; may be lit";
+    assert_false(says(sentence));
+    space.verdict.fixtures[0].is_unknown = true;
+    assert_true(says(sentence));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup(heat_or_no_reading, begin),
+        cmocka_unit_test_setup(a_switch_that_nobody_confirmed, begin),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,130 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What `lampwarden status` prints of an answer that is made by the test. */
+#include "client.h"
+#include "verb.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+static json_t *answer;
+static char printed[4096];
+
+int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
+               struct err *err)
+{
+    (void)socket_path;
+    (void)method;
+    (void)err;
+    json_decref(params);
+    *ret_result = json_incref(answer);
+    return 0;
+}
+
+int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
+{
+    fail_msg("%s: %s", verb, format);
+    return code;
+}
+
+int verb_usage(const char *verb, const char *format, ...)
+{
+    fail_msg("%s: %s", verb, format);
+    return VERB_USAGE;
+}
+
+/* Stdout of the verb, through a file. */
+static void print_status(void)
+{
+    char name[] = "status";
+    char *argv[] = {name, NULL};
+    FILE *file = tmpfile();
+    assert_non_null(file);
+    (void)fflush(stdout);
+    const int kept = dup(STDOUT_FILENO);
+    assert_true(kept >= 0 && dup2(fileno(file), STDOUT_FILENO) >= 0);
+    const int code = verb_status.run(1, argv);
+    (void)fflush(stdout);
+    assert_true(dup2(kept, STDOUT_FILENO) >= 0);
+    (void)close(kept);
+    assert_int_equal(code, VERB_OK);
+    rewind(file);
+    printed[fread(printed, 1, sizeof printed - 1, file)] = '\0';
+    (void)fclose(file);
+}
+
+static json_t *one_fixture(bool is_known, json_t *measured_watts)
+{
+    return json_pack("{s:s, s:f, s:b, s:f, s:o, s:b, s:s}", "fixture", "bar", "level", 0.0,
+                     "closed", 0, "watts", 0.0, "measured_watts", measured_watts, "switch_is_known",
+                     (int)is_known, "limiter", "output-fault");
+}
+
+/* Dark, with one fixture; the reading of the light is lost unless is_measured. */
+static void show(bool is_measured, bool is_known, json_t *measured_watts)
+{
+    answer = json_pack("{s:b, s:[{s:s, s:s, s:f, s:f, s:b, s:f, s:f, s:f, s:[o]}]}", "is_ready", 1,
+                       "spaces", "space", "shelf", "state", "dark", "ppfd_umol", 0.0, "lamp_umol",
+                       0.0, "light_is_measured", (int)is_measured, "full_umol", 420.0, "watts", 0.0,
+                       "energy_kwh", 1.5, "fixtures", one_fixture(is_known, measured_watts));
+    assert_non_null(answer);
+    print_status();
+    json_decref(answer);
+}
+
+static void assert_has(const char *line)
+{
+    if (!strstr(printed, line)) {
+        fail_msg("no \"%s\" in:\n%s", line, printed);
+    }
+}
+
+static void an_open_switch_that_is_known(void **state)
+{
+    (void)state;
+    show(true, true, json_null());
+    assert_has("  light      0 umol/m2/s measured; lamps at full give 420 umol/m2/s\n");
+    assert_has("  power      0 W now, today 1.50 kWh\n");
+    assert_has("  fixture    bar                switch open        , 0 W, output-fault\n");
+}
+
+static void a_lost_reading_is_one_phrase(void **state)
+{
+    (void)state;
+    show(false, true, json_null());
+    assert_has("  light      no good reading, lamps estimated at 0 umol/m2/s; lamps at full");
+}
+
+static void an_unconfirmed_switch_promises_nothing(void **state)
+{
+    (void)state;
+    show(false, false, json_null());
+    assert_has("  light      no good reading, and not every switch is known; lamps at full");
+    assert_has("  power      not known now, today 1.50 kWh\n");
+    assert_has("  fixture    bar                switch unconfirmed , may be lit, output-fault\n");
+}
+
+static void a_meter_knows(void **state)
+{
+    (void)state;
+    show(true, false, json_real(0));
+    assert_has("  power      0 W now, today 1.50 kWh\n");
+    assert_has("  fixture    bar                switch unconfirmed , 0 W, output-fault\n");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_open_switch_that_is_known),
+        cmocka_unit_test(a_lost_reading_is_one_phrase),
+        cmocka_unit_test(an_unconfirmed_switch_promises_nothing),
+        cmocka_unit_test(a_meter_knows),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
