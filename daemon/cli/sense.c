@@ -8,6 +8,9 @@
 #include "sense_parts.h"
 #include "verb.h"
 
+#include <errno.h>
+#include <string.h>
+
 enum { FIRST = 1, LAST = 247, NAMES_MAX = 512 };
 
 volatile sig_atomic_t sense_was_interrupted;
@@ -24,6 +27,20 @@ void sense_catch_interrupts(void)
     (void)sigaction(SIGINT, &action, NULL);
     (void)sigaction(SIGTERM, &action, NULL);
     (void)sigaction(SIGHUP, &action, NULL);
+}
+
+/* Not one has a value to show; what is wrong stands in the table. */
+static bool all_are_lost(const json_t *sensors)
+{
+    size_t index;
+    const json_t *sensor;
+    json_array_foreach(sensors, index, sensor)
+    {
+        if (strcmp(field_text(sensor, "quality"), "lost") != 0) {
+            return false;
+        }
+    }
+    return json_array_size(sensors) > 0;
 }
 
 int sense_tell(const struct sense_request *request, const json_t *sensors)
@@ -49,16 +66,25 @@ int sense_tell(const struct sense_request *request, const json_t *sensors)
     } else {
         sense_table_print(shown, stdout);
     }
+    const bool is_mute = all_are_lost(shown);
     json_decref(wanted);
-    return VERB_OK;
+    return is_mute ? VERB_FAILED : VERB_OK;
+}
+
+int sense_unasked(int code, const struct err *err)
+{
+    const bool is_alone = code == -ENOENT || code == -ECONNREFUSED;
+    return verb_fail(SENSE_NAME, VERB_FAILED, "%s%s", err->text,
+                     is_alone ? " Start it, or give --config FILE" : "");
 }
 
 static int list(const struct sense_request *request)
 {
     struct err err;
     json_t *answer = NULL;
-    if (client_ask(request->socket_path, "sense", NULL, &answer, &err) < 0) {
-        return verb_fail(SENSE_NAME, VERB_FAILED, "%s", err.text);
+    const int rc = client_ask(request->socket_path, "sense", NULL, &answer, &err);
+    if (rc < 0) {
+        return sense_unasked(rc, &err);
     }
     const int code = sense_tell(request, json_object_get(answer, "sensors"));
     json_decref(answer);
@@ -128,6 +154,7 @@ const struct verb verb_sense = {
         "its age; its\n"
         "quality, good, suspect, stale or lost, with the reason below; and the range that the "
         "configuration allows.\n"
+        "Exit code 1: every sensor that was asked for is lost.\n"
         "\n"
         "--scan asks the addresses of a Modbus bus one after the other and says who answers. The "
         "running daemon\n"

@@ -197,6 +197,18 @@ static int scan_bus(const struct sense_request *request, const struct config *co
     return sense_scan_finish(&progress, rc < 0 ? err.text : "ended by hand");
 }
 
+static int tell_buses(const struct sense_request *request, const struct config *config)
+{
+    char known[CONFIG_BUSES_MAX * (CONFIG_NAME_MAX + 2)] = "";
+    size_t used = 0;
+    for (int i = 0; i < config->bus_count; i++) {
+        used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", i > 0 ? ", " : "",
+                                 config->buses[i].name);
+    }
+    return verb_fail(SENSE_NAME, VERB_FAILED, "%s has no bus '%s'; there are: %s",
+                     request->config_path, request->scan_bus, known);
+}
+
 int sense_alone_scan(const struct sense_request *request)
 {
     struct config *config = load(request);
@@ -210,8 +222,7 @@ int sense_alone_scan(const struct sense_request *request)
         }
     }
     if (code < 0) {
-        code = verb_fail(SENSE_NAME, VERB_FAILED, "%s has no bus '%s'", request->config_path,
-                         request->scan_bus);
+        code = tell_buses(request, config);
     }
     config_free(config);
     return code;

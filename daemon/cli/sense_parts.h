@@ -3,6 +3,8 @@
 #ifndef LAMPWARDEN_SENSE_PARTS_H
 #define LAMPWARDEN_SENSE_PARTS_H
 
+#include "err.h"
+
 #include <jansson.h>
 #include <signal.h>
 #include <stdbool.h>
@@ -25,8 +27,10 @@ struct sense_request {
 extern volatile sig_atomic_t sense_was_interrupted;
 void sense_catch_interrupts(void);
 
-/* sense.c: tells what is asked for of the sensors of sense.h; an enum verb_exit. */
+/* sense.c: tells what is asked for of the sensors of sense.h; VERB_FAILED when all are lost. */
 int sense_tell(const struct sense_request *request, const json_t *sensors);
+/* The daemon could not be asked; code: of client_ask. Returns VERB_FAILED. */
+int sense_unasked(int code, const struct err *err);
 
 /* sense_table.c: at most 100 columns. */
 void sense_table_print(const json_t *sensors, FILE *out);

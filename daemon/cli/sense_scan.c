@@ -50,7 +50,8 @@ void sense_scan_at(struct sense_progress *progress, int next, const char *waits_
     progress->next = next;
     if (!progress->request->wants_json && isatty(STDERR_FILENO) && next <= progress->request->to) {
         wipe(progress);
-        (void)fprintf(stderr, "  %3d ... %.80s", next, waits_for ? waits_for : "");
+        (void)fprintf(stderr, "  address %d of %d  %.60s", next, progress->request->to,
+                      waits_for ? waits_for : "");
         (void)fflush(stderr);
         progress->is_shown = true;
     }
@@ -76,7 +77,7 @@ int sense_scan_finish(struct sense_progress *progress, const char *reason)
     wipe(progress);
     if (request->wants_json) {
         print_json(progress, is_complete ? NULL : reason);
-    } else {
+    } else if (asked > 0 || json_array_size(progress->found) > 0) { /* it did start */
         (void)printf("%zu of %d addresses answered", json_array_size(progress->found), asked);
         (void)printf(is_complete ? "\n" : "; go on with --from %d\n", progress->next);
     }
@@ -136,14 +137,15 @@ int sense_scan(const struct sense_request *request)
     char *reason = NULL;
     json_t *params = json_pack("{s:s,s:i,s:i}", "bus", request->scan_bus, "from", request->from,
                                "to", request->to);
-    if (client_ask(request->socket_path, "scan_start", params, &begun, &err) < 0) {
-        return verb_fail(SENSE_NAME, VERB_FAILED, "%s", err.text);
+    int rc = client_ask(request->socket_path, "scan_start", params, &begun, &err);
+    if (rc < 0) {
+        return sense_unasked(rc, &err);
     }
     const json_int_t number = json_integer_value(json_object_get(begun, "scan"));
     json_decref(begun);
     sense_catch_interrupts();
     sense_scan_begin(&progress, request);
-    const int rc = follow(&progress, number, &reason, &err);
+    rc = follow(&progress, number, &reason, &err);
     const int code = sense_scan_finish(&progress, rc < 0 ? err.text : reason);
     free(reason);
     return code;

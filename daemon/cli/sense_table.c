@@ -149,6 +149,46 @@ static void print_reason(const char *reason, FILE *out)
     (void)fputc('\n', out);
 }
 
+/* Of a reason: what is wrong with the whole bus; "" when it is the sensor's own. */
+static const char *bus_part(const char *reason)
+{
+    const char *later = strstr(reason, "; bus ");
+    if (strncmp(reason, "bus ", 4) == 0) {
+        return reason;
+    }
+    return later ? later + 2 : "";
+}
+
+/* "bus shelf (modbus-tcp)", and the trouble of the whole bus, once for all its sensors. */
+static void print_bus(const json_t *sensors, const json_t *first, FILE *out)
+{
+    size_t index;
+    const json_t *sensor;
+    const char *bus = field_text(first, "bus");
+    (void)fprintf(out, "bus %s (%s)\n", bus, field_text(first, "driver"));
+    json_array_foreach(sensors, index, sensor)
+    {
+        const char *trouble = bus_part(field_text(sensor, "reason"));
+        if (trouble[0] && strcmp(field_text(sensor, "bus"), bus) == 0) {
+            print_reason(trouble, out);
+            return;
+        }
+    }
+}
+
+/* What is left of a reason without the trouble of its bus. */
+static void print_own_reason(const char *reason, FILE *out)
+{
+    char own[256];
+    const size_t bus_length = strlen(bus_part(reason));
+    const size_t length = strlen(reason) - bus_length;
+    const size_t joint = bus_length > 0 && length > 0 ? 2 : 0; /* "; " */
+    (void)snprintf(own, sizeof own, "%.*s", (int)(length - joint), reason);
+    if (own[0]) {
+        print_reason(own, out);
+    }
+}
+
 void sense_table_print(const json_t *sensors, FILE *out)
 {
     int widths[COLUMNS];
@@ -161,11 +201,9 @@ void sense_table_print(const json_t *sensors, FILE *out)
     {
         if (strcmp(bus, field_text(sensor, "bus")) != 0) {
             bus = field_text(sensor, "bus");
-            (void)fprintf(out, "bus %s (%s)\n", bus, field_text(sensor, "driver"));
+            print_bus(sensors, sensor, out);
         }
         print_sensor(sensor, widths, out);
-        if (field_text(sensor, "reason")[0]) {
-            print_reason(field_text(sensor, "reason"), out);
-        }
+        print_own_reason(field_text(sensor, "reason"), out);
     }
 }

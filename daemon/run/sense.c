@@ -5,6 +5,7 @@
 #include "err.h"
 #include "units.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 
@@ -38,6 +39,20 @@ const char *sense_unit(enum sensor_kind kind)
     return "W";
 }
 
+/* Exceptions of a Modbus device under the errno that its driver gives them: it did answer. Others
+ * share theirs with a broken line or a chip's silence. NULL: another error. */
+static const char *refusal(int error)
+{
+    switch (error) {
+    case -EADDRNOTAVAIL:
+        return "illegal data address; registers count from 0";
+    case -EOPNOTSUPP:
+        return "illegal function; input or holding registers?";
+    default:
+        return NULL;
+    }
+}
+
 static void say_no_answer(const struct sense_look *look, char *buffer, size_t size)
 {
     const struct sample *sample = &look->picture->sample;
@@ -48,6 +63,8 @@ static void say_no_answer(const struct sense_look *look, char *buffer, size_t si
     } else if (sample->error < 0 && sample->raw[0]) {
         (void)snprintf(buffer, size, "%s was read, which is no measurement of such a device",
                        sample->raw);
+    } else if (sample->error < 0 && refusal(sample->error)) {
+        (void)snprintf(buffer, size, "the device refuses it: %s", refusal(sample->error));
     } else if (sample->error < 0) {
         (void)snprintf(buffer, size, "no answer: %s", err_name(sample->error));
     } else {

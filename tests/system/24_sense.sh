@@ -38,6 +38,7 @@ says '4 of 9 addresses answered'
 want 1 "$lampwarden" sense --config "$work/begun.conf"
 says 'names no sensors yet'
 want 1 "$lampwarden" sense --config "$work/begun.conf" --scan shelf
+says "has no bus 'shelf'; there are: bench"
 want 3 "$lampwarden" sense --config "$work/none.conf" --scan bench
 want 2 "$lampwarden" sense --scan bench --from 248
 want 2 "$lampwarden" sense --scan bench --from 9 --to 8
@@ -73,6 +74,7 @@ is_locked() { ! flock --nonblock "$work/line" true; }
 wait_for 10 "the lock" is_locked
 want 1 "$lampwarden" sense --config "$work/line.conf" --scan line --to 1
 says 'another process uses this line (a running daemon can be asked'
+grep -q 'addresses answered' "$work/out.log" && fail "a scan that never began: $(cat "$work/out.log")"
 kill "$holder"
 
 # Through the daemon.
@@ -145,9 +147,13 @@ lit || fail "the light went out over it"
 kill "$bench"
 tells_of_its_bus() { of heatsink reason | grep -q 'bus bench is not connected'; }
 wait_for 40 "a bus that is down" tells_of_its_bus
+want 0 "$lampwarden" sense --socket "$work/control" # they have good values for a while yet
+test "$(grep -c 'bus bench is not connected' "$work/out.log")" = 1 || fail "not once: $(cat "$work/out.log")"
 want 1 "$lampwarden" sense --socket "$work/control" --scan bench
 says 'the scan ended early: .*Connection refused'
 stop_daemon TERM || fail "the stop ended with code $?"
+want 1 "$lampwarden" sense --config "$work/begun.conf" # now all of them are lost
+test "$(grep -c '! bus bench is not connected' "$work/out.log")" = 1 || fail "not once: $(cat "$work/out.log")"
 want 1 "$lampwarden" sense --socket "$work/control"
-says 'is lampwardend running'
+says 'is lampwardend running? Start it, or give --config FILE'
 echo "$name: passed"

@@ -65,6 +65,10 @@ static void reasons(void **state)
         const char *trouble, *want;
     } cases[] = {
         {READING_LOST, QUALITY_NO_ANSWER, -ETIMEDOUT, NULL, "no answer: Connection timed out"},
+        {READING_LOST, QUALITY_NO_ANSWER, -EADDRNOTAVAIL, NULL,
+         "the device refuses it: illegal data address; registers count from 0"},
+        {READING_LOST, QUALITY_NO_ANSWER, -EOPNOTSUPP, NULL,
+         "the device refuses it: illegal function; input or holding registers?"},
         {READING_LOST, QUALITY_NO_ANSWER, -EIO, "cut", "bus shelf is not connected: cut"},
         {READING_LOST, QUALITY_NO_ANSWER, -EIO, "", "bus shelf is not connected: not tried yet"},
         {READING_STALE, QUALITY_NO_ANSWER, 0, NULL,
