@@ -199,7 +199,9 @@ int main(int argc, char **argv)
     bool has_daemon = warn_of_daemon(argc == 2 ? given[0] : usual_lists[0]);
     bool is_safe = all_buses(&list) && is_whole;
     if (is_safe) {
-        (void)printf("%d outputs on %d buses are safe\n", list.output_count, list.bus_count);
+        (void)printf("%d output%s on %d bus%s are safe\n", list.output_count,
+                     list.output_count == 1 ? "" : "s", list.bus_count,
+                     list.bus_count == 1 ? "" : "es");
     }
     safelist_finish(&list);
     return is_safe && !has_daemon ? EXIT_SAFE : EXIT_NOT_CONFIRMED;

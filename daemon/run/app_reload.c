@@ -51,7 +51,9 @@ static int load(struct app *app, struct config **ret, struct err *err)
     app_override(app->options, config);
     if (!config_same_hardware(present, config, &what)) {
         config_free(config);
-        return err_fail(err, EINVAL, "needs a restart: %s differs; the old configuration stays",
+        return err_fail(err, EINVAL,
+                        "needs a restart (systemctl restart lampwardend): %s differs; the old "
+                        "configuration stays",
                         what);
     }
     *ret = config;

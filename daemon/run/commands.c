@@ -175,6 +175,26 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
     return code;
 }
 
+/* In the last picture: what tick_acknowledge would let go. */
+static bool has_latched_trip(struct commands *commands, int space)
+{
+    bool is_latched = false;
+    struct snapshot *snapshot = tick_snapshot(commands->tick);
+    const struct picture *picture = snapshot_take(snapshot);
+    if (picture && picture->config == tick_config(commands->tick)) {
+        const struct space_rules *rules = &picture->config->spaces[space].rules;
+        const struct fixture_state *states = picture->spaces[space].state.fixtures;
+        for (int place = 0; place < rules->fixture_count; place++) {
+            is_latched = is_latched || states[place].heat.is_latched ||
+                         states[place].ceiling.rest_left_s > 0;
+        }
+    }
+    if (picture) {
+        snapshot_release(snapshot, picture);
+    }
+    return is_latched;
+}
+
 static enum control_code run_resume(struct commands *commands, const json_t *params, json_t **ret,
                                     struct err *err)
 {
@@ -185,12 +205,12 @@ static enum control_code run_resume(struct commands *commands, const json_t *par
     if (space < 0) {
         return CONTROL_INVALID_PARAMS;
     }
+    const bool had_trip = has_latched_trip(commands, space);
     tick_set_hand(commands->tick, space, &none);
     commands_end_trials(commands, space);
     tick_acknowledge(commands->tick, space);
-    (void)snprintf(sentence, sizeof sentence,
-                   "%s: the plan rules again; latched trips are released",
-                   config->spaces[space].name);
+    (void)snprintf(sentence, sizeof sentence, "%s: the plan rules again%s",
+                   config->spaces[space].name, had_trip ? "; latched trips are released" : "");
     *ret = commands_sentence(sentence);
     return CONTROL_OK;
 }
