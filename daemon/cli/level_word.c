@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "level_word.h"
 
+#include "err.h"
 #include "parse.h"
 
+#include <errno.h>
 #include <stdbool.h>
 #include <string.h>
 
@@ -19,6 +21,11 @@ int level_word(const char *text, double *ret, struct err *err)
         number[length - 1] = '\0';
     }
     const int rc = parse_real(number, 0, is_percent ? 100 : 1, ret, err);
+    double percent = 0;
+    if (rc == -ERANGE && !is_percent && parse_real(number, 1, 100, &percent, NULL) == 0) {
+        return err_fail(err, ERANGE, "%s is out of range (0 … 1); did you mean %s%%?", number,
+                        number);
+    }
     if (rc == 0 && is_percent) {
         *ret /= 100;
     }

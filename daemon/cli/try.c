@@ -19,6 +19,7 @@
 #define MAX_S 600
 
 static const int64_t look_ns = 500 * CLOCK_NS_PER_MS;
+static const int64_t settled_ns = 10 * CLOCK_NS_PER_S; /* a meter's round and a driver's own ramp */
 
 static volatile sig_atomic_t was_interrupted;
 
@@ -34,6 +35,7 @@ struct look {
     double asked, written, read_back;
     double umol;  /* of the space */
     double watts; /* of the fixture */
+    double expected_watts, full_watts;
     bool light_is_measured, watts_are_measured;
     char held[160];
     char limiter[32];
@@ -48,6 +50,8 @@ struct trial_run {
     struct look before, last; /* last: while it was still moved by hand */
     char *sentence;
     bool ended_early;
+    int64_t steady_since_ns; /* its curve has promised the same power since */
+    bool is_steady;          /* … long enough to compare */
 };
 
 static void copy_text(char *to, size_t size, const json_t *object, const char *key)
@@ -79,6 +83,8 @@ static int look_now(struct trial_run *run, struct look *ret, struct err *err)
     ret->umol = field_number(space, ret->light_is_measured ? "ppfd_umol" : "lamp_umol");
     ret->watts =
         field_number(fixture, ret->watts_are_measured ? "measured_watts" : "expected_watts");
+    ret->expected_watts = field_number(fixture, "expected_watts");
+    ret->full_watts = field_number(fixture, "full_watts");
     copy_text(ret->held, sizeof ret->held, trial, "held");
     copy_text(ret->limiter, sizeof ret->limiter, fixture, "limiter");
     json_decref(status);
@@ -132,6 +138,15 @@ static void tell_held(const struct look *look, char *told, size_t size, bool is_
     (void)snprintf(told, size, "%s", look->held);
 }
 
+static void take_look(struct trial_run *run, const struct look *look, int64_t now_ns)
+{
+    if (!(fabs(look->expected_watts - run->last.expected_watts) <= 0.005 * look->full_watts)) {
+        run->steady_since_ns = now_ns;
+    }
+    run->is_steady = now_ns - run->steady_since_ns >= settled_ns;
+    run->last = *look;
+}
+
 /* Looks on until it is over. The daemon ends it; should this program be killed, it still does. */
 static int wait_for_end(struct trial_run *run, double seconds, bool is_quiet, struct err *err)
 {
@@ -139,6 +154,7 @@ static int wait_for_end(struct trial_run *run, double seconds, bool is_quiet, st
     const int64_t end_ns = clock_boot_ns() + (int64_t)(seconds * 1e9);
     const int64_t late_ns = end_ns + 5 * CLOCK_NS_PER_S;
     bool was_seen = false;
+    run->steady_since_ns = clock_boot_ns();
     while (!was_interrupted) {
         struct look look;
         const int64_t now_ns = clock_boot_ns();
@@ -147,7 +163,7 @@ static int wait_for_end(struct trial_run *run, double seconds, bool is_quiet, st
             return rc;
         }
         if (look.is_tried) {
-            run->last = look;
+            take_look(run, &look, now_ns);
             was_seen = true;
             tell_held(&look, told, sizeof told, is_quiet);
         } else if (was_seen || now_ns > late_ns) {
@@ -180,6 +196,15 @@ static void print_change(const char *what, double before, double after, const ch
     }
 }
 
+/* Its own meter says clearly otherwise than its curve. */
+static bool lamp_differs(const struct trial_run *run)
+{
+    const struct look *last = &run->last;
+    const double off_w = fabs(last->watts - last->expected_watts);
+    return run->is_steady && last->watts_are_measured && off_w > 0.25 * last->expected_watts &&
+           off_w > 0.1 * last->full_watts;
+}
+
 /* "lettuce_a_dim: 0.40 asked, 0.40 written, 0.40 read back; light 189 → 310 µmol/m²/s, …" */
 static void print_outcome(const struct trial_run *run)
 {
@@ -204,6 +229,11 @@ static void print_outcome(const struct trial_run *run)
     print_change("light", run->before.umol, last->umol, "µmol m⁻² s⁻¹", last->light_is_measured);
     print_change("power", run->before.watts, last->watts, "W", last->watts_are_measured);
     (void)putchar('\n');
+    if (lamp_differs(run)) {
+        (void)printf("  by its curve about %.0f W: the lamp does not follow; right output, scale "
+                     "and unit?\n",
+                     last->expected_watts);
+    }
     if (last->held[0]) {
         (void)printf("  %s\n", last->held);
     }

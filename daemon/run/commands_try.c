@@ -120,6 +120,11 @@ static bool gives_light(const struct lamp *lamp, const struct picture_space *its
     return lamp->fixture->switch_output < 0 || closes || its->verdict.fixtures[lamp->place].closed;
 }
 
+static bool knows_time(const struct picture_space *its, const struct space_rules *rules)
+{
+    return its->now.clock != CLOCK_UNTRUSTED || rules->clock_policy == CLOCK_POLICY_CARRY_ON;
+}
+
 static enum control_code may_try(const struct picture *picture, const struct lamp *lamp,
                                  const struct trial *trial, struct err *err)
 {
@@ -135,7 +140,7 @@ static enum control_code may_try(const struct picture *picture, const struct lam
     if (!gives_light(lamp, its, trial)) {
         return CONTROL_OK;
     }
-    if (its->now.clock == CLOCK_UNTRUSTED && rules->clock_policy != CLOCK_POLICY_CARRY_ON) {
+    if (!knows_time(its, rules)) {
         return commands_refuse(
             err, CONTROL_REFUSED,
             "the time of day is not known: nobody can tell whether it is night. Not done");
@@ -147,13 +152,28 @@ static enum control_code may_try(const struct picture *picture, const struct lam
     return CONTROL_OK;
 }
 
-static json_t *answer(const struct config *config, const struct lamp *lamp,
-                      const struct trial *trial, double seconds, bool is_dark)
+/* Of a dimming line: what becomes of it behind its switch. */
+static const char *note_of(const struct picture *picture, const struct lamp *lamp,
+                           const struct trial *trial)
+{
+    const struct picture_space *its = &picture->spaces[lamp->space];
+    if (gives_light(lamp, its, trial)) {
+        return "heat, LED driver and light ceilings still rule";
+    }
+    if (its->verdict.place.is_lit && knows_time(its, &picture->config->spaces[lamp->space].rules)) {
+        return "its switch is open now; the plan may close it within this time, and then it gives "
+               "light";
+    }
+    return "its switch is open, so no light comes of it";
+}
+
+static json_t *answer(const struct picture *picture, const struct lamp *lamp,
+                      const struct trial *trial, double seconds)
 {
     char sentence[256];
     char length[32];
     char what[32] = "open";
-    const char *note = "heat, LED driver and light ceilings still rule";
+    const char *note = note_of(picture, lamp, trial);
     parse_format_duration(seconds, length, sizeof length);
     if (lamp->is_switch && trial->value > 0.5) {
         (void)snprintf(what, sizeof what, "closed");
@@ -162,13 +182,12 @@ static json_t *answer(const struct config *config, const struct lamp *lamp,
         note = "the minimum times of the switch still rule";
     } else {
         (void)snprintf(what, sizeof what, "drive %.2f", trial->value);
-        note = is_dark ? "its switch is open, so no light comes of it" : note;
     }
     (void)snprintf(sentence, sizeof sentence, "%s: %s for %s, then the plan goes on; %s",
                    lamp->its->name, what, length, note);
     return json_pack("{s:s,s:s,s:s,s:s,s:f}", "sentence", sentence, "space",
-                     config->spaces[lamp->space].name, "fixture", lamp->fixture->name, "kind",
-                     lamp->is_switch ? "switch" : "dim", "seconds", seconds);
+                     picture->config->spaces[lamp->space].name, "fixture", lamp->fixture->name,
+                     "kind", lamp->is_switch ? "switch" : "dim", "seconds", seconds);
 }
 
 static enum control_code try_lamp(struct commands *commands, const struct picture *picture,
@@ -182,10 +201,9 @@ static enum control_code try_lamp(struct commands *commands, const struct pictur
         code = may_try(picture, lamp, &trial, err);
     }
     if (code == CONTROL_OK) {
-        const bool is_dark = !gives_light(lamp, &picture->spaces[lamp->space], &trial);
         /* The picture is of the last tick: the output moves in the next one. */
         trial.until_ns = picture->boot_ns + (int64_t)((seconds + 1) * 1e9);
-        *ret = answer(picture->config, lamp, &trial, seconds, is_dark);
+        *ret = answer(picture, lamp, &trial, seconds);
         tick_set_trial(commands->tick, lamp->output, &trial);
     }
     return code;

@@ -101,5 +101,6 @@ void status_put_observed(json_t *object, const struct fixture_rules *rules,
     json_object_set_new(object, "measured_watts",
                         is_metered ? status_number(power->value) : json_null());
     json_object_set_new(object, "expected_watts", status_number(watts));
+    json_object_set_new(object, "full_watts", status_number(dimcurve_watts(&rules->curve, 1)));
     json_object_set_new(object, "expected_umol", status_number(umol));
 }

@@ -7,6 +7,12 @@
 
 #define SAME_DRIVE 0.001
 
+/* Its contact may still be closed; else the order to open is just not old enough to be trusted. */
+static bool is_doubtful(const struct words_lamp *lamp)
+{
+    return lamp->state->is_stuck || lamp->now->output_fault || lamp->now->opening_unconfirmed;
+}
+
 static void say_drive(const struct words_lamp *lamp, char *buffer, size_t size)
 {
     const double asked = lamp->now->try_drive.value;
@@ -16,7 +22,9 @@ static void say_drive(const struct words_lamp *lamp, char *buffer, size_t size)
         return;
     }
     if (!lamp->verdict->closed && lamp->rules->has_switch) {
-        (void)snprintf(buffer, size, "stays at %.2f: its switch is not known to be open", drive);
+        (void)snprintf(buffer, size, "stays at %.2f: %s", drive,
+                       is_doubtful(lamp) ? "its switch is not known to be open"
+                                         : "waits until the dark is sure, up to 20 s");
     } else if (lamp->verdict->closed && !is_settled) {
         (void)snprintf(buffer, size, "stays at %.2f while the switch settles", drive);
     } else {

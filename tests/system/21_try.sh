@@ -52,6 +52,16 @@ says 'contact: open asked, open written, open read back'
 was_told coil 0 || fail "the contact never opened"
 wait_for 20 "light again" is_lit
 
+# By day the plan may close what is open now.
+"$build/bin/lampwarden" try --socket "$work/control" contact open --for 8s >"$work/open.txt" 2>&1 &
+trying=$!
+pids="$pids $trying"
+wait_for 8 "an open contact" coil_is 0
+try 0 dimmer 30% --for 2s
+says 'its switch is open now; the plan may close it within this time'
+wait "$trying" || fail "exit code $? of the open contact"
+wait_for 20 "light again" is_lit
+
 # Somebody presses Ctrl-C: it ends now.
 "$build/bin/lampwarden" try --socket "$work/control" dimmer 20% --for 5min >"$work/try.txt" 2>&1 &
 trying=$!
@@ -87,6 +97,8 @@ try 1 contact 50%
 says 'contact is a switch: value must be open or closed'
 try 2 dimmer 140%
 says '0 … 100'
+try 2 dimmer 30
+says '30 is out of range (0 … 1); did you mean 30%?'
 try 2 dimmer 40% --for 11min
 try 2 dimmer
 "$build/bin/lampwarden" events --journal "$work/journal.db" >"$work/events.txt" 2>&1 || true

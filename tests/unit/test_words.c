@@ -215,7 +215,10 @@ static void outputs_held_back(void **state)
     its.switching.phase = SWITCHING_OPEN;
     verdict.closed = false;
     verdict.limiter = LIMITER_REST;
+    assert_held(&lamp, false, "stays at 0.10: waits until the dark is sure, up to 20 s");
+    now.opening_unconfirmed = true;
     assert_held(&lamp, false, "stays at 0.10: its switch is not known to be open");
+    now.opening_unconfirmed = false;
     assert_held(&lamp, true, "stays open for another 212 s: minimum off time of the switch");
     verdict.limiter = LIMITER_HEAT_TRIP;
     assert_held(&lamp, true, "stays open: heat trip");
