@@ -140,4 +140,14 @@ wait_for 40 "darkness" coil_is 0
 sure() { ! shows 'may still be lit'; }
 wait_for 20 "certainty in status" sure
 stop_daemon TERM || fail "the stop ended with code $?"
+
+# The meter hangs on another bench, whose lamp stays dark: the curve between its two points says 112 W at 0.6.
+config
+sed -i -e 's/^  { name = "heatsink"/  { name = "meter"; bus = "other"; kind = "power"; },\n&/' \
+    -e 's/name = "bar";/& power_sensor = "meter";/' "$work/lamp.conf"
+start_daemon
+wait_for 30 "light" is_lit
+try 0 dimmer 60% --for 16s
+says 'by its curve about 112 W: the lamp does not follow; right output, scale and unit?'
+stop_daemon TERM || fail "the stop ended with code $?"
 echo "$name: passed"
