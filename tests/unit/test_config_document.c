@@ -23,7 +23,9 @@ static char *document(void)
     assert_non_null(out);
     assert_int_equal(config_document(out), 0);
     assert_int_equal(fclose(out), 0);
-    return text;
+    char *copy = strdup(text);
+    free(text);
+    return copy;
 }
 
 static void the_example_is_up_to_date(void **state)
