@@ -30,7 +30,7 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
 int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
 {
     fail_msg("%s: %s", verb, format);
-    return code;
+    return (int)code;
 }
 
 int verb_usage(const char *verb, const char *format, ...)

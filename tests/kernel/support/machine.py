@@ -184,17 +184,23 @@ class VM:
                 self.proc = subprocess.Popen(self.command(), stdin=subprocess.DEVNULL, stdout=err, stderr=err)
             self._connect(began)
             self.boot_seconds = time.monotonic() - began
-            if self.icount or self.loadvm or 0.7 < self._speed() < 1.4:
+            if self.icount or self.loadvm or self._keeps_time():
                 return self
             print("      a machine's clock runs wrong: started again")
             self.kill()
         raise MachineError("no machine with a right clock")
 
-    def _speed(self, seconds=0.5):
-        """Seconds of the machine's clock to one of ours."""
-        began, uptime = time.monotonic(), float(self.must("cat /proc/uptime").split()[0])
+    def _keeps_time(self, seconds=0.5):
+        """False when the machine's clock cannot be right, however long it took to answer."""
+        def look():
+            asked = time.monotonic()
+            uptime = float(self.must("cat /proc/uptime").split()[0])
+            return asked, uptime, time.monotonic()
+        first = look()
         time.sleep(seconds)
-        return (float(self.must("cat /proc/uptime").split()[0]) - uptime) / (time.monotonic() - began)
+        second = look()
+        passed = second[1] - first[1]
+        return 0.7 * (second[0] - first[2]) < passed < 1.4 * (second[2] - first[0])
 
     def _connect(self, began):
         deadline = began + self.wait
