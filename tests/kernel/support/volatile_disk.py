@@ -5,6 +5,9 @@ SIGKILL to QEMU alone is a kind power cut: what the guest has written is in the
 host's page cache and stays.  A real disk may lose, and may reorder, whatever
 was not flushed.  This server keeps the writes since the last flush apart, and
 cut() decides, sector by sector, which of them the "disk" still had time for.
+Its sectors have 4 KiB, as flash pages and the sectors of today's disks do: the
+journal of ext4 counts on a whole commit block and refuses the mount after half
+a one, whatever the programs above it do.
 
     disk = VolatileDisk("/tmp/x.sock", image="data.img")
     ... QEMU with -drive file=nbd+unix:///?socket=/tmp/x.sock,format=raw,cache=none
@@ -17,7 +20,7 @@ import socket
 import struct
 import threading
 
-SECTOR = 512
+SECTOR = 4096
 
 
 class VolatileDisk:
@@ -27,7 +30,6 @@ class VolatileDisk:
         self.pending = []
         self.flushes = self.writes = 0
         self.ignore_flush = False       # a disk that lies
-        self.whole = 4096               # kept or lost as one: ext4 reads its superblock before its journal could mend it
         self.lock = threading.Lock()
         if os.path.exists(path):
             os.unlink(path)
@@ -46,11 +48,10 @@ class VolatileDisk:
         with self.lock:
             limit = rng.randrange(len(self.pending) + 1) if how == "prefix" else None
             for i, (at, data) in enumerate(self.pending):
-                step = self.whole if at < self.whole else SECTOR
-                for o in range(0, len(data), step):
+                for o in range(0, len(data), SECTOR):
                     if how == "all" or (how == "random" and rng.random() < 0.5) or \
                             (how == "prefix" and i < limit):
-                        piece = data[o:o + step]
+                        piece = data[o:o + SECTOR]
                         self.stable[at + o:at + o + len(piece)] = piece
                         kept += 1
                     else:
