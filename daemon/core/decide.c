@@ -46,6 +46,7 @@ static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_CURVE_WRONG] = "curve-wrong",
     [EVENT_OPENING_UNCONFIRMED] = "opening-unconfirmed",
     [EVENT_OPENING_CONFIRMED] = "opening-confirmed",
+    [EVENT_LIGHT_DRIFT] = "light-drift",
 };
 
 const char *decide_event_name(enum core_event kind)

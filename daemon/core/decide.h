@@ -95,6 +95,7 @@ enum core_event {
     EVENT_CURVE_WRONG,         /* fixture; a: seen, b: expected, in the unit of the evidence */
     EVENT_OPENING_UNCONFIRMED, /* fixture; a: level it may still have, b: s since it was told */
     EVENT_OPENING_CONFIRMED,   /* fixture; a: s it took, b: µmol m⁻² the night may have had */
+    EVENT_LIGHT_DRIFT,         /* a: light seen over promised at the lamp's steps, b: steps */
     EVENT_KIND_COUNT
 };
 

@@ -56,6 +56,36 @@ static bool lamp_is_steady(const struct tick *tick, double sample_age_s)
     return any;
 }
 
+/* All contacts open for so long that the sample cannot show the lamp any more. */
+static bool is_dark(const struct tick *tick, double sample_age_s)
+{
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_state *fixture = &tick->state->fixtures[i];
+        if (fixture->level > 0 || fixture->dark_s < sample_age_s + AFTERGLOW_S) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static void watch_steps(struct tick *tick, double expected_umol)
+{
+    const struct reading *ppfd = &tick->now->ppfd;
+    const double age_s = units_seconds(tick->now->boot_ns - ppfd->taken_ns);
+    const bool is_still = lamp_is_steady(tick, age_s);
+    const struct lampstep_sample sample = {
+        .taken_ns = ppfd->taken_ns,
+        .seen_umol = ppfd->value,
+        .lamp_umol = expected_umol,
+        .lamp = is_dark(tick, age_s) ? LAMPSTEP_DARK
+                : is_still           ? LAMPSTEP_LIT
+                                     : LAMPSTEP_MOVING,
+    };
+    if (lampstep_step(&tick->state->lampstep, &sample)) {
+        decide_say(tick, EVENT_LIGHT_DRIFT, -1, tick->state->lampstep.told, LAMPSTEP_KEPT);
+    }
+}
+
 static void learn_gain(struct tick *tick, double expected_umol)
 {
     const struct reading *ppfd = &tick->now->ppfd;
@@ -87,6 +117,7 @@ static void split_reading(struct tick *tick)
         verdict->daylight_umol = is_fresh ? state->daylight_umol : 0;
         return;
     }
+    watch_steps(tick, expected);
     const double seen = ppfd->value > 0 ? ppfd->value : 0;
     if (!tick->rules->sees_daylight) {
         verdict->lamp_umol = seen;

@@ -61,6 +61,7 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
         fresh.is_latched = fixture->heat.is_latched;
         fixture->heat = fresh;
     }
+    lampstep_resume(&state->lampstep);
     state->was_resumed = true;
     state->level = 0;
     state->asked = 0;

@@ -12,6 +12,7 @@
 #include "dimcurve.h"
 #include "heat.h"
 #include "integral.h"
+#include "lampstep.h"
 #include "lightday.h"
 #include "nightguard.h"
 #include "reading.h"
@@ -92,8 +93,9 @@ struct space_state {
     double level; /* PPFD-weighted level of the fixtures, applied */
     double asked; /* common level asked of the fixtures */
     enum limiter limiter;
-    double light_gain;    /* measured over expected lamp light, slow; 1 at first */
-    double daylight_umol; /* last good estimate */
+    double light_gain;        /* measured over expected lamp light, slow; 1 at first */
+    struct lampstep lampstep; /* the same by its steps, under daylight too */
+    double daylight_umol;     /* last good estimate */
     int64_t daylight_ns;
     enum clock_trust clock; /* of the last tick */
     bool sensor_is_lost;

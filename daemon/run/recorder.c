@@ -273,6 +273,7 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_SENSOR_LOST:
     case EVENT_SWITCH_STUCK:
     case EVENT_CURVE_WRONG:
+    case EVENT_LIGHT_DRIFT:
     case EVENT_OPENING_UNCONFIRMED:
     case EVENT_NIGHT_BREAK:
     case EVENT_CLOCK_UNTRUSTED:

@@ -105,6 +105,27 @@ static void say_curve(const struct sentence *s)
                    s->event->a, unit, its->drive, s->event->b, unit, length);
 }
 
+/* Sensor or lamp: the steps cannot tell which, so both cures are named. */
+static void say_drift(const struct sentence *s)
+{
+    const double ratio = s->event->a;
+    const int length =
+        snprintf(s->buffer, s->size,
+                 "where the lamps switch the sensor shows %.0f %% of the light that they promise "
+                 "(median of %.0f)",
+                 ratio * 100, s->event->b);
+    if (length < 0 || (size_t)length >= s->size) {
+        return;
+    }
+    if (fabs(ratio - 1) < LAMPSTEP_DRIFT) {
+        (void)snprintf(s->buffer + length, s->size - (size_t)length, ": they agree again");
+    } else {
+        (void)snprintf(s->buffer + length, s->size - (size_t)length,
+                       "; sensor wrong: canopy_factor %.3g; lamps aged: ppfd_full × %.2f",
+                       s->space->canopy_factor / ratio, ratio);
+    }
+}
+
 static void say_driver(const struct sentence *s)
 {
     double drive = s->event->a * 100;
@@ -267,6 +288,7 @@ static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_CURVE_WRONG] = say_curve,
     [EVENT_OPENING_UNCONFIRMED] = say_opening,
     [EVENT_OPENING_CONFIRMED] = say_opening,
+    [EVENT_LIGHT_DRIFT] = say_drift,
 };
 
 void words_event(const struct config *config, int space, const struct decide_event *event,

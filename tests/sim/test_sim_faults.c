@@ -268,6 +268,25 @@ static void light_against_the_curve(void **state)
     }
 }
 
+/* Nine steps are five days of lights-on and lights-off. Told once, whatever the sun adds, and
+ * nothing is changed by itself. */
+static void a_sensor_that_reads_wrong(void **state)
+{
+    (void)state;
+    const double gains[] = {0.88, 0.98, 1.02, 1.15};
+    for (size_t i = 0; i < 2 * sizeof gains / sizeof gains[0]; i++) {
+        const double gain = gains[i / 2];
+        sim_config_init(&sim, 1);
+        sim.space.rules.sees_daylight = i % 2 == 1;
+        begin(70 + i);
+        watch.light_may_lie = true;
+        fault(BENCH_PPFD_GAIN, 0, 400, gain);
+        sim_until_day(&watch, 8);
+        assert_int_equal(watch.events[EVENT_LIGHT_DRIFT], fabs(gain - 1) > 0.05 ? 1 : 0);
+        sim_watch_end(&watch);
+    }
+}
+
 /* The line is lost just before lights-off, so the lamp burns on into the night: what may have
  * fallen is what the model says fell. */
 static void an_opening_that_never_arrived(void **state)
@@ -304,6 +323,7 @@ int main(void)
         cmocka_unit_test(dim_output_stuck),
         cmocka_unit_test(a_curve_of_another_lamp),
         cmocka_unit_test(light_against_the_curve),
+        cmocka_unit_test(a_sensor_that_reads_wrong),
         cmocka_unit_test(an_opening_that_never_arrived),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

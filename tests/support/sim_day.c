@@ -54,6 +54,8 @@ void sim_watch_end(struct sim_watch *watch)
 {
     MUST(watch, watch->events[EVENT_CURVE_WRONG] == 0 || watch->curve_may_differ,
          "%d times said that a curve is wrong", watch->events[EVENT_CURVE_WRONG]);
+    MUST(watch, watch->events[EVENT_LIGHT_DRIFT] == 0 || watch->light_may_lie,
+         "%d times said that the light has drifted", watch->events[EVENT_LIGHT_DRIFT]);
     rehearsal_destroy(watch->rehearsal);
 }
 

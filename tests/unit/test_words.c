@@ -171,6 +171,12 @@ static void events(void **state)
                  "may have had up to 1234 µmol m⁻² of it");
     assert_event(EVENT_OPENING_CONFIRMED, 1, 30, 0,
                  "the opening of the switch of fixture 1 is confirmed after 30 s");
+    assert_event(EVENT_LIGHT_DRIFT, -1, 0.94, 9,
+                 "where the lamps switch the sensor shows 94 % of the light that they promise "
+                 "(median of 9); sensor wrong: canopy_factor 1.06; lamps aged: ppfd_full × 0.94");
+    assert_event(EVENT_LIGHT_DRIFT, -1, 1.01, 9,
+                 "where the lamps switch the sensor shows 101 % of the light that they promise "
+                 "(median of 9): they agree again");
     evidence = (struct decide_evidence){0.5, true, 41.2, 145};
     assert_event(EVENT_CURVE_WRONG, 0, 41.2, 145,
                  "fixture 0 gives 41 W at drive 0.50, its curve says 145 W; for 10 min");
