@@ -81,7 +81,7 @@ static void watch_steps(struct tick *tick, double expected_umol)
                 : is_still           ? LAMPSTEP_LIT
                                      : LAMPSTEP_MOVING,
     };
-    if (lampstep_step(&tick->state->lampstep, &sample)) {
+    if (lampstep_step(&tick->state->lampstep, &tick->state->lampstep_sight, &sample)) {
         decide_say(tick, EVENT_LIGHT_DRIFT, -1, tick->state->lampstep.told, LAMPSTEP_KEPT);
     }
 }

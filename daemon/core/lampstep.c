@@ -3,8 +3,6 @@
 
 #include "units.h"
 
-#include <string.h>
-
 #define RATIO_LOW  0.5
 #define RATIO_HIGH 2.0 /* beyond: a fault of another kind, and others tell of it */
 
@@ -65,7 +63,7 @@ double lampstep_ratio(const struct lampstep *watch)
     if (watch->count < LAMPSTEP_KEPT) {
         return UNITS_NONE;
     }
-    double sorted[LAMPSTEP_KEPT];
+    float sorted[LAMPSTEP_KEPT];
     for (int i = 0; i < LAMPSTEP_KEPT; i++) {
         int place = i;
         for (; place > 0 && sorted[place - 1] > watch->ratio[i]; place--) {
@@ -73,12 +71,12 @@ double lampstep_ratio(const struct lampstep *watch)
         }
         sorted[place] = watch->ratio[i];
     }
-    return sorted[LAMPSTEP_KEPT / 2];
+    return (double)sorted[LAMPSTEP_KEPT / 2];
 }
 
 static bool learn(struct lampstep *watch, double ratio)
 {
-    watch->ratio[watch->next] = ratio;
+    watch->ratio[watch->next] = (float)ratio;
     watch->next = (watch->next + 1) % LAMPSTEP_KEPT;
     watch->count += watch->count < LAMPSTEP_KEPT;
     const double told = watch->told > 0 ? watch->told : 1;
@@ -96,10 +94,11 @@ static void begin(struct lampstep_side *side, const struct lampstep_sample *samp
     put(side, sample);
 }
 
-bool lampstep_step(struct lampstep *watch, const struct lampstep_sample *sample)
+bool lampstep_step(struct lampstep *watch, struct lampstep_sight *sight,
+                   const struct lampstep_sample *sample)
 {
-    struct lampstep_side *before = &watch->before;
-    struct lampstep_side *after = &watch->after;
+    struct lampstep_side *before = &sight->before;
+    struct lampstep_side *after = &sight->after;
     const struct lampstep_side *newest = after->count > 0 ? after : before;
     if (sample->lamp == LAMPSTEP_MOVING ||
         (newest->count > 0 && sample->taken_ns <= newest->last_ns)) {
@@ -128,10 +127,4 @@ bool lampstep_step(struct lampstep *watch, const struct lampstep_sample *sample)
     *before = *after;
     after->count = after->next = 0;
     return units_known(ratio) && learn(watch, ratio);
-}
-
-void lampstep_resume(struct lampstep *watch)
-{
-    memset(&watch->before, 0, sizeof watch->before);
-    memset(&watch->after, 0, sizeof watch->after);
 }

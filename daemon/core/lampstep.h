@@ -38,9 +38,14 @@ struct lampstep_side {
     double lamp_umol[LAMPSTEP_SAMPLES]; /* promised by the curves */
 };
 
-struct lampstep {
+/* The step that is being watched; all zero: none. After a restart nobody saw the lamp go dark. */
+struct lampstep_sight {
     struct lampstep_side before, after;
-    double ratio[LAMPSTEP_KEPT]; /* of the last good steps */
+};
+
+/* Kept over restarts. */
+struct lampstep {
+    float ratio[LAMPSTEP_KEPT]; /* of the last good steps */
     int count, next;
     double told; /* 0: nothing was told yet */
 };
@@ -54,12 +59,10 @@ struct lampstep_sample {
 
 /* Takes a sample (one that was taken before is left out). True: the light has drifted,
  * lampstep_ratio says how far. */
-bool lampstep_step(struct lampstep *watch, const struct lampstep_sample *sample);
+bool lampstep_step(struct lampstep *watch, struct lampstep_sight *sight,
+                   const struct lampstep_sample *sample);
 
 /* Median of the last steps, seen over promised; NaN before LAMPSTEP_KEPT of them. */
 double lampstep_ratio(const struct lampstep *watch);
-
-/* Forgets the samples, not the ratios: after a restart nobody saw the lamp go dark. */
-void lampstep_resume(struct lampstep *watch);
 
 #endif

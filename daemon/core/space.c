@@ -61,7 +61,7 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
         fresh.is_latched = fixture->heat.is_latched;
         fixture->heat = fresh;
     }
-    lampstep_resume(&state->lampstep);
+    memset(&state->lampstep_sight, 0, sizeof state->lampstep_sight);
     state->was_resumed = true;
     state->level = 0;
     state->asked = 0;

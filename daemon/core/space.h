@@ -111,6 +111,8 @@ struct space_state {
     double night_dose, night_longest_s; /* of nights and parts of nights in this light day */
     uint32_t night_breaks;
     double night_possible; /* µmol m⁻², beside night_dose: from openings that were not confirmed */
+    /* From here on to the fixtures: what a restart forgets, and no saved state holds. */
+    struct lampstep_sight lampstep_sight;
     struct {
         int64_t boot_ns;
         double lamp_umol; /* expected from this moment on */

@@ -18,6 +18,7 @@
 
 struct bed {
     struct lampstep watch;
+    struct lampstep_sight sight;
     int64_t now_s;
     double gain; /* of the sensor, over lamp and daylight */
     double age;  /* of the lamp */
@@ -36,7 +37,7 @@ static void see(struct bed *bed, enum lampstep_lamp lamp, double level)
         .lamp_umol = level * LAMP_UMOL,
         .lamp = lamp,
     };
-    bed->told += lampstep_step(&bed->watch, &sample);
+    bed->told += lampstep_step(&bed->watch, &bed->sight, &sample);
 }
 
 /* A minute dark, half a minute of rise, a minute lit: and then dark again. */
@@ -67,7 +68,7 @@ static void a_true_sensor_says_nothing(void **state)
         light_up(&bed, 0.4);
     }
     assert_int_equal(bed.told, 0);
-    assert_near(lampstep_ratio(&bed.watch), 1, 1e-9);
+    assert_near(lampstep_ratio(&bed.watch), 1, 1e-6);
 }
 
 static void nothing_is_known_before_nine_steps(void **state)
@@ -81,7 +82,7 @@ static void nothing_is_known_before_nine_steps(void **state)
     assert_false(units_known(lampstep_ratio(&bed.watch)));
     assert_int_equal(bed.told, 0);
     light_up(&bed, 1);
-    assert_near(lampstep_ratio(&bed.watch), 0.8, 1e-9);
+    assert_near(lampstep_ratio(&bed.watch), 0.8, 1e-6);
     assert_int_equal(bed.told, 1);
 }
 
@@ -97,7 +98,7 @@ static void the_sun_does_not_matter(void **state)
             light_up(&bed, 0.5);
         }
         assert_int_equal(bed.told, percent == 100 ? 0 : 1);
-        assert_near(lampstep_ratio(&bed.watch), bed.gain, 1e-9);
+        assert_near(lampstep_ratio(&bed.watch), bed.gain, 1e-6);
     }
 }
 
@@ -109,7 +110,7 @@ static void an_old_lamp_looks_like_a_low_sensor(void **state)
     for (int i = 0; i < 6; i++) {
         light_up(&bed, 0.7);
     }
-    assert_near(lampstep_ratio(&bed.watch), 0.9, 1e-9);
+    assert_near(lampstep_ratio(&bed.watch), 0.9, 1e-6);
     assert_int_equal(bed.told, 1);
 }
 
@@ -185,7 +186,7 @@ static void small_late_and_repeated_samples_are_left_out(void **state)
         see(&bed, LAMPSTEP_DARK, 0);
         bed.now_s--;
     }
-    assert_int_equal(bed.watch.before.count, 1);
+    assert_int_equal(bed.sight.before.count, 1);
 }
 
 static void a_restart_keeps_the_ratios(void **state)
@@ -195,12 +196,12 @@ static void a_restart_keeps_the_ratios(void **state)
     for (int i = 0; i < 8; i++) {
         light_up(&bed, 0.5);
     }
-    lampstep_resume(&bed.watch);
-    assert_near(lampstep_ratio(&bed.watch), 1, 1e-9);
+    bed.sight = (struct lampstep_sight){.after = {.count = 0}};
+    assert_near(lampstep_ratio(&bed.watch), 1, 1e-6);
     for (int i = 0; i < 9; i++) { /* lit after it: no step, nobody saw it dark */
         see(&bed, LAMPSTEP_LIT, 0.5);
     }
-    assert_int_equal(bed.watch.after.count, 0);
+    assert_int_equal(bed.sight.after.count, 0);
 }
 
 int main(void)
