@@ -3,7 +3,8 @@
 # Installs what it needs, measures the figures and prints one line each: name value unit. Without names: all
 # of them.
 #
-# One file a group, bench_*.sh beside this one, with a line "# figures: NAME…" in its head. It is called as
+# One file a group, bench_*.sh beside this one, with a line "# figures: NAME…" in its head; a name that ends in *
+# stands for all that begin so (names that are known only when it runs). It is called as
 # `sh bench_GROUP.sh BUILD SOURCE`, builds what it needs with `cmake --build "$1" --target …`, prints its
 # lines on stdout and anything else on stderr. Times depend on the machine: compare figures of one run.
 #
@@ -18,9 +19,19 @@ trap 'rm -rf "$work"' EXIT INT TERM
 
 figures_of() { sed -n 's/^# figures: *//p' "$1"; }
 
+# gives FILE NAME: whether the group gives the figure
+gives() {
+    figures_of "$1" | tr ' ' '\n' | awk -v name="$2" '
+        /\*$/ { begin = substr($0, 1, length($0) - 1); if (index(name, begin) == 1) found = 1 }
+        $0 == name { found = 1 }
+        END { exit !found }'
+}
+
 known=$(for group in "$source"/tests/bench/bench_*.sh; do figures_of "$group"; done)
 for name; do
-    printf '%s\n' "$known" | tr ' ' '\n' | grep -qxF -- "$name" && continue
+    for group in "$source"/tests/bench/bench_*.sh; do
+        gives "$group" "$name" && continue 2
+    done
     echo "no figure \"$name\"; there are: $(printf '%s' "$known" | tr '\n' ' ')" >&2
     exit 2
 done
@@ -31,7 +42,7 @@ is_wanted() {
     shift
     test $# -gt 0 || return 0
     for name; do
-        figures_of "$group" | tr ' ' '\n' | grep -qxF -- "$name" && return 0
+        gives "$group" "$name" && return 0
     done
     return 1
 }
@@ -53,7 +64,10 @@ for file in "$source"/tests/bench/bench_*.sh; do
     if test $# -eq 0; then
         cat "$work/lines"
     else
-        for name; do awk -v name="$name" '$1 == name' "$work/lines"; done
+        for name; do
+            awk -v name="$name" '$1 == name || (name ~ /\*$/ &&
+                index($1, substr(name, 1, length(name) - 1)) == 1)' "$work/lines"
+        done
     fi
 done
 exit $status
