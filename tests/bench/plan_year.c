@@ -223,7 +223,8 @@ static struct outcome run_day(struct year *year, struct plan_day *day, const str
         day->daylight[m] = year->daylight[m];
         const struct plan_moment now = {
             m, outcome.got_mol, year->level, limits->low[m], limits->cap[m], year->since_min};
-        const double want = fmax(rule->ask(rule->self, day, &now), now.low);
+        const double least = now.low > 0 ? fmax(now.low, lamp->min_level) : 0;
+        const double want = fmax(rule->ask(rule->self, day, &now), least);
         move_lamp(year, want, now.cap, &outcome.starts);
         const double mol = year->level * lamp->full_umol * MINUTE_MOL;
         outcome.cost += plan_lamp_minute_cost(lamp, year->level, day->price[m]);
