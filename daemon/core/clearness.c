@@ -6,9 +6,11 @@
 
 #include <math.h>
 
-#define SEEN_MOST      1.3 /* thin clouds beside the sun lift the light above the clear sky's */
+#define SEEN_MOST 2.6 /* clouds beside the sun lift the light by a third; a low curve doubles it   \
+                       */
 #define SCENARIO_LEAST 0.02
-#define SCENARIO_MOST  1.1
+#define SCENARIO_MOST  1.1  /* at a site whose days were not clearer than the curve says */
+#define BEYOND_BEST    1.15 /* of the clearest day that is kept */
 #define WHOLE_DAY      0.9  /* share of the clear sky that makes a day */
 #define REST_LEAST     0.01 /* share of the day's clear sky; below it the rest says nothing */
 
@@ -106,9 +108,14 @@ void clearness_close(const struct clearness *today, struct learned *learned)
     learned_push_day(learned, today->daylight_mol / today->clear_mol);
 }
 
-static double scenario(double clearness)
+/* A curve that is too low, for a high place or a scale, would cut off what the site really has. */
+static double scenario_most(const struct learned *learned)
 {
-    return units_clamp(clearness, SCENARIO_LEAST, SCENARIO_MOST);
+    double most = SCENARIO_MOST;
+    for (int i = 0; i < learned->day_count; i++) {
+        most = fmax(most, BEYOND_BEST * (double)learned->day[i]);
+    }
+    return most;
 }
 
 void clearness_scenarios(const struct clearness *today, const struct learned *learned,
@@ -125,12 +132,14 @@ void clearness_scenarios(const struct clearness *today, const struct learned *le
     const double *residual =
         learned_residuals(learned, row, own) ? own : clearness_table[row].residual;
     double predicted = predict(today, learned, row);
+    double most = scenario_most(learned);
     double sum = 0.0;
     for (int j = 0; j < CLEARNESS_SCENARIOS; j++) {
-        ret->clearness[j] = scenario(predicted + residual[j]);
+        ret->clearness[j] = units_clamp(predicted + residual[j], SCENARIO_LEAST, most);
         sum += ret->clearness[j];
     }
     ret->count = CLEARNESS_SCENARIOS;
     ret->mean = sum / CLEARNESS_SCENARIOS;
-    ret->pessimistic = scenario(predicted + residual[0] - (residual[1] - residual[0]));
+    double far_below = predicted + residual[0] - (residual[1] - residual[0]);
+    ret->pessimistic = units_clamp(far_below, SCENARIO_LEAST, most);
 }

@@ -41,8 +41,9 @@ void clearness_step(struct clearness *today, const struct learned *learned, doub
 void clearness_close(const struct clearness *today, struct learned *learned);
 
 /* What may come: clearness of the rest of the day in equally likely cases, and a pessimistic one
- * (below it 1 to 3 of 100 days were, measured). Lower ones first; each 0.02 … 1.1. The residuals
- * are the site's own once there are enough of them. */
+ * (below it 1 to 3 of 100 days were, measured). Lower ones first; each 0.02 … 1.1, or up to
+ * 1.15 of the clearest kept day where that is more. The residuals are the site's own once there are
+ * enough of them. */
 struct scenarios {
     int count; /* CLEARNESS_SCENARIOS; 0: no sun, and all else 0 */
     double clearness[CLEARNESS_SCENARIOS];

@@ -79,7 +79,8 @@ static void test_at_half(void **state)
     assert_near(may.pessimistic, 0.51513 - 0.2848 - 0.1115, 1e-6);
 }
 
-/* Nearest row, the last one to the end; k so far at most 1.3; cases from 0.02 to 1.1. */
+/* Nearest row, the last one to the end; k so far at most 2.6; cases from 0.02 to 1.1, further
+ * where the days were clearer than that. */
 static void test_rows_and_limits(void **state)
 {
     (void)state;
@@ -108,11 +109,21 @@ static void test_rows_and_limits(void **state)
     }
     struct clearness bright;
     clearness_open(&bright, 10.0);
-    bring(&bright, &learned, 19.6, 9.8);
+    bring(&bright, &learned, 9.8, 9.8);
     clearness_scenarios(&bright, &learned, &may);
-    double predicted = 0.3159 + 0.7955 * 1.3 - 0.6 * (0.0732 + 0.2256);
+    double predicted = 0.3159 + 0.7955 - 0.6 * (0.0732 + 0.2256);
     assert_near(may.clearness[0], predicted - 0.3927, 1e-6);
     assert_near(may.clearness[9], 1.1, 0.0);
+    struct learned high = learned; /* the curve is a third too low here */
+    learned_push_day(&high, 1.4);
+    clearness_scenarios(&bright, &high, &may);
+    predicted = 0.3159 + 0.7955 - 1.4 * (0.0732 + 0.2256);
+    assert_near(may.clearness[9], fmin(predicted + 0.4670, 1.15 * 1.4), 1e-6);
+    bring(&bright, &high, 30.0, 0.0); /* four times the curve: nobody believes more than 2.6 */
+    clearness_scenarios(&bright, &high, &may);
+    predicted = 0.3159 + 0.7955 * 2.6 - 1.4 * (0.0732 + 0.2256);
+    assert_near(may.clearness[0], fmin(predicted - 0.3927, 1.15 * 1.4), 1e-6);
+    assert_near(may.clearness[9], 1.15 * 1.4, 1e-6);
     for (int row = 0; row < CLEARNESS_ROWS; row++) {
         struct clearness today;
         clearness_open(&today, 10.0);
