@@ -1,0 +1,332 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * Plans against GLPK (GNU Linear Programming Kit): the light day written as a programme of weights
+ * on the corners of the lamp curve, solved by its simplex and its branch and bound.
+ */
+#include "near.h"
+#include "plan_bound.h"
+#include "plan_case.h"
+#include "plan_price.h"
+
+#include <glpk.h>
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+
+#include <cmocka.h>
+
+#define ENTRIES_MAX 20000
+
+enum kind {
+    RELAXED,   /* any mix of off and lit */
+    MIN_LEVEL, /* off or at least the lowest level */
+    MIN_RUN,   /* … and two slots on or off at least */
+};
+
+struct model {
+    glp_prob *lp;
+    int count; /* entries of the matrix, from 1 on as GLPK wants them */
+    int row[ENTRIES_MAX], column[ENTRIES_MAX];
+    double value[ENTRIES_MAX];
+};
+
+static struct model model;
+
+static void put(int row, int column, double value)
+{
+    model.count++;
+    assert_true(model.count < ENTRIES_MAX);
+    model.row[model.count] = row;
+    model.column[model.count] = column;
+    model.value[model.count] = value;
+}
+
+static int add_row(int type, double low, double high)
+{
+    const int row = glp_add_rows(model.lp, 1);
+    glp_set_row_bnds(model.lp, row, type, low, high);
+    return row;
+}
+
+static double interpolate(const struct lampcurve *curve, double level)
+{
+    int i = 0;
+    while (i + 1 < curve->count && curve->level[i + 1] < level) {
+        i++;
+    }
+    if (i + 1 == curve->count) {
+        return curve->watts[i];
+    }
+    const double way = (level - curve->level[i]) / (curve->level[i + 1] - curve->level[i]);
+    return curve->watts[i] + way * (curve->watts[i + 1] - curve->watts[i]);
+}
+
+struct limits {
+    double low, high;
+    bool is_forced;
+};
+
+/* Written down anew, from the words of the header. */
+static struct limits limits_of(const struct plan_lamp *lamp, const struct plan_slot *slot)
+{
+    const double least = lamp->curve->level[0];
+    struct limits limits = {least, slot->cap, lamp->stays_lit};
+    if ((lamp->ceiling_umol - slot->clear_umol) / lamp->full_umol < limits.high) {
+        limits.high = (lamp->ceiling_umol - slot->clear_umol) / lamp->full_umol;
+    }
+    const double low = (slot->floor_umol - slot->clear_umol) / lamp->full_umol;
+    if (slot->floor_umol > 0 && low > 0) {
+        limits.is_forced = true;
+        limits.low = fmin(fmax(low, least), limits.high);
+    }
+    return limits;
+}
+
+/* A slot's columns; returns the one that says whether it is on. */
+static int add_slot(const struct plan_lamp *lamp, const struct plan_slot *slot, enum kind kind,
+                    int need_row)
+{
+    const struct lampcurve *curve = lamp->curve;
+    const struct limits limits = limits_of(lamp, slot);
+    const int on = glp_add_cols(model.lp, 1);
+    glp_set_col_bnds(model.lp, on, GLP_DB, 0, 1);
+    if (kind != RELAXED) {
+        glp_set_col_kind(model.lp, on, GLP_BV);
+    }
+    if (limits.high < curve->level[0]) {
+        glp_set_col_bnds(model.lp, on, GLP_FX, 0, 0);
+        return on;
+    }
+    if (limits.is_forced) {
+        glp_set_col_bnds(model.lp, on, GLP_FX, 1, 1);
+    }
+    const int sum = add_row(GLP_FX, 0, 0);
+    put(sum, on, -1);
+    for (int i = -1; i <= curve->count; i++) {
+        const double level = i < 0 ? limits.low : i == curve->count ? limits.high : curve->level[i];
+        if (level < limits.low || level > limits.high) {
+            continue;
+        }
+        const int weight = glp_add_cols(model.lp, 1);
+        glp_set_col_bnds(model.lp, weight, GLP_LO, 0, 0);
+        const double watts = (interpolate(curve, level) - curve->off_w) * lamp->full_share;
+        glp_set_obj_coef(model.lp, weight, watts * slot->lit_s * slot->price_per_kwh / 3.6e3);
+        put(sum, weight, 1);
+        put(need_row, weight, level * lamp->full_umol * slot->lit_s * 1e-6);
+    }
+    return on;
+}
+
+/* on − before ≤ after, and before − on ≤ 1 − after; outside the day the lamp is off. */
+static void add_runs(const int *on, int count)
+{
+    for (int i = 0; i < count; i++) {
+        const int start = add_row(GLP_UP, 0, 0);
+        const int stop = add_row(GLP_UP, 0, 1);
+        put(start, on[i], 1);
+        put(stop, on[i], -1);
+        if (i > 0) {
+            put(start, on[i - 1], -1);
+            put(stop, on[i - 1], 1);
+        }
+        if (i + 1 < count) {
+            put(start, on[i + 1], -1);
+            put(stop, on[i + 1], 1);
+        }
+    }
+}
+
+static double relaxed_cost(void)
+{
+    glp_smcp options;
+    glp_init_smcp(&options);
+    options.msg_lev = GLP_MSG_ERR;
+    options.tol_bnd = options.tol_dj = 1e-9;
+    assert_int_equal(glp_simplex(model.lp, &options), 0);
+    assert_int_equal(glp_get_status(model.lp), GLP_OPT);
+    return glp_get_obj_val(model.lp) / 1e3;
+}
+
+static double integer_cost(bool *ret_is_optimal)
+{
+    glp_iocp options;
+    glp_init_iocp(&options);
+    options.msg_lev = GLP_MSG_ERR;
+    options.mip_gap = 1e-5;
+    options.tm_lim = 500;
+    options.mir_cuts = options.cov_cuts = GLP_ON;
+    options.fp_heur = GLP_ON;
+    const int code = glp_intopt(model.lp, &options);
+    assert_true(code == 0 || code == GLP_ETMLIM || code == GLP_EMIPGAP);
+    const int status = glp_mip_status(model.lp);
+    *ret_is_optimal = code != GLP_ETMLIM && status == GLP_OPT;
+    return status == GLP_OPT || status == GLP_FEAS ? glp_mip_obj_val(model.lp) / 1e3
+                                                   : (double)INFINITY;
+}
+
+static double solve(const struct plan_lamp *lamp, const struct plan_slots *slots, double need,
+                    enum kind kind, bool *ret_is_optimal)
+{
+    (void)glp_term_out(GLP_OFF);
+    model.lp = glp_create_prob();
+    model.count = 0;
+    glp_set_obj_dir(model.lp, GLP_MIN);
+    const int need_row = add_row(GLP_LO, need, 0);
+    int on[PLAN_SLOTS_MAX];
+    for (int i = 0; i < slots->count; i++) {
+        on[i] = add_slot(lamp, &slots->slot[i], kind, need_row);
+    }
+    if (kind == MIN_RUN) {
+        add_runs(on, slots->count);
+    }
+    glp_load_matrix(model.lp, model.count, model.row, model.column, model.value);
+    double cost = relaxed_cost();
+    *ret_is_optimal = true;
+    if (kind != RELAXED) {
+        cost = integer_cost(ret_is_optimal);
+    }
+    glp_delete_prob(model.lp);
+    return cost;
+}
+
+/* Every limit, floor, ceiling, fixed loss, and negative prices in a third of the days. */
+static void bounds_are_the_linear_optimum(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start("bounds_are_the_linear_optimum");
+    for (int round = 0; round < 200; round++) {
+        struct lampcurve curve;
+        plan_case_curve(&curve, &prng, prng_real(&prng, 0.01, 0.4), prng_real(&prng, 0, 60));
+        const struct plan_lamp lamp = plan_case_lamp(&curve, &prng);
+        struct plan_slots slots;
+        plan_case_slots(&slots, &prng, (int)prng_int(&prng, 1, 60), (int)prng_int(&prng, 1, 20));
+        const double shift = prng_int(&prng, 0, 2) ? 0 : 0.2;
+        for (int i = 0; i < slots.count; i++) {
+            slots.slot[i].price_per_kwh -= shift;
+        }
+        const double need = prng_real(&prng, 0, 0.999) * plan_reach_mol(&lamp, &slots, 1);
+        bool is_optimal;
+        const double cost = solve(&lamp, &slots, need, RELAXED, &is_optimal);
+        assert_near(plan_bound(&lamp, &slots, need).cost, cost, 1e-6 * fabs(cost) + 1e-9);
+    }
+}
+
+/* A lamp that dims down to next to nothing without a fixed loss: the plan itself is the optimum. */
+static void plans_are_the_linear_optimum(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start("plans_are_the_linear_optimum");
+    for (int round = 0; round < 200; round++) {
+        struct lampcurve curve;
+        plan_case_curve(&curve, &prng, 1e-7, 0);
+        const struct plan_lamp lamp = plan_case_lamp(&curve, &prng);
+        struct plan_slots slots;
+        plan_case_slots(&slots, &prng, (int)prng_int(&prng, 1, 60), (int)prng_int(&prng, 1, 20));
+        const double need = prng_real(&prng, 0, 0.999) * plan_reach_mol(&lamp, &slots, 1);
+        bool is_optimal;
+        const double best = solve(&lamp, &slots, need, RELAXED, &is_optimal);
+        const struct plan_price fill =
+            plan_fill(&lamp, &slots, 1, need, plan_missing_price(&lamp, &slots));
+        double cost;
+        assert_true(plan_supply_mol(&lamp, &slots, 1, &fill, &cost) >= need - 1e-9);
+        assert_near(cost, best, 1e-6 * best + 1e-9);
+    }
+}
+
+/* A day of 15-minute slots with three tariffs and a cap of heat, each for two hours; a small drift
+ * of the price tells the slots of one tariff apart, which spares the solver their permutations. */
+static void tariff_day(struct plan_slots *ret, struct prng *prng, int count)
+{
+    const double prices[] = {0.10, 0.16, 0.28};
+    ret->count = count;
+    double price = 0;
+    double cap = 1;
+    for (int i = 0; i < count; i++) {
+        if (i % 8 == 0) {
+            price = prices[prng_int(prng, 0, 2)];
+            cap = prng_int(prng, 0, 2) ? 1 : prng_real(prng, 0.6, 1);
+        }
+        ret->slot[i] = (struct plan_slot){
+            .dt_s = 900, .lit_s = 900, .price_per_kwh = price * (1 + 1e-3 * i), .cap = cap};
+    }
+}
+
+/* Fixed loss and droop of a dimmed LED fixture; ten corners keep the programme small. */
+static void dimmed_lamp(struct lampcurve *ret, struct prng *prng)
+{
+    const double least = prng_real(prng, 0.05, 0.2);
+    const double p0 = prng_real(prng, 0.01, 0.04);
+    const double p2 = prng_real(prng, 0.1, 0.25);
+    double level[10];
+    double watts[10];
+    for (int i = 0; i < 10; i++) {
+        level[i] = i == 9 ? 1 : least + (1 - least) * i / 9;
+        watts[i] = 120 * (p0 + (1 - p0 - p2) * level[i] + p2 * level[i] * level[i]);
+    }
+    lampcurve_of(ret, level, watts, 10, 0);
+}
+
+/* No optimum lies below the bound, and few lie 0.1 % above it: what is between them is the one slot
+ * that is lit for a remainder (L. S. Shapley, J. H. Folkman, in R. M. Starr, Econometrica 37, 1969,
+ * 25-38), which weighs most where a tariff has few slots. */
+static void against_integers(const char *name, enum kind kind)
+{
+    struct prng prng = prng_start(name);
+    double widest = 0;
+    int solved = 0;
+    int close = 0;
+    const int rounds = 8;
+    for (int round = 0; round < rounds; round++) {
+        struct lampcurve curve;
+        dimmed_lamp(&curve, &prng);
+        const struct plan_lamp lamp = {&curve, 300, 1, (double)INFINITY, false};
+        struct plan_slots slots;
+        tariff_day(&slots, &prng, (int)prng_int(&prng, 24, 48));
+        const double need = prng_real(&prng, 0.4, 0.9) * plan_reach_mol(&lamp, &slots, 1);
+        const double bound = plan_bound(&lamp, &slots, need).cost;
+        bool is_optimal;
+        const double cost = solve(&lamp, &slots, need, kind, &is_optimal);
+        assert_true(bound <= cost * (1 + 1e-7));
+        if (is_optimal) {
+            solved++;
+            close += cost <= bound * (1 + 1e-3);
+            widest = fmax(widest, cost / bound - 1);
+        }
+    }
+    print_message("%s: %d of %d days solved in time, %d within 0.1 %%, widest gap %.4f %%\n", name,
+                  solved, rounds, close, 100 * widest);
+    assert_true(solved >= 1); /* a busy machine solves few in time */
+    assert_true(close >= solved - 1 && widest <= 0.01);
+}
+
+static void off_or_a_lowest_level(void **state)
+{
+    (void)state;
+    against_integers("off_or_a_lowest_level", MIN_LEVEL);
+}
+
+static void runs_of_half_an_hour(void **state)
+{
+    (void)state;
+    against_integers("runs_of_half_an_hour", MIN_RUN);
+}
+
+static int close_solver(void **state)
+{
+    (void)state;
+    (void)glp_free_env();
+    return 0;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(bounds_are_the_linear_optimum),
+        cmocka_unit_test(plans_are_the_linear_optimum),
+        cmocka_unit_test(off_or_a_lowest_level),
+        cmocka_unit_test(runs_of_half_an_hour),
+    };
+    return cmocka_run_group_tests(tests, NULL, close_solver);
+}
