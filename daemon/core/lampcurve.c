@@ -132,6 +132,12 @@ double lampcurve_watts(const struct lampcurve *curve, double level)
 int lampcurve_point_at(const struct lampcurve *curve, double worth_w, int from, int to)
 {
     const double most = worth_w * (1 + LAMPCURVE_TIE);
+    if (from < to && curve->slope[to - 1] <= most) {
+        return to; /* the ends are asked for most */
+    }
+    if (from < to && curve->slope[from] > most) {
+        return from;
+    }
     while (from < to) {
         const int middle = (from + to) / 2;
         if (curve->slope[middle] <= most) {
@@ -153,8 +159,10 @@ double lampcurve_threshold_w(const struct lampcurve *curve, double high)
     if (!(high >= curve->level[0])) {
         return (double)INFINITY;
     }
-    const double level = cheapest_level(curve, high);
-    return (lampcurve_watts(curve, level) - curve->off_w) / level;
+    if (high >= curve->level[curve->best]) {
+        return photon_w(curve, curve->best);
+    }
+    return (lampcurve_watts(curve, high) - curve->off_w) / high;
 }
 
 /* A level that is right for the chain alone, brought between the limits or to off. */
