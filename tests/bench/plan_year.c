@@ -237,38 +237,67 @@ static struct outcome run_day(struct year *year, struct plan_day *day, const str
     return outcome;
 }
 
-static void count_day(const struct year *year, const struct plan_day *day,
-                      const struct limits *limits, const struct outcome *outcome,
-                      struct plan_result *result)
+static struct plan_day_bound bound_day(const struct year *year, const struct plan_day *day,
+                                       const struct limits *limits, bool counts)
 {
-    const double target = year->plan_case->target_mol;
+    const double need = year->plan_case->target_mol - limits->natural_mol;
     const bool has_floor = year->plan_case->floor_umol > 0;
-    const struct plan_bound bound =
-        plan_lamp_bound(&year->plan_case->lamp, PLAN_DAY_MIN, day->price,
-                        has_floor ? limits->low : NULL, limits->cap, target - limits->natural_mol);
-    const bool needs = target > limits->natural_mol;
+    struct plan_day_bound hindsight = {counts, need > 0,
+                                       plan_lamp_bound(&year->plan_case->lamp, PLAN_DAY_MIN,
+                                                       day->price, has_floor ? limits->low : NULL,
+                                                       limits->cap, need)};
+    if (!hindsight.needs && !has_floor) {
+        hindsight.bound.cost = 0;
+    }
+    return hindsight;
+}
+
+static void count_day(const struct plan_day_bound *hindsight, const struct outcome *outcome,
+                      double target_mol, struct plan_result *result)
+{
     result->days++;
     result->cost += outcome->cost;
     result->lamp_mol += outcome->lamp_mol;
     result->starts += outcome->starts;
-    result->bound += needs || has_floor ? bound.cost : 0;
-    result->needing += needs;
-    result->infeasible += needs && !bound.is_feasible;
-    result->surplus_mol += fmin(fmax(outcome->got_mol - target, 0), outcome->lamp_mol);
-    if (needs && bound.is_feasible) {
-        result->missed += outcome->got_mol < MISSED_SHARE * target;
-        result->short_mol += fmax(target - outcome->got_mol, 0);
+    result->bound += hindsight->bound.cost;
+    result->needing += hindsight->needs;
+    result->infeasible += hindsight->needs && !hindsight->bound.is_feasible;
+    result->surplus_mol += fmin(fmax(outcome->got_mol - target_mol, 0), outcome->lamp_mol);
+    if (hindsight->needs && hindsight->bound.is_feasible) {
+        result->missed += outcome->got_mol < MISSED_SHARE * target_mol;
+        result->short_mol += fmax(target_mol - outcome->got_mol, 0);
     }
 }
 
-struct plan_result plan_year_run(const struct plan_site *site, const struct plan_case *plan_case,
-                                 const struct plan_rule *rule)
+static struct year open_year(const struct plan_site *site, const struct plan_case *plan_case)
 {
     struct year year = {.site = site, .plan_case = plan_case, .since_min = PLAN_DAY_MIN};
     year.days = site ? site->days - (plan_case->begin_min > 0) : YEAR_DAYS;
     year.first_min =
         (site ? site->first_day : INDOOR_DAY) * (int64_t)PLAN_DAY_MIN + plan_case->begin_min;
     mean_months(&year);
+    return year;
+}
+
+int plan_year_bounds(const struct plan_site *site, const struct plan_case *plan_case,
+                     struct plan_day_bound *ret, int most)
+{
+    struct year year = open_year(site, plan_case);
+    const int days = year.days < most ? year.days : most;
+    for (int number = 0; number < days; number++) {
+        struct plan_day day;
+        struct limits limits;
+        const bool counts = lay_day(&year, number, &day);
+        lay_limits(&year, &day, &limits);
+        ret[number] = bound_day(&year, &day, &limits, counts);
+    }
+    return days;
+}
+
+struct plan_result plan_year_run(const struct plan_site *site, const struct plan_case *plan_case,
+                                 const struct plan_rule *rule)
+{
+    struct year year = open_year(site, plan_case);
     struct plan_result result = {0};
     for (int number = 0; number < year.days; number++) {
         struct plan_day day;
@@ -277,7 +306,8 @@ struct plan_result plan_year_run(const struct plan_site *site, const struct plan
         lay_limits(&year, &day, &limits);
         const struct outcome outcome = run_day(&year, &day, &limits, rule);
         if (counts) {
-            count_day(&year, &day, &limits, &outcome, &result);
+            const struct plan_day_bound hindsight = bound_day(&year, &day, &limits, counts);
+            count_day(&hindsight, &outcome, plan_case->target_mol, &result);
         }
     }
     result.starts /= fmax(result.days, 1);

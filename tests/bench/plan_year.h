@@ -78,4 +78,15 @@ const char *plan_tariff_name(enum plan_tariff tariff);
 struct plan_result plan_year_run(const struct plan_site *site, const struct plan_case *plan_case,
                                  const struct plan_rule *rule);
 
+/* One light day as it was possible in hindsight. */
+struct plan_day_bound {
+    bool counts; /* not the first day, no long gap */
+    bool needs;  /* daylight alone does not suffice */
+    struct plan_bound bound;
+};
+
+/* The light days of a site, oldest first; returns how many, at most `most`. */
+int plan_year_bounds(const struct plan_site *site, const struct plan_case *plan_case,
+                     struct plan_day_bound *ret, int most);
+
 #endif
