@@ -107,45 +107,6 @@ static void watch_hand(struct tick *tick)
     tick->state->hand_was_active = is_active;
 }
 
-/* The fixtures' smallest minimum: below it the space cannot be dimmed, only be dark. */
-static double min_level(const struct tick *tick)
-{
-    double least = 1;
-    for (int i = 0; i < tick->rules->fixture_count; i++) {
-        least = fmin(least, dimcurve_min_level(&tick->rules->fixtures[i].curve));
-    }
-    return least;
-}
-
-/* What the plan wants now, shaped by dawn and dusk. */
-static struct ask ask_plan(struct tick *tick)
-{
-    struct verdict *verdict = tick->verdict;
-    const double target = verdict->stage.target_mol;
-    const double delivered = integral_delivered_mol(&tick->state->integral);
-    const struct plan_problem problem = {
-        .need_mol = target * (1 + tick->rules->aim_margin) - delivered,
-        .lit_s = tick->lit_s,
-        .ceiling_umol = tick->stage->ceiling_umol,
-        .sources = tick->sources,
-        .source_count = tick->rules->fixture_count,
-    };
-    const struct plan_answer answer = plan_level(&problem);
-    verdict->planned_level = answer.level;
-    verdict->forecast_mol = delivered + fmax(0, fmin(problem.need_mol, answer.reach_mol));
-    if (!(problem.need_mol > 0)) {
-        /* Without a sun the lamp is the plants' day: it keeps its length, at the minimum. */
-        return (struct ask){tick->rules->sees_daylight ? 0 : min_level(tick), LIMITER_TARGET_MET};
-    }
-    struct ask ask = {answer.level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN};
-    const double shaped = fmax(answer.level * tick->envelope, min_level(tick));
-    if (tick->is_last || shaped < ask.level) {
-        ask.level = tick->is_last ? min_level(tick) : shaped;
-        ask.limiter = tick->is_dusk ? LIMITER_DUSK : LIMITER_DAWN;
-    }
-    return ask;
-}
-
 static void lower(struct ask *ask, double cap, enum limiter limiter)
 {
     if (cap < ask->level || (cap <= ask->level && limiter < ask->limiter && cap < 1)) {
@@ -171,10 +132,10 @@ static struct ask ask_space(struct tick *tick)
     struct ask ask = {0, LIMITER_NIGHT};
     if (!tick->knows_time) {
         const bool is_low = tick->rules->clock_policy == CLOCK_POLICY_LOW;
-        return (struct ask){is_low ? min_level(tick) : 0, LIMITER_CLOCK_UNTRUSTED};
+        return (struct ask){is_low ? decide_min_level(tick) : 0, LIMITER_CLOCK_UNTRUSTED};
     }
     if (tick->stage) {
-        ask = ask_plan(tick);
+        ask = decide_ask_plan(tick);
     }
     if (!tick->stage || !tick->verdict->place.is_lit) {
         if (!may_break_night) {
@@ -194,7 +155,7 @@ static struct ask ask_space(struct tick *tick)
     if (room_umol < plan_umol(tick->sources, tick->rules->fixture_count, 1)) {
         const double cap =
             plan_level_for(tick->sources, tick->rules->fixture_count, fmax(room_umol, 0));
-        lower(&ask, cap < min_level(tick) ? 0 : cap, LIMITER_LIGHT_CEILING);
+        lower(&ask, cap < decide_min_level(tick) ? 0 : cap, LIMITER_LIGHT_CEILING);
     }
     return ask;
 }

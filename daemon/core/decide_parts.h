@@ -71,6 +71,11 @@ bool decide_try_lit(const struct tick *tick, int fixture, double cap, enum limit
 /* The contact is open: the drive of the dimming output. */
 double decide_try_open(const struct tick *tick, int fixture);
 
+/* decide_plan.c: what the plan wants now, shaped by dawn and dusk. */
+struct ask decide_ask_plan(struct tick *tick);
+/* The fixtures' smallest minimum: below it the space cannot be dimmed, only be dark. */
+double decide_min_level(const struct tick *tick);
+
 /* decide_fixture.c: from what is asked to level, drive and switch. */
 void decide_fixture(struct tick *tick, int fixture, const struct ask *ask);
 

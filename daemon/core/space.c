@@ -62,6 +62,7 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
         fixture->heat = fresh;
     }
     memset(&state->lampstep_sight, 0, sizeof state->lampstep_sight);
+    state->plan.planned_ns = 0; /* made again at once */
     state->was_resumed = true;
     state->level = 0;
     state->asked = 0;

@@ -15,9 +15,11 @@
 #include "lampstep.h"
 #include "lightday.h"
 #include "nightguard.h"
+#include "plan_price.h"
 #include "reading.h"
 #include "stage.h"
 #include "switching.h"
+#include "tariff.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -55,6 +57,15 @@ struct space_rules {
     struct integral_rules integral;
     int fixture_count;                    /* 1 … SPACE_FIXTURES_MAX */
     const struct fixture_rules *fixtures; /* owned by the configuration */
+    struct lampcurve lamp;                /* what the light of all of them costs in watts */
+    const struct tariff *tariff; /* owned by the configuration; NULL: energy has one price */
+};
+
+/* The plan in force; planned_ns 0: none. */
+struct plan_state {
+    struct plan_price price;
+    int64_t planned_ns, planned_wall_s;
+    double target_mol, cap; /* what it was made for */
 };
 
 struct fixture_state {
@@ -104,6 +115,7 @@ struct space_state {
     bool is_lit;                 /* a contact is closed */
     double blame[LIMITER_COUNT]; /* PPFD held back by each limiter since the last tick */
     enum limiter blame_otherwise;
+    struct plan_state plan;
     /* sums of the light day, for its summary */
     double energy_kwh, cost;
     int64_t first_on_s, last_off_s;     /* wall; 0: none yet */

@@ -45,6 +45,12 @@ double tariff_price(const struct tariff *tariff, int64_t wall_s);
  * wall_s to there the price stands still. */
 int64_t tariff_next_change(const struct tariff *tariff, int64_t wall_s, int64_t until_s);
 
+/* One price for ever. */
+static inline bool tariff_is_flat(const struct tariff *tariff)
+{
+    return tariff->rule_count == 0 && tariff->series_count == 0;
+}
+
 /* True where there is a series and it does not cover wall_s: rules and plain price stand in. */
 bool tariff_misses_series(const struct tariff *tariff, int64_t wall_s);
 

@@ -157,6 +157,15 @@ static struct space_rules build_space_rules(const struct section *section, int32
     };
 }
 
+static void join_lamps(struct space_rules *rules)
+{
+    struct lampcurve_part parts[SPACE_FIXTURES_MAX];
+    for (int i = 0; i < rules->fixture_count; i++) {
+        parts[i] = (struct lampcurve_part){&rules->fixtures[i].curve, rules->fixtures[i].full_umol};
+    }
+    lampcurve_join(&rules->lamp, parts, rules->fixture_count, 0);
+}
+
 /* Takes the next free fixture rules and stages; both runs stay in one piece. */
 static void build_space(const struct section *root, int index, struct config *config,
                         int *rules_used)
@@ -179,6 +188,7 @@ static void build_space(const struct section *root, int index, struct config *co
         build_rules(&root->values[ROOT_FIXTURES].sections[fixture], config, fixture,
                     &config->fixture_rules[(*rules_used)++]);
     }
+    join_lamps(&space->rules);
     const struct value *stages = &section->values[SPACE_STAGES];
     space->rules.stages = &config->stages[config->stage_count];
     space->rules.stage_count = stages->count;

@@ -134,6 +134,11 @@ void sim_config_init(struct sim_config *sim, int fixtures)
         .fixture_count = fixtures,
         .fixtures = sim->rules,
     };
+    struct lampcurve_part parts[SIM_FIXTURES_MAX];
+    for (int i = 0; i < fixtures; i++) {
+        parts[i] = (struct lampcurve_part){&sim->rules[i].curve, sim->rules[i].full_umol};
+    }
+    lampcurve_join(&space->rules.lamp, parts, fixtures, 0);
     struct config *config = &sim->config;
     config->site.utc_offset_s = 3600;
     config->site.price_per_kwh = 0.3;

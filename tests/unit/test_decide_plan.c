@@ -1,0 +1,117 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What the plan asks for at a moment: one level, or a level by the price of energy. */
+#include "scene.h"
+
+#include "near.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+static struct scene scene;
+
+#define HOUR INT64_C(3600)
+
+static const struct tariff_rule dear_evening[] = {{0x7f, 0xfff, 16 * 3600, 20 * 3600, 0.40}};
+static const struct tariff evening = {
+    .civil = {.offset_s = 3600}, .price_per_kwh = 0.16, .rule_count = 1, .rules = dear_evening};
+static const struct tariff one_price = {.civil = {.offset_s = 3600}, .price_per_kwh = 0.16};
+
+static double level_at(int64_t second, const struct tariff *tariff)
+{
+    scene_begin(&scene, 1, second);
+    scene.sim.space.rules.tariff = tariff;
+    scene_run(&scene, 120);
+    return scene.verdict.planned_level;
+}
+
+static void one_price_is_one_level(void **state)
+{
+    (void)state;
+    for (int64_t second = 7 * HOUR; second < 21 * HOUR; second += HOUR) {
+        assert_near(level_at(second, &one_price), level_at(second, NULL), 1e-12);
+    }
+}
+
+static void a_dear_hour_gets_less(void **state)
+{
+    (void)state;
+    const double morning = level_at(8 * HOUR, &evening);
+    assert_true(morning > level_at(8 * HOUR, NULL) + 0.02);
+    const double dear = level_at(17 * HOUR, &evening);
+    const double without = level_at(17 * HOUR, NULL);
+    assert_true(dear > 0);
+    assert_true(dear <= without + 1e-9); /* started so late that all of it may be needed */
+}
+
+static void daylight_keeps_one_level(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 8 * HOUR);
+    scene.sim.space.rules.tariff = &evening;
+    scene.sim.space.rules.sees_daylight = true;
+    scene_run(&scene, 30);
+    const double with = scene.verdict.planned_level;
+    scene_begin(&scene, 1, 8 * HOUR);
+    scene.sim.space.rules.sees_daylight = true;
+    scene_run(&scene, 30);
+    assert_near(scene.verdict.planned_level, with, 1e-12);
+}
+
+/* A plan stands for minutes, unless the target, the clock or the lamp moves. */
+static void planned_again_when_something_moves(void **state)
+{
+    (void)state;
+    (void)level_at(8 * HOUR, &evening);
+    const int64_t first_ns = scene.state.plan.planned_ns;
+    assert_true(first_ns != 0);
+    scene_run(&scene, 100);
+    assert_int_equal(scene.state.plan.planned_ns, first_ns);
+    scene_run(&scene, 300);
+    assert_true(scene.state.plan.planned_ns > first_ns);
+
+    int64_t before_ns = scene.state.plan.planned_ns;
+    scene.now.wall_s += 3 * HOUR;
+    scene_tick(&scene, 1);
+    assert_true(scene.state.plan.planned_ns > before_ns);
+
+    before_ns = scene.state.plan.planned_ns;
+    scene.sim.stages[0].target_mol = 14;
+    scene_tick(&scene, 1);
+    assert_true(scene.state.plan.planned_ns > before_ns);
+
+    space_resume(&scene.state, &scene.sim.space.rules);
+    assert_int_equal(scene.state.plan.planned_ns, 0);
+}
+
+/* More than there is, and less than nothing: prices change neither. */
+static void need_comes_before_price(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 17 * HOUR);
+    scene.sim.space.rules.tariff = &evening;
+    scene.sim.stages[0].target_mol = 30;
+    scene_run(&scene, 300);
+    assert_near(scene.verdict.planned_level, 400.0 / 420, 1e-9); /* the ceiling */
+    assert_int_equal(scene.verdict.limiter == LIMITER_PLAN, 0);
+    scene.sim.stages[0].target_mol = 0.01;
+    scene_run(&scene, 30);
+    assert_near(scene.verdict.planned_level, 0, 1e-12);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(one_price_is_one_level),
+        cmocka_unit_test(a_dear_hour_gets_less),
+        cmocka_unit_test(daylight_keeps_one_level),
+        cmocka_unit_test(planned_again_when_something_moves),
+        cmocka_unit_test(need_comes_before_price),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
