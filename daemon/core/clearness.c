@@ -6,8 +6,9 @@
 
 #include <math.h>
 
-#define SEEN_MOST 2.6 /* clouds beside the sun lift the light by a third; a low curve doubles it   \
-                       */
+#define SEEN_MOST                                                                                  \
+    2.6 /* clouds beside the sun lift the light by a third; a low curve doubles it                 \
+         */
 #define SCENARIO_LEAST 0.02
 #define SCENARIO_MOST  1.1  /* at a site whose days were not clearer than the curve says */
 #define BEYOND_BEST    1.15 /* of the clearest day that is kept */
