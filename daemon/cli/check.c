@@ -2,8 +2,10 @@
 /* lampwarden check: is this configuration sound, what does it come to, what could it say. */
 #include "verb.h"
 
+#include "clock.h"
 #include "config.h"
 #include "options.h"
+#include "tariff_words.h"
 
 #include <stdbool.h>
 #include <stdio.h>
@@ -16,6 +18,26 @@ struct options {
 static const char *plural(int count)
 {
     return count == 1 ? "" : "s";
+}
+
+/* Of a sound configuration: what is wrong with it at this hour alone. */
+static void warn_now(const struct config *config, int64_t wall_s, struct config_report *report)
+{
+    char text[TARIFF_WORDS_MAX];
+    if (tariff_misses_series(&config->site.tariff, wall_s)) {
+        tariff_words_gap(&config->site, wall_s, text, sizeof text);
+        (void)fprintf(stderr, "%s: warning: site.tariff.prices_file: %s\n", config->path, text);
+        report->warnings++;
+    }
+}
+
+static void print_prices(const struct config *config, int64_t wall_s)
+{
+    char text[TARIFF_WORDS_MAX];
+    tariff_words_day(&config->site, wall_s, text, sizeof text);
+    if (text[0] != '\0') {
+        printf("%s\n", text);
+    }
 }
 
 static void print_summary(const struct config *config, const struct config_report *report)
@@ -39,7 +61,10 @@ static int check(const struct options *options)
                          report.errors, plural(report.errors), report.warnings,
                          plural(report.warnings));
     } else if (!options->wants_print) {
+        int64_t wall_s = clock_wall_ns() / CLOCK_NS_PER_S;
+        warn_now(config, wall_s, &report);
         print_summary(config, &report);
+        print_prices(config, wall_s);
     } else if (config_print(config, stdout) != 0) {
         code = verb_fail("check", VERB_FAILED, "the configuration could not be printed");
     }

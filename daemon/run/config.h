@@ -14,6 +14,7 @@
 #include "driver.h"
 #include "quality.h"
 #include "space.h"
+#include "tariff.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -30,6 +31,7 @@ enum config_limits {
     CONFIG_STAGES_MAX = 64,
     CONFIG_PPFD_SENSORS_MAX = 8, /* per space */
     CONFIG_HEAT_SENSORS_MAX = 4, /* per fixture */
+    CONFIG_TARIFF_RULES_MAX = 64,
 };
 
 struct config_site {
@@ -37,8 +39,8 @@ struct config_site {
     char time_zone[64];         /* "" when utc_offset was given */
     int32_t utc_offset_s;       /* fixed offset of the light days (the zone's standard offset) */
     double latitude, longitude; /* degrees, north and east positive; NaN: not given */
-    double price_per_kwh;
     char currency[8];
+    struct tariff tariff; /* with the civil time of the zone, or of utc_offset for ever */
 };
 
 struct config_bus {

@@ -47,7 +47,6 @@ static void build_site(const struct section *section, struct config_site *site)
         (int32_t)section_integer(section, has_zone ? SITE_TIME_ZONE : SITE_UTC_OFFSET);
     site->latitude = section_real(section, SITE_LATITUDE);
     site->longitude = section_real(section, SITE_LONGITUDE);
-    site->price_per_kwh = section_real(section, SITE_PRICE);
 }
 
 static bool build_buses(const struct value *list, struct arena *arena, struct config *config)

@@ -15,6 +15,11 @@ void build_text(char *field, size_t size, const char *text);
 /* Sections without findings only. False: no memory. */
 bool build_config(const struct section *root, struct arena *arena, struct config *ret);
 
+/* What a kWh costs, with the files that it needs: config_tariff.c. Before build_config, with
+ * findings of its own. False: no memory. */
+bool build_tariff(const struct section *root, const char *config_file, struct arena *arena,
+                  struct findings *findings, struct tariff *ret);
+
 /* Fixtures, stages and spaces: config_build_space.c, after buses, sensors and outputs. */
 bool build_lamps(const struct section *root, struct arena *arena, struct config *config);
 bool build_spaces(const struct section *root, struct arena *arena, struct config *config);

@@ -65,10 +65,14 @@ static void show_value(struct tour *tour, const struct key *key, const struct va
     (void)fprintf(tour->out, ";\n");
 }
 
-/* The points of a curve: short entries, one a line. */
+/* The points of a curve and the like: short entries, one a line. */
 static void show_rows(struct tour *tour, const struct key *key, const struct value *value,
                       int depth)
 {
+    if (!value->is_set) {
+        (void)fprintf(tour->out, "%*s# %s = ( { … } );\n", depth * 2, "", key->name);
+        return;
+    }
     (void)fprintf(tour->out, "%*s%s = (\n", depth * 2, "", key->name);
     for (int i = 0; i < value->count; i++) {
         const struct section *row = &value->sections[i];

@@ -75,6 +75,10 @@ static struct config *load(struct arena *arena, const char *name, const char *te
         findings->is_out_of_memory = true;
         return NULL;
     }
+    if (!only_points && !build_tariff(&source->root, name, arena, findings, &config->site.tariff)) {
+        findings->is_out_of_memory = true;
+        return NULL;
+    }
     if (findings->errors > 0) {
         return NULL;
     }

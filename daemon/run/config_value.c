@@ -2,6 +2,7 @@
 /* One value: does what was written fit its key? */
 #include "config_section.h"
 
+#include "calendar_words.h"
 #include "config_node.h"
 #include "err.h"
 #include "findings.h"
@@ -60,6 +61,10 @@ static const char *form_of(enum key_type type)
         return "a date in quotes";
     case KEY_OFFSET:
         return "an offset from UTC in quotes";
+    case KEY_WEEKDAYS:
+        return "days of the week in quotes";
+    case KEY_MONTHS:
+        return "months in quotes";
     case KEY_INT:
         return "a whole number";
     case KEY_REAL:
@@ -159,6 +164,10 @@ static enum fit take_text(const struct key *key, const char *text, struct value 
         return fit_of(code);
     case KEY_DATE:
         return fit_of(parse_date(text, &value->integer, NULL));
+    case KEY_WEEKDAYS:
+        return fit_of(calendar_weekdays(text, &value->integer));
+    case KEY_MONTHS:
+        return fit_of(calendar_months(text, &value->integer));
     case KEY_TEXT:
         return length >= (size_t)key->low && length <= (size_t)key->high ? FITS : WRONG_RANGE;
     case KEY_REF:
@@ -190,6 +199,8 @@ static enum fit take(const struct key *key, const struct node *node, struct valu
     case KEY_TIME:
     case KEY_DATE:
     case KEY_OFFSET:
+    case KEY_WEEKDAYS:
+    case KEY_MONTHS:
     case KEY_REF:
         return node->type == NODE_TEXT ? take_text(key, node->text, value) : WRONG_FORM;
     case KEY_REFS:
@@ -238,6 +249,8 @@ bool value_fallback(const struct key *key, const char *text, struct value *ret)
     case KEY_TIME:
     case KEY_DATE:
     case KEY_OFFSET:
+    case KEY_WEEKDAYS:
+    case KEY_MONTHS:
     case KEY_REF:
         node.type = NODE_TEXT;
         break;
@@ -300,6 +313,8 @@ void value_print(const struct key *key, const struct value *value, FILE *out)
     case KEY_TIME:
     case KEY_DATE:
     case KEY_OFFSET:
+    case KEY_WEEKDAYS:
+    case KEY_MONTHS:
     case KEY_REF:
         value_print_text(value->text, out);
         break;

@@ -81,7 +81,7 @@ static int read_zone(const char *folder, const char *name, struct zone_file *ret
 
 int zone_standard_offset(const char *folder, const char *name, int32_t *ret_s, struct err *err)
 {
-    struct zone_file file;
+    struct zone_file file = {.bytes = NULL};
     int r = read_zone(folder, name, &file, err);
     if (r < 0) {
         return r;
@@ -98,7 +98,7 @@ int zone_standard_offset(const char *folder, const char *name, int32_t *ret_s, s
 
 int zone_changes(const char *folder, const char *name, struct zone_table *ret, struct err *err)
 {
-    struct zone_file file;
+    struct zone_file file = {.bytes = NULL};
     struct zone_table table;
     int r = read_zone(folder, name, &file, err);
     if (r < 0) {

@@ -27,9 +27,11 @@ static const struct key site_keys[] = {
         .help = "For the path of the sun; east is positive."},
     [SITE_PRICE] = {.name = "price_per_kwh", .type = KEY_REAL, .unit = "currency per kWh",
         .low = 0, .high = 1000, .fallback = "0",
-        .help = "Price of electricity, for the cost in the day report."},
+        .help = "Price of electricity, where no rule and no row of the tariff below holds."},
     [SITE_CURRENCY] = {.name = "currency", .type = KEY_TEXT, .high = 7, .fallback = "",
         .help = "Written behind costs."},
+    [SITE_TARIFF] = {.name = "tariff", .type = KEY_GROUP, .inner = schema_tariff,
+        .help = "Prices that change. Day reports say what the light of the day has cost by them."},
     {0},
 };
 

@@ -20,14 +20,16 @@ enum key_type {
     KEY_INT,
     KEY_REAL,
     KEY_BOOL,
-    KEY_CHOICE, /* one word of `choices` */
-    KEY_TIME,   /* "06:00", seconds of the day */
-    KEY_DATE,   /* "2026-11-02", days since 1970-01-01 */
-    KEY_OFFSET, /* "+01:00", seconds east of UTC */
-    KEY_REF,    /* name of an entry of the top-level list `target` */
-    KEY_REFS,   /* list of such names; low … high: how many */
-    KEY_GROUP,  /* keys of its own */
-    KEY_LIST,   /* list of groups; low … high: how many */
+    KEY_CHOICE,   /* one word of `choices` */
+    KEY_TIME,     /* "06:00", seconds of the day */
+    KEY_DATE,     /* "2026-11-02", days since 1970-01-01 */
+    KEY_OFFSET,   /* "+01:00", seconds east of UTC */
+    KEY_WEEKDAYS, /* "Mon-Fri", bits from Monday */
+    KEY_MONTHS,   /* "Nov-Feb", bits from January */
+    KEY_REF,      /* name of an entry of the top-level list `target` */
+    KEY_REFS,     /* list of such names; low … high: how many */
+    KEY_GROUP,    /* keys of its own */
+    KEY_LIST,     /* list of groups; low … high: how many */
 };
 
 /* Whose driver options join the keys of a list's entries. */
@@ -74,7 +76,10 @@ enum site_key {
     SITE_LONGITUDE,
     SITE_PRICE,
     SITE_CURRENCY,
+    SITE_TARIFF,
 };
+enum tariff_key { TARIFF_RULES, TARIFF_FILE, TARIFF_EXTRA };
+enum rule_key { RULE_DAYS, RULE_MONTHS, RULE_FROM, RULE_TO, RULE_PRICE };
 enum clock_key { CLOCK_TRUST_HELD_OVER };
 enum bus_key { BUS_NAME, BUS_DRIVER, BUS_EVERY };
 enum sensor_key {

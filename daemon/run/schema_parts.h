@@ -5,6 +5,7 @@
 
 #include "schema.h"
 
+extern const struct key schema_tariff[];                   /* schema_tariff.c */
 extern const struct key schema_limits[], schema_fixture[]; /* schema_fixture.c */
 extern const struct key schema_stage[], schema_space[];    /* schema_space.c */
 

@@ -105,6 +105,12 @@ void schema_describe(const struct key *key, char *buffer, unsigned size)
     case KEY_OFFSET:
         (void)snprintf(buffer, size, "\"-14:00\" … \"+14:00\"");
         break;
+    case KEY_WEEKDAYS:
+        (void)snprintf(buffer, size, "\"Mon\" … \"Sun\", as in \"Mon-Fri\" or \"Wed, Sat-Sun\"");
+        break;
+    case KEY_MONTHS:
+        (void)snprintf(buffer, size, "\"Jan\" … \"Dec\", as in \"Nov-Feb\" or \"Apr, Jul-Aug\"");
+        break;
     case KEY_REF:
         (void)snprintf(buffer, size, "a name of %s", schema_root[key->target].name);
         break;

@@ -104,7 +104,7 @@ static void fill_now(struct tick *tick, int space, const struct tick_time *time,
     now->wall_s = time->wall_ns / UNITS_NS_PER_S;
     now->clock = tick->clock.trust;
     now->may_close = may_close;
-    now->price_per_kwh = tick->config->site.price_per_kwh;
+    now->price_per_kwh = tick->config->site.tariff.price_per_kwh;
     now->acknowledged = its->acknowledged;
     its->acknowledged = false;
     if (its->hand.is_active && time->boot_ns >= its->hand.until_ns) {

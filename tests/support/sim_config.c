@@ -141,7 +141,7 @@ void sim_config_init(struct sim_config *sim, int fixtures)
     lampcurve_join(&space->rules.lamp, parts, fixtures, 0);
     struct config *config = &sim->config;
     config->site.utc_offset_s = 3600;
-    config->site.price_per_kwh = 0.3;
+    config->site.tariff.price_per_kwh = 0.3;
     config->buses = &sim->bus;
     config->bus_count = 1;
     config->sensors = sim->sensors;

@@ -102,7 +102,7 @@ static void round_trip(const char *path)
     check_same_stages(first, second);
     check_same_lamps(first, second);
     assert_int_equal(first->site.utc_offset_s, second->site.utc_offset_s);
-    assert_true(first->site.price_per_kwh == second->site.price_per_kwh);
+    assert_true(first->site.tariff.price_per_kwh == second->site.tariff.price_per_kwh);
     free(printed);
     free(again);
     config_free(first);

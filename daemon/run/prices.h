@@ -1,0 +1,32 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * A file of electricity prices: CSV with the header `time,price_per_kwh`; time is ISO 8601 with an
+ * offset, strictly rising; the price (−5 … 20, currency per kWh) holds until the next row, the last
+ * one as long as the step before it. A row without a price, or a step of more than a day and twice
+ * the one before it, begins a hole that the file does not cover. '#' begins a comment line.
+ */
+#ifndef LAMPWARDEN_PRICES_H
+#define LAMPWARDEN_PRICES_H
+
+#include "tariff.h"
+
+#include <stddef.h>
+
+struct err;
+
+/* Wide enough for every currency whose kWh costs a few units, narrow enough to refuse prices per
+ * MWh. */
+#define PRICES_LOW  (-5.0)
+#define PRICES_HIGH 20.0
+
+struct prices {
+    size_t count;
+    struct tariff_price *rows; /* holes are rows of NaN */
+    int64_t end_s;
+};
+
+/* Errors name file:line, value and range. *ret is the caller's; free with prices_free. */
+int prices_load(const char *path, struct prices *ret, struct err *err);
+void prices_free(struct prices *prices);
+
+#endif
