@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `lampwarden rehearse`: light days as the daemon would give them, against the bench. */
 #include "options.h"
+#include "tariff_words.h"
 #include "verb.h"
 
 #include "config.h"
@@ -246,6 +247,20 @@ static int print_reports(const struct stage_set *set, const struct request *requ
     return rc < 0 ? verb_fail(NAME, VERB_FAILED, "%s", err.text) : VERB_OK;
 }
 
+/* Its first or its last moment: the prices of these days are then not those of the file. */
+static void warn_of_prices(const struct stage_set *set, const struct request *request)
+{
+    const struct config_site *site = &set->config->site;
+    const int64_t first_s = rehearsal_wall_s(set->rehearsal);
+    const int64_t last_s = first_s + request->days * INT64_C(86400) - 1;
+    char text[TARIFF_WORDS_MAX];
+    const bool has_begun = !tariff_misses_series(&site->tariff, first_s);
+    if (!has_begun || tariff_misses_series(&site->tariff, last_s)) {
+        tariff_words_gap(site, has_begun ? last_s : first_s, text, sizeof text);
+        (void)fprintf(stderr, "lampwarden rehearse: warning: %s\n", text);
+    }
+}
+
 static int rehearse(struct stage_set *set, const struct request *request)
 {
     const struct rehearsal_options options = {
@@ -260,6 +275,7 @@ static int rehearse(struct stage_set *set, const struct request *request)
     if (rehearsal_create(set->config, &options, &set->rehearsal, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
+    warn_of_prices(set, request);
     int rc = run_days(set, request);
     if (rc != VERB_OK || !set->journal) {
         return rc;

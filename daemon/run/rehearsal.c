@@ -276,7 +276,7 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     now->wall_s = rehearsal_wall_s(rehearsal);
     now->clock = rehearsal->trust;
     now->may_close = *may_close;
-    now->price_per_kwh = rehearsal->config->site.tariff.price_per_kwh;
+    now->price_per_kwh = tariff_price(&rehearsal->config->site.tariff, now->wall_s);
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     inputs_fill(rehearsal->inputs, space, now, &rehearsal->airs[space]);
     look_at_outputs(rehearsal, space);

@@ -104,7 +104,7 @@ static void fill_now(struct tick *tick, int space, const struct tick_time *time,
     now->wall_s = time->wall_ns / UNITS_NS_PER_S;
     now->clock = tick->clock.trust;
     now->may_close = may_close;
-    now->price_per_kwh = tick->config->site.tariff.price_per_kwh;
+    now->price_per_kwh = tariff_price(&tick->config->site.tariff, now->wall_s);
     now->acknowledged = its->acknowledged;
     its->acknowledged = false;
     if (its->hand.is_active && time->boot_ns >= its->hand.until_ns) {
@@ -160,6 +160,7 @@ bool tick_run(struct tick *tick, const struct tick_time *time)
         tick->sure_s = time->wall_ns / UNITS_NS_PER_S;
     }
     tick_tell_clock(tick, &change);
+    tick_tell_prices(tick);
     outputs_check(tick->outputs, tick->channels, time->boot_ns);
     inputs_step(tick->inputs, channels_samples(tick->channels), tick->states, time->boot_ns);
     tick_tell_devices(tick, time);
@@ -324,6 +325,7 @@ int tick_reload(struct tick *tick, struct config *config, struct err *err)
         free(fresh);
         return code;
     }
+    fresh->told.prices_missing = tick->told.prices_missing;
     finish_dropped(tick, config);
     carry_over(fresh, tick);
     free_spaces(tick); /* the old configuration went to the snapshot */

@@ -4,6 +4,7 @@
 
 #include "announce.h"
 #include "parse.h"
+#include "tariff_words.h"
 #include "units.h"
 
 #include <errno.h>
@@ -81,6 +82,24 @@ void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change)
              "some entries carry times of a clock that ran ahead");
     }
     tick->told.behind_journal = tick->clock.is_behind_journal;
+}
+
+/* A clock that is not believed says nothing of what a file of prices should cover. */
+void tick_tell_prices(struct tick *tick)
+{
+    const struct config_site *site = &tick->config->site;
+    char text[TARIFF_WORDS_MAX];
+    bool is_missing = tariff_misses_series(&site->tariff, tick->sure_s);
+    if (tick->clock.trust == CLOCK_UNTRUSTED || is_missing == tick->told.prices_missing) {
+        return;
+    }
+    tick->told.prices_missing = is_missing;
+    if (is_missing) {
+        tariff_words_gap(site, tick->sure_s, text, sizeof text);
+        tell(tick, JOURNAL_NOTICE, "prices-missing", text);
+    } else {
+        tell(tick, JOURNAL_INFO, "prices-back", "the prices of this hour are known again");
+    }
 }
 
 static void tell_lost(struct tick *tick, int bus, const char *reason, int64_t boot_ns)

@@ -35,6 +35,7 @@ struct tick_told {
     struct tick_told_bus *buses;
     bool *sensor_is_lost; /* by sensor */
     bool behind_journal;
+    bool prices_missing;
 };
 
 struct tick {
@@ -68,6 +69,7 @@ struct tick {
 int tick_told_init(struct tick_told *told, const struct config *config);
 void tick_told_finish(struct tick_told *told);
 void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change);
+void tick_tell_prices(struct tick *tick);
 void tick_tell_devices(struct tick *tick, const struct tick_time *time);
 void tick_tell_verdict(const struct tick *tick, int space);
 
