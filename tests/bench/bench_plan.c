@@ -108,7 +108,7 @@ static void put_site(const struct target *target, FILE *config, const char *name
 
 static void put_lamp(const struct plan_case *plan_case, FILE *config)
 {
-    const struct plan_lamp *lamp = &plan_case->lamp;
+    const struct year_lamp *lamp = &plan_case->lamp;
     (void)fprintf(config,
                   "fixtures = ( {\n  name = \"lamp\"; dim = \"dim\"; switch = \"contact\"; "
                   "ppfd_full = %.1f; heat_sensors = [ \"heat\" ];\n"
@@ -117,7 +117,7 @@ static void put_lamp(const struct plan_case *plan_case, FILE *config)
                   lamp->full_umol, 60 * plan_case->min_on_min, 60 * plan_case->min_off_min);
     for (int i = 2; i <= 20; i++) {
         (void)fprintf(config, ",\n    { drive = %.3f; level = %.3f; watts = %.4f; }", i / 20.0,
-                      i / 20.0, plan_lamp_w(lamp, i / 20.0));
+                      i / 20.0, year_lamp_w(lamp, i / 20.0));
     }
     (void)fputs("\n  );\n} );\n", config);
 }

@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The usual rules on every year of daylight, tariff and begin of the light day: cost over the
- * bound, missed days, lamp-made surplus and starts a day.
+ * The daemon's price of light, without the daemon, and the usual rules on every year of daylight,
+ * tariff and begin of the light day: cost over the bound, missed days, lamp-made surplus and starts
+ * a day.
  */
+#include "plan_core.h"
 #include "plan_rules.h"
 
 #include "err.h"
@@ -27,6 +29,10 @@ static void run_site(const struct plan_site *site)
             char place[96];
             (void)snprintf(place, sizeof place, "%s.%s.%02d", site ? site->name : "indoor",
                            plan_tariff_name(tariff), hour);
+            static struct plan_core core;
+            const struct plan_rule plan = plan_core_rule(&plan_case, &core);
+            const struct plan_result of_plan = plan_year_run(site, &plan_case, &plan);
+            print_result(plan.name, place, &of_plan);
             for (enum plan_rule_kind kind = 0; kind < PLAN_RULES; kind++) {
                 struct plan_rule_memory memory;
                 const struct plan_rule rule = plan_rule_make(kind, &memory);

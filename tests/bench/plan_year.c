@@ -216,7 +216,7 @@ struct outcome {
 static struct outcome run_day(struct year *year, struct plan_day *day, const struct limits *limits,
                               const struct plan_rule *rule)
 {
-    const struct plan_lamp *lamp = &year->plan_case->lamp;
+    const struct year_lamp *lamp = &year->plan_case->lamp;
     struct outcome outcome = {0, 0, 0, 0};
     rule->begin(rule->self, day);
     for (int m = 0; m < PLAN_DAY_MIN; m++) {
@@ -227,7 +227,7 @@ static struct outcome run_day(struct year *year, struct plan_day *day, const str
         const double want = fmax(rule->ask(rule->self, day, &now), least);
         move_lamp(year, want, now.cap, &outcome.starts);
         const double mol = year->level * lamp->full_umol * MINUTE_MOL;
-        outcome.cost += plan_lamp_minute_cost(lamp, year->level, day->price[m]);
+        outcome.cost += year_lamp_minute_cost(lamp, year->level, day->price[m]);
         outcome.lamp_mol += mol;
         outcome.got_mol += mol + day->daylight[m] * MINUTE_MOL;
     }
@@ -243,7 +243,7 @@ static struct plan_day_bound bound_day(const struct year *year, const struct pla
     const double need = year->plan_case->target_mol - limits->natural_mol;
     const bool has_floor = year->plan_case->floor_umol > 0;
     struct plan_day_bound hindsight = {counts, need > 0,
-                                       plan_lamp_bound(&year->plan_case->lamp, PLAN_DAY_MIN,
+                                       year_lamp_bound(&year->plan_case->lamp, PLAN_DAY_MIN,
                                                        day->price, has_floor ? limits->low : NULL,
                                                        limits->cap, need)};
     if (!hindsight.needs && !has_floor) {

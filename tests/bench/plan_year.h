@@ -9,7 +9,7 @@
 #ifndef LAMPWARDEN_PLAN_YEAR_H
 #define LAMPWARDEN_PLAN_YEAR_H
 
-#include "plan_lamp.h"
+#include "year_lamp.h"
 #include "plan_sites.h"
 
 #include <stdbool.h>
@@ -19,7 +19,7 @@
 enum plan_tariff { PLAN_TARIFF_TOU, PLAN_TARIFF_FLAT, PLAN_TARIFF_SPOT, PLAN_TARIFFS };
 
 struct plan_case {
-    struct plan_lamp lamp;
+    struct year_lamp lamp;
     double target_mol;
     double ceiling_umol; /* daylight and lamp */
     double floor_umol;   /* inside the window; 0: none */
@@ -82,7 +82,7 @@ struct plan_result plan_year_run(const struct plan_site *site, const struct plan
 struct plan_day_bound {
     bool counts; /* not the first day, no long gap */
     bool needs;  /* daylight alone does not suffice */
-    struct plan_bound bound;
+    struct year_bound bound;
 };
 
 /* The light days of a site, oldest first; returns how many, at most `most`. */

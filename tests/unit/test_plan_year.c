@@ -92,18 +92,18 @@ static void a_file_without_a_place_is_refused(void **state)
 static void a_day_by_hand(void **state)
 {
     (void)state;
-    const struct plan_lamp lamp = {300, 2.5, 0, 1, 0, 0.1};
+    const struct year_lamp lamp = {300, 2.5, 0, 1, 0, 0.1};
     static double price[600], cap[600];
     for (int i = 0; i < 600; i++) {
         price[i] = i < 300 ? 0.10 : 0.20;
         cap[i] = 1;
     }
-    struct plan_bound bound = plan_lamp_bound(&lamp, 600, price, NULL, cap, 10.8);
+    struct year_bound bound = year_lamp_bound(&lamp, 600, price, NULL, cap, 10.8);
     assert_true(bound.is_feasible);
     assert_true(fabs(bound.cost - 0.6 * 0.10 - 0.6 * 0.20) < 1e-9);
-    bound = plan_lamp_bound(&lamp, 600, price, NULL, cap, 8.1); /* all cheap, half of the dear */
+    bound = year_lamp_bound(&lamp, 600, price, NULL, cap, 8.1); /* all cheap, half of the dear */
     assert_true(fabs(bound.cost - 0.6 * 0.10 - 0.3 * 0.20) < 1e-9);
-    bound = plan_lamp_bound(&lamp, 600, price, NULL, cap, 11);
+    bound = year_lamp_bound(&lamp, 600, price, NULL, cap, 11);
     assert_false(bound.is_feasible);
     assert_true(fabs(bound.most - 10.8) < 1e-9);
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-#include "plan_lamp.h"
+#include "year_lamp.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -9,7 +9,7 @@
 #define UMOL       1e-6
 #define BISECTIONS 60
 
-double plan_lamp_w(const struct plan_lamp *lamp, double level)
+double year_lamp_w(const struct year_lamp *lamp, double level)
 {
     if (!(level > 0)) {
         return 0;
@@ -18,9 +18,9 @@ double plan_lamp_w(const struct plan_lamp *lamp, double level)
            (lamp->fixed + (lamp->linear + lamp->square * level) * level);
 }
 
-double plan_lamp_minute_cost(const struct plan_lamp *lamp, double level, double price_kwh)
+double year_lamp_minute_cost(const struct year_lamp *lamp, double level, double price_kwh)
 {
-    return price_kwh * plan_lamp_w(lamp, level) * MINUTE_S / J_PER_KWH;
+    return price_kwh * year_lamp_w(lamp, level) * MINUTE_S / J_PER_KWH;
 }
 
 static double clamp(double x, double low, double high)
@@ -29,16 +29,16 @@ static double clamp(double x, double low, double high)
 }
 
 /* A negative price makes the cost concave: only the ends of the range can be best. */
-static double level_when_paid(const struct plan_lamp *lamp, double value_s, double price_s,
+static double level_when_paid(const struct year_lamp *lamp, double value_s, double price_s,
                               double low, double cap)
 {
     const double least = low > 0 ? fmax(low, lamp->min_level) : 0;
-    const double at_cap = price_s * plan_lamp_w(lamp, cap) - value_s * lamp->full_umol * cap;
-    const double at_least = price_s * plan_lamp_w(lamp, least) - value_s * lamp->full_umol * least;
+    const double at_cap = price_s * year_lamp_w(lamp, cap) - value_s * lamp->full_umol * cap;
+    const double at_least = price_s * year_lamp_w(lamp, least) - value_s * lamp->full_umol * least;
     return at_cap <= at_least ? cap : fmin(least, cap);
 }
 
-double plan_lamp_level(const struct plan_lamp *lamp, double value_mol, double price_kwh, double low,
+double year_lamp_level(const struct year_lamp *lamp, double value_mol, double price_kwh, double low,
                        double cap)
 {
     if (cap < lamp->min_level) {
@@ -68,19 +68,19 @@ struct sums {
     double cost, mol;
 };
 
-static struct sums at_value(const struct plan_lamp *lamp, int minutes, const double *price,
+static struct sums at_value(const struct year_lamp *lamp, int minutes, const double *price,
                             const double *low, const double *cap, double value)
 {
     struct sums sums = {0, 0};
     for (int i = 0; i < minutes; i++) {
-        const double level = plan_lamp_level(lamp, value, price[i], low ? low[i] : 0, cap[i]);
-        sums.cost += plan_lamp_minute_cost(lamp, level, price[i]);
+        const double level = year_lamp_level(lamp, value, price[i], low ? low[i] : 0, cap[i]);
+        sums.cost += year_lamp_minute_cost(lamp, level, price[i]);
         sums.mol += level * lamp->full_umol * MINUTE_S * UMOL;
     }
     return sums;
 }
 
-struct plan_bound plan_lamp_bound(const struct plan_lamp *lamp, int minutes, const double *price,
+struct year_bound year_lamp_bound(const struct year_lamp *lamp, int minutes, const double *price,
                                   const double *low, const double *cap, double need_mol)
 {
     double dearest = 0;
@@ -95,7 +95,7 @@ struct plan_bound plan_lamp_bound(const struct plan_lamp *lamp, int minutes, con
     double high = 1.01 * dearest * steepest + 1e-6;
     double under = 1.01 * cheapest * steepest - 1e-6;
     const struct sums all = at_value(lamp, minutes, price, low, cap, high);
-    struct plan_bound bound = {all.cost, all.mol, high, need_mol <= all.mol};
+    struct year_bound bound = {all.cost, all.mol, high, need_mol <= all.mol};
     if (!bound.is_feasible) {
         return bound;
     }
