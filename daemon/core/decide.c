@@ -268,6 +268,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     memset(ret, 0, sizeof *ret);
     watch_time(&tick);
     decide_light(&tick);
+    decide_sky(&tick);
     decide_day(&tick);
     decide_account(&tick);
     decide_night(&tick);

@@ -79,6 +79,7 @@ static void close_day(struct tick *tick)
     account_step(&state->account, integral_delivered_mol(&state->integral), 0, state->blame,
                  state->blame_otherwise);
     decide_summary(tick->rules, state, &tick->verdict->closed);
+    clearness_close(&state->clearness, &state->learned);
     tick->verdict->day_closed = true;
     if (state->stage_index >= 0) {
         decide_say(tick, EVENT_DAY_ENDS, -1, state->account.delivered_mol,
@@ -111,6 +112,7 @@ static void open_day(struct tick *tick, int64_t day)
     struct space_state *state = tick->state;
     const int64_t begin_s = lightday_begin(&tick->rules->day, day);
     clear_sums(tick);
+    decide_open_sky(tick, begin_s);
     state->is_begun = true;
     state->light_day = day;
     const struct stage_today today =

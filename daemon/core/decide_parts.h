@@ -73,6 +73,9 @@ double decide_try_open(const struct tick *tick, int fixture);
 
 /* decide_plan.c: what the plan wants now, shaped by dawn and dusk. */
 struct ask decide_ask_plan(struct tick *tick);
+/* Books the daylight of the past interval beside the clear sky; a light day opens. */
+void decide_sky(struct tick *tick);
+void decide_open_sky(struct tick *tick, int64_t begin_s);
 /* The fixtures' smallest minimum: below it the space cannot be dimmed, only be dark. */
 double decide_min_level(const struct tick *tick);
 

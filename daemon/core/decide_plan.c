@@ -1,17 +1,23 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * What the plan wants of the lamps now. Where energy has one price all day the plan is one level;
- * where it changes, the price of light says how far each hour is dimmed.
+ * What the plan wants of the lamps now. Under daylight, and where energy changes its price, the
+ * price of light says how far each moment is lit; else the plan is one level for the whole day.
  */
 #include "decide_parts.h"
 
+#include "plan_ask.h"
 #include "plan_cut.h"
 #include "units.h"
 
-#define REPLAN_S    300
-#define CAP_CHANGE  0.05 /* of the lamp: plan again at once */
-#define CLOCK_STEP  2    /* s between the two clocks since the last plan */
-#define ONE_LEVEL_S 1.0
+#define REPLAN_S   300
+#define CAP_CHANGE 0.05 /* of the lamp: plan again at once */
+#define CLOCK_STEP 2    /* s between the two clocks since the last plan */
+#define SKY_OPEN_S 600
+#define SKY_S      60   /* the clear sky is looked at so often */
+#define STAY_ON    0.97 /* a lit lamp stays lit down to this share of the price that lights it */
+
+/* Where the configuration knows of no tariff: only ratios of prices matter. */
+static const struct tariff any_price = {.price_per_kwh = 1};
 
 double decide_min_level(const struct tick *tick)
 {
@@ -34,7 +40,7 @@ static struct plan_lamp lamp_of(const struct tick *tick)
         .full_umol = full,
         .full_share = 1,
         .ceiling_umol = tick->stage->ceiling_umol,
-        .stays_lit = true,
+        .stays_lit = !tick->rules->sees_daylight,
     };
 }
 
@@ -48,20 +54,69 @@ static bool is_due(const struct tick *tick, double target_mol, double cap)
            fabs(cap - plan->cap) > CAP_CHANGE;
 }
 
+static const struct tariff *tariff_of(const struct tick *tick)
+{
+    return tick->rules->tariff ? tick->rules->tariff : &any_price;
+}
+
 static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol)
 {
+    const struct space_rules *rules = tick->rules;
+    const struct clearness *today = &tick->state->clearness;
     struct plan_slots slots;
-    plan_cut(&tick->rules->day, tick->stage, tick->rules->tariff, tick->now->wall_s, &slots);
+    struct scenarios sky = {.count = 0};
+    plan_cut(&rules->day, tick->stage, tariff_of(tick), tick->now->wall_s, &slots);
+    double at_s = (double)tick->now->wall_s;
     for (int i = 0; i < slots.count; i++) {
         slots.slot[i].cap = cap;
+        if (rules->sees_daylight) {
+            const double middle_s = at_s + slots.slot[i].dt_s / 2;
+            slots.slot[i].clear_umol = sun_clear_umol(&rules->sun, (int64_t)middle_s);
+        }
+        at_s += slots.slot[i].dt_s;
     }
+    if (rules->sees_daylight) {
+        clearness_scenarios(today, &tick->state->learned, &sky);
+    }
+    const struct plan_question question = {
+        .lamp = *lamp,
+        .slots = &slots,
+        .sky = &sky,
+        .clear_mol = fmax(0, today->clear_day_mol - today->clear_mol),
+        .need_mol = need_mol,
+    };
+    const struct plan_reply reply = plan_ask(&question);
     tick->state->plan = (struct plan_state){
-        .price = plan_fill(lamp, &slots, 0, need_mol, plan_missing_price(lamp, &slots)),
+        .price = reply.price,
         .planned_ns = tick->now->boot_ns,
         .planned_wall_s = tick->now->wall_s,
         .target_mol = tick->verdict->stage.target_mol,
         .cap = cap,
+        .daylight_mol = reply.daylight_mol,
     };
+}
+
+/* Rounding must not hold a price just below the one that lights the lamp; and a lamp that burns is
+ * not put out by a price that trembles. */
+static double level_now(const struct tick *tick, const struct plan_lamp *lamp, double cap)
+{
+    const double daylight = tick->verdict->daylight_umol;
+    const struct plan_slot here = {
+        .dt_s = 1,
+        .lit_s = 1,
+        .price_per_kwh = tariff_price(tariff_of(tick), tick->now->wall_s),
+        .cap = cap,
+    };
+    struct plan_price price = tick->state->plan.price;
+    if (price.share >= 1) {
+        price.price = price.price * (1 + 1e-6) + 1e-12;
+    }
+    const double level = plan_level_at(lamp, &here, daylight, &price);
+    if (level > 0 || !tick->state->is_lit) {
+        return level;
+    }
+    price.price /= STAY_ON;
+    return plan_level_at(lamp, &here, daylight, &price);
 }
 
 /* The common level of the fixtures that the price of light gives at the present price of energy. */
@@ -76,20 +131,41 @@ static double priced_level(struct tick *tick, double need_mol)
     if (is_due(tick, tick->verdict->stage.target_mol, cap)) {
         make_plan(tick, &lamp, cap, need_mol);
     }
-    const struct plan_slot here = {
-        .dt_s = ONE_LEVEL_S,
-        .lit_s = ONE_LEVEL_S,
-        .price_per_kwh = tariff_price(tick->rules->tariff, tick->now->wall_s),
-        .cap = cap,
-    };
-    const double level = plan_level_at(&lamp, &here, 0, &tick->state->plan.price);
-    return plan_level_for(tick->sources, count, level * lamp.full_umol);
+    const double level = level_now(tick, &lamp, cap);
+    return level > 0 ? plan_level_for(tick->sources, count, level * lamp.full_umol) : 0;
 }
 
-static bool follows_prices(const struct tick *tick)
+/* With one price and no sun every plan is one level. */
+static bool has_one_level(const struct tick *tick)
 {
-    return !tick->rules->sees_daylight && tick->rules->tariff &&
-           !tariff_is_flat(tick->rules->tariff);
+    return !tick->rules->sees_daylight && tariff_is_flat(tariff_of(tick));
+}
+
+void decide_sky(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    if (!tick->rules->sees_daylight || !tick->knows_time || !state->is_begun) {
+        return;
+    }
+    const int64_t away_s = tick->now->wall_s - state->plan_sky_s;
+    if (away_s < 0 || away_s >= SKY_S) {
+        state->plan_sky_s = tick->now->wall_s;
+        state->plan_sky_umol = sun_clear_umol(&tick->rules->sun, tick->now->wall_s);
+    }
+    const bool is_known = tick->verdict->light_is_measured || !(state->plan_sky_umol > 0);
+    clearness_step(&state->clearness, &state->learned,
+                   is_known ? tick->verdict->daylight_umol : UNITS_NONE, state->plan_sky_umol,
+                   tick->dt_s, is_known);
+}
+
+void decide_open_sky(struct tick *tick, int64_t begin_s)
+{
+    double mol = 0;
+    for (int64_t s = SKY_OPEN_S / 2; tick->rules->sees_daylight && s < UNITS_S_PER_DAY;
+         s += SKY_OPEN_S) {
+        mol += units_mol(sun_clear_umol(&tick->rules->sun, begin_s + s), SKY_OPEN_S);
+    }
+    clearness_open(&tick->state->clearness, mol);
 }
 
 struct ask decide_ask_plan(struct tick *tick)
@@ -105,18 +181,26 @@ struct ask decide_ask_plan(struct tick *tick)
         .source_count = tick->rules->fixture_count,
     };
     struct plan_answer answer = plan_level(&problem);
-    verdict->forecast_mol = delivered + fmax(0, fmin(problem.need_mol, answer.reach_mol));
     if (!(problem.need_mol > 0)) {
         verdict->planned_level = answer.level;
+        verdict->forecast_mol = delivered;
         /* Without a sun the lamp is the plants' day: it keeps its length, at the minimum. */
         return (struct ask){tick->rules->sees_daylight ? 0 : decide_min_level(tick),
                             LIMITER_TARGET_MET};
     }
-    if (!answer.is_full && follows_prices(tick)) {
+    double daylight_mol = 0;
+    if (tick->rules->sees_daylight || !(answer.is_full || has_one_level(tick))) {
         answer.level = priced_level(tick, problem.need_mol);
+        daylight_mol = tick->state->plan.daylight_mol;
+        answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;
     }
+    verdict->forecast_mol =
+        delivered + fmax(daylight_mol, fmin(problem.need_mol, answer.reach_mol + daylight_mol));
     verdict->planned_level = answer.level;
     struct ask ask = {answer.level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN};
+    if (!(answer.level > 0)) {
+        return ask; /* the sky is enough, or a better hour is to come */
+    }
     const double shaped = fmax(answer.level * tick->envelope, decide_min_level(tick));
     if (tick->is_last || shaped < ask.level) {
         ask.level = tick->is_last ? decide_min_level(tick) : shaped;

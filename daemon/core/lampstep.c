@@ -63,7 +63,7 @@ double lampstep_ratio(const struct lampstep *watch)
     if (watch->count < LAMPSTEP_KEPT) {
         return UNITS_NONE;
     }
-    float sorted[LAMPSTEP_KEPT];
+    float sorted[LAMPSTEP_KEPT] = {0};
     for (int i = 0; i < LAMPSTEP_KEPT; i++) {
         int place = i;
         for (; place > 0 && sorted[place - 1] > watch->ratio[i]; place--) {

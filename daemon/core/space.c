@@ -23,6 +23,7 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     state->light_gain = 1;
     state->limiter = LIMITER_NIGHT;
     state->blame_otherwise = LIMITER_PLAN;
+    learned_init(&state->learned);
     nightguard_reset(&state->nightguard);
     for (int i = 0; i < rules->fixture_count; i++) {
         fixture_init(&state->fixtures[i], &rules->fixtures[i]);
@@ -62,7 +63,10 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
         fixture->heat = fresh;
     }
     memset(&state->lampstep_sight, 0, sizeof state->lampstep_sight);
-    state->plan.planned_ns = 0; /* made again at once */
+    memset(&state->plan, 0, sizeof state->plan); /* made again at once */
+    state->plan_sky_s = 0;
+    state->clearness.is_broken = true; /* nobody saw the sky meanwhile */
+    learned_init(&state->learned);
     state->was_resumed = true;
     state->level = 0;
     state->asked = 0;

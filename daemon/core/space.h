@@ -8,6 +8,7 @@
 
 #include "account.h"
 #include "ceiling.h"
+#include "clearness.h"
 #include "curvewatch.h"
 #include "dimcurve.h"
 #include "heat.h"
@@ -18,6 +19,7 @@
 #include "plan_price.h"
 #include "reading.h"
 #include "stage.h"
+#include "sun.h"
 #include "switching.h"
 #include "tariff.h"
 
@@ -57,6 +59,7 @@ struct space_rules {
     struct integral_rules integral;
     int fixture_count;                    /* 1 … SPACE_FIXTURES_MAX */
     const struct fixture_rules *fixtures; /* owned by the configuration */
+    struct sun_site sun;                  /* the clear sky over it; matters with sees_daylight */
     struct lampcurve lamp;                /* what the light of all of them costs in watts */
     const struct tariff *tariff; /* owned by the configuration; NULL: energy has one price */
 };
@@ -66,6 +69,7 @@ struct plan_state {
     struct plan_price price;
     int64_t planned_ns, planned_wall_s;
     double target_mol, cap; /* what it was made for */
+    double daylight_mol;    /* expected from the sky when it was made */
 };
 
 struct fixture_state {
@@ -115,7 +119,6 @@ struct space_state {
     bool is_lit;                 /* a contact is closed */
     double blame[LIMITER_COUNT]; /* PPFD held back by each limiter since the last tick */
     enum limiter blame_otherwise;
-    struct plan_state plan;
     /* sums of the light day, for its summary */
     double energy_kwh, cost;
     int64_t first_on_s, last_off_s;     /* wall; 0: none yet */
@@ -123,8 +126,13 @@ struct space_state {
     double night_dose, night_longest_s; /* of nights and parts of nights in this light day */
     uint32_t night_breaks;
     double night_possible; /* µmol m⁻², beside night_dose: from openings that were not confirmed */
+    struct clearness clearness; /* the sky of the open light day; a saved state has its sums */
     /* From here on to the fixtures: what a restart forgets, and no saved state holds. */
+    struct plan_state plan;
     struct lampstep_sight lampstep_sight;
+    int64_t plan_sky_s; /* wall time of the last look at the clear sky, and what it was */
+    double plan_sky_umol;
+    struct learned learned; /* of the site's skies */
     struct {
         int64_t boot_ns;
         double lamp_umol; /* expected from this moment on */

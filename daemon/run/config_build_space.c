@@ -157,6 +157,17 @@ static struct space_rules build_space_rules(const struct section *section, int32
     };
 }
 
+static struct sun_site build_sun(const struct section *section, const struct config_site *site)
+{
+    return (struct sun_site){
+        .has_place = !isnan(site->latitude) && !isnan(site->longitude),
+        .latitude = site->latitude,
+        .longitude = site->longitude,
+        .utc_offset_s = site->utc_offset_s,
+        .daylight_share = section_real(section, SPACE_DAYLIGHT_SHARE),
+    };
+}
+
 static void join_lamps(struct space_rules *rules)
 {
     struct lampcurve_part parts[SPACE_FIXTURES_MAX];
@@ -189,6 +200,8 @@ static void build_space(const struct section *root, int index, struct config *co
                     &config->fixture_rules[(*rules_used)++]);
     }
     join_lamps(&space->rules);
+    space->rules.tariff = &config->site.tariff;
+    space->rules.sun = build_sun(section, &config->site);
     const struct value *stages = &section->values[SPACE_STAGES];
     space->rules.stages = &config->stages[config->stage_count];
     space->rules.stage_count = stages->count;

@@ -26,8 +26,9 @@ struct pack_head {
 /* A record is packed as what stands before its fixtures' names, the state up to what
  * space_resume forgets, and each fixture in use: so that the states of some spaces share a page of
  * the journal's database, which writes whole pages. */
-#define PREFIX_SIZE  offsetof(struct resume_record, fixtures)
-#define STATE_SIZE   offsetof(struct space_state, lampstep_sight)
+#define PREFIX_SIZE offsetof(struct resume_record, fixtures)
+#define STATE_SIZE                                                                                 \
+    (offsetof(struct space_state, clearness) + offsetof(struct clearness, row_prediction))
 #define FIXED_SIZE   (PREFIX_SIZE + STATE_SIZE)
 #define FIXTURE_SIZE (CONFIG_NAME_MAX + sizeof(struct fixture_state))
 

@@ -58,6 +58,10 @@ const struct key schema_space[] = {
         .help = "For the record."},
     [SPACE_DAYLIGHT] = {.name = "sees_daylight", .type = KEY_BOOL, .fallback = "false",
         .help = "true: the light sensors also see the sun, and the lamps add what the day lacks."},
+    [SPACE_DAYLIGHT_SHARE] = {.name = "daylight_share", .type = KEY_REAL, .unit = "ratio",
+        .low = 0.02, .high = 1, .fallback = "0.6",
+        .help = "Share of the outdoor light that reaches the canopy: for the first days, after "
+                "which the sensors have taught it."},
     [SPACE_DAY_START] = {.name = "light_day_start", .type = KEY_TIME, .fallback = "00:00",
         .help = "When the 24 h begin over which the daily light is summed, in the site's fixed "
                 "time."},

@@ -24,6 +24,7 @@ static void run_days(int64_t day, int days, const struct tariff *tariff)
     sim_config_init(&sim, 1);
     sim.config.site.tariff = *tariff;
     sim.space.rules.first_day = day;
+    sim.space.rules.tariff = NULL; /* the money alone: the light does not follow the prices here */
     sim_watch_begin(&watch, &sim.config, &options);
     sim_until_day(&watch, days);
     sim_watch_end(&watch);

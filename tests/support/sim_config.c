@@ -133,6 +133,8 @@ void sim_config_init(struct sim_config *sim, int fixtures)
         .integral = {.gap_s = 300, .estimate_s = (double)INFINITY},
         .fixture_count = fixtures,
         .fixtures = sim->rules,
+        .sun = {.utc_offset_s = 3600, .daylight_share = 0.6},
+        .tariff = &sim->config.site.tariff,
     };
     struct lampcurve_part parts[SIM_FIXTURES_MAX];
     for (int i = 0; i < fixtures; i++) {

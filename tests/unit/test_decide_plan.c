@@ -49,18 +49,49 @@ static void a_dear_hour_gets_less(void **state)
     assert_true(dear <= without + 1e-9); /* started so late that all of it may be needed */
 }
 
-static void daylight_keeps_one_level(void **state)
+/* Under the sun of an equinox. A morning twice as bright as a clear sky could be leaves nothing to
+ * do for the lamp; a black one leaves it all. */
+static void the_sky_decides(void **state)
 {
     (void)state;
-    scene_begin(&scene, 1, 8 * HOUR);
-    scene.sim.space.rules.tariff = &evening;
+    scene_begin(&scene, 1, 6 * HOUR);
     scene.sim.space.rules.sees_daylight = true;
-    scene_run(&scene, 30);
-    const double with = scene.verdict.planned_level;
-    scene_begin(&scene, 1, 8 * HOUR);
+    for (int i = 0; i < 6 * 60; i++) {
+        scene_ppfd(&scene, 1500 + 420 * scene.state.fixtures[0].level);
+        scene_tick(&scene, 9);
+    }
+    assert_near(scene.verdict.planned_level, 0, 1e-12);
+    assert_int_equal(scene.verdict.fixtures[0].closed, false);
+    assert_true(scene.verdict.forecast_mol > 13);
+
+    scene_begin(&scene, 1, 6 * HOUR);
     scene.sim.space.rules.sees_daylight = true;
-    scene_run(&scene, 30);
-    assert_near(scene.verdict.planned_level, with, 1e-12);
+    for (int i = 0; i < 8 * 360; i++) {
+        scene_ppfd(&scene, 420 * scene.state.fixtures[0].level);
+        scene_tick(&scene, 9);
+    }
+    assert_true(scene.verdict.planned_level > 0.3);
+    assert_near(scene.state.clearness.daylight_mol, 0, 0.01);
+    assert_true(scene.state.clearness.clear_mol > 5);
+}
+
+/* The day is over: what it taught is kept, and a restart within a day makes it teach nothing. */
+static void a_day_teaches(void **state)
+{
+    (void)state;
+    for (int restarts = 0; restarts < 2; restarts++) {
+        scene_begin(&scene, 1, 1);
+        scene.sim.space.rules.sees_daylight = true;
+        scene_ppfd(&scene, 200);
+        for (int i = 0; i < 9800; i++) {
+            scene_ppfd(&scene, 200 + 420 * scene.state.fixtures[0].level);
+            scene_tick(&scene, 9);
+            if (restarts == 1 && i == 4000) {
+                space_resume(&scene.state, &scene.sim.space.rules);
+            }
+        }
+        assert_int_equal(scene.state.learned.day_count, 1 - restarts);
+    }
 }
 
 /* A plan stands for minutes, unless the target, the clock or the lamp moves. */
@@ -109,7 +140,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_price_is_one_level),
         cmocka_unit_test(a_dear_hour_gets_less),
-        cmocka_unit_test(daylight_keeps_one_level),
+        cmocka_unit_test(the_sky_decides),
+        cmocka_unit_test(a_day_teaches),
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
     };
