@@ -5,8 +5,8 @@
  */
 #include "decide_parts.h"
 
-#include "plan_ask.h"
 #include "plan_cut.h"
+#include "plan_sky.h"
 #include "units.h"
 
 #define REPLAN_S   300
@@ -59,46 +59,85 @@ static const struct tariff *tariff_of(const struct tick *tick)
     return tick->rules->tariff ? tick->rules->tariff : &any_price;
 }
 
-static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol)
+static void cut_slots(const struct tick *tick, double cap, struct plan_slots *ret)
 {
     const struct space_rules *rules = tick->rules;
-    const struct clearness *today = &tick->state->clearness;
-    struct plan_slots slots;
-    struct scenarios sky = {.count = 0};
-    plan_cut(&rules->day, tick->stage, tariff_of(tick), tick->now->wall_s, &slots);
+    plan_cut(&rules->day, tick->stage, tariff_of(tick), tick->now->wall_s, ret);
     double at_s = (double)tick->now->wall_s;
-    for (int i = 0; i < slots.count; i++) {
-        slots.slot[i].cap = cap;
+    for (int i = 0; i < ret->count; i++) {
+        struct plan_slot *slot = &ret->slot[i];
+        slot->cap = cap;
         if (rules->sees_daylight) {
-            const double middle_s = at_s + slots.slot[i].dt_s / 2;
-            slots.slot[i].clear_umol = sun_clear_umol(&rules->sun, (int64_t)middle_s);
+            slot->clear_umol = sun_clear_umol(&rules->sun, (int64_t)(at_s + slot->dt_s / 2));
         }
-        at_s += slots.slot[i].dt_s;
+        at_s += slot->dt_s;
     }
-    if (rules->sees_daylight) {
-        clearness_scenarios(today, &tick->state->learned, &sky);
-    }
-    const struct plan_question question = {
-        .lamp = *lamp,
-        .slots = &slots,
-        .sky = &sky,
+}
+
+static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
+                                const struct plan_slots *slots, double need_mol)
+{
+    const struct clearness *today = &tick->state->clearness;
+    struct scenarios scenarios;
+    clearness_scenarios(today, &tick->state->learned, &scenarios);
+    const struct plan_sky sky = {
+        .lamp = lamp,
+        .slots = slots,
+        .scenarios = &scenarios,
         .clear_mol = fmax(0, today->clear_day_mol - today->clear_mol),
         .need_mol = need_mol,
+        .target_mol = tick->verdict->stage.target_mol,
     };
-    const struct plan_reply reply = plan_ask(&question);
+    const struct plan_sky_answer answer = plan_sky_price(&sky);
+    struct plan_state *plan = &tick->state->plan;
+    plan->price = (struct plan_price){answer.price, 1};
+    plan->daylight_mol = answer.daylight_mol;
+    plan->dark_sky_mol = answer.pessimistic_mol;
+}
+
+static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol)
+{
+    struct plan_slots slots;
+    cut_slots(tick, cap, &slots);
     tick->state->plan = (struct plan_state){
-        .price = reply.price,
         .planned_ns = tick->now->boot_ns,
         .planned_wall_s = tick->now->wall_s,
         .target_mol = tick->verdict->stage.target_mol,
         .cap = cap,
-        .daylight_mol = reply.daylight_mol,
     };
+    if (tick->rules->sees_daylight) {
+        price_under_the_sky(tick, lamp, &slots, need_mol);
+        return;
+    }
+    const double missing_price = plan_missing_price(lamp, &slots);
+    for (int i = 0; i < slots.count; i++) {
+        slots.slot[i].cap *= PLAN_SKY_USABLE;
+    }
+    tick->state->plan.price = plan_fill(lamp, &slots, 0, need_mol, missing_price);
+}
+
+static double longest_rest_s(const struct space_rules *rules)
+{
+    double longest = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        longest = fmax(longest, rules->fixtures[i].switching.min_off_s);
+    }
+    return longest;
+}
+
+/* A burning lamp that the price would put out stays on where a new start would come too late. */
+static bool must_stay_on(const struct tick *tick, const struct plan_lamp *lamp, double cap,
+                         double need_mol)
+{
+    const double after_s = fmax(0, tick->lit_s - longest_rest_s(tick->rules));
+    return plan_sky_holds(lamp, need_mol, tick->state->plan.dark_sky_mol,
+                          units_mol(cap * lamp->full_umol, after_s), tick->rules->rise_per_s);
 }
 
 /* Rounding must not hold a price just below the one that lights the lamp; and a lamp that burns is
  * not put out by a price that trembles. */
-static double level_now(const struct tick *tick, const struct plan_lamp *lamp, double cap)
+static double level_now(const struct tick *tick, const struct plan_lamp *lamp, double cap,
+                        double need_mol)
 {
     const double daylight = tick->verdict->daylight_umol;
     const struct plan_slot here = {
@@ -116,7 +155,22 @@ static double level_now(const struct tick *tick, const struct plan_lamp *lamp, d
         return level;
     }
     price.price /= STAY_ON;
-    return plan_level_at(lamp, &here, daylight, &price);
+    const double longer = plan_level_at(lamp, &here, daylight, &price);
+    if (longer > 0 || !must_stay_on(tick, lamp, cap, need_mol)) {
+        return longer;
+    }
+    price.price = (double)INFINITY;
+    return fmin(plan_level_at(lamp, &here, daylight, &price),
+                tick->rules->lamp.level[tick->rules->lamp.best]);
+}
+
+/* Dimmed down from now on it lands on the target. */
+static bool is_landing(const struct tick *tick, const struct plan_lamp *lamp, double need_mol)
+{
+    const struct space_state *state = tick->state;
+    return tick->rules->sees_daylight && state->is_lit && tick->dt_s > 0 &&
+           need_mol <= plan_landing_mol(lamp, state->level, tick->rules->fall_per_s, tick->dt_s,
+                                        (double)tick->verdict->place.until_off_s);
 }
 
 /* The common level of the fixtures that the price of light gives at the present price of energy. */
@@ -131,7 +185,8 @@ static double priced_level(struct tick *tick, double need_mol)
     if (is_due(tick, tick->verdict->stage.target_mol, cap)) {
         make_plan(tick, &lamp, cap, need_mol);
     }
-    const double level = level_now(tick, &lamp, cap);
+    const double level =
+        is_landing(tick, &lamp, need_mol) ? 0 : level_now(tick, &lamp, cap, need_mol);
     return level > 0 ? plan_level_for(tick->sources, count, level * lamp.full_umol) : 0;
 }
 

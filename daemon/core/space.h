@@ -70,6 +70,7 @@ struct plan_state {
     int64_t planned_ns, planned_wall_s;
     double target_mol, cap; /* what it was made for */
     double daylight_mol;    /* expected from the sky when it was made */
+    double dark_sky_mol;    /* what a dark one would bring */
 };
 
 struct fixture_state {
