@@ -21,7 +21,7 @@
 #include <stdint.h>
 
 #define JOURNAL_SCHEMA_VERSION 1
-#define JOURNAL_NAME_MAX       32
+#define JOURNAL_NAME_MAX       40 /* a configured name and a suffix of the daemon's own */
 
 struct err;
 struct journal;

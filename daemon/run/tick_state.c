@@ -5,6 +5,7 @@
 #include "err.h"
 #include "journal_read.h"
 #include "log.h"
+#include "skies.h"
 #include "units.h"
 
 #include <errno.h>
@@ -59,6 +60,19 @@ static void adopt(struct tick *tick, int space, const struct resume_record *reco
              units_seconds(boot_ns - record->boot_ns));
 }
 
+static void restore_sky(struct tick *tick, struct journal_reader *reader, int space)
+{
+    const struct config_space *its = &tick->config->spaces[space];
+    struct err err = {""};
+    if (!reader || !its->rules.sees_daylight) {
+        return;
+    }
+    const int code = skies_restore(reader, its->name, &tick->states[space].learned, &err);
+    if (code < 0 && code != -ENOENT) {
+        log_warning("%s: %s, it is learned afresh", its->name, err.text);
+    }
+}
+
 void tick_restore(struct tick *tick, const struct tick_setup *setup)
 {
     struct journal_reader *reader = NULL;
@@ -92,6 +106,7 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
         if (newest) {
             adopt(tick, i, newest, setup->now_boot_ns);
         }
+        restore_sky(tick, reader, i);
     }
     journal_reader_close(reader);
     clocktrust_init(&tick->clock, has_sync, synced_offset_ns);
