@@ -10,7 +10,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define HOUR_S 3600
+#define HOUR_S       3600
+#define MISSED_SHARE 0.98
 
 /* JSON knows no NaN. Nine digits: more is noise of the arithmetic. */
 static json_t *real(double value)
@@ -72,6 +73,14 @@ static void set(json_t *object, const char *key, json_t *value)
                               value); /* fails only without memory: the key is absent */
 }
 
+/* Below 98 % of a target that could have been met: what the plan has to answer for. */
+static bool is_missed(const struct day_summary *summary)
+{
+    const struct account *account = &summary->account;
+    return summary->is_feasible &&
+           account->delivered_mol + account->to_come_mol < MISSED_SHARE * account->target_mol;
+}
+
 static void set_light(json_t *object, const struct day_summary *summary)
 {
     const struct account *account = &summary->account;
@@ -85,6 +94,7 @@ static void set_light(json_t *object, const struct day_summary *summary)
     set(object, "missing_mol", real(account_missing_mol(account)));
     set(object, "reach_mol", real(summary->reach_mol));
     set(object, "feasible", json_boolean(summary->is_feasible));
+    set(object, "missed", json_boolean(is_missed(summary)));
 }
 
 static void set_run(json_t *object, const struct journal_day *day)

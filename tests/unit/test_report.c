@@ -284,6 +284,7 @@ static void json_for_programs(void **state)
     assert_int_equal(json_object_size(short_mol), 1);
     assert_near(number(short_mol, "heat"), 0.4, 1e-6);
     assert_true(json_is_true(json_object_get(object, "feasible")));
+    assert_true(json_is_true(json_object_get(object, "missed")));
     assert_true(json_is_null(json_object_get(object, "heatsink_max_c")));
     const json_t *hours = json_object_get(object, "hours");
     assert_int_equal(json_array_size(hours), 23); /* one has no record */
