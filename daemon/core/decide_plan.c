@@ -63,14 +63,13 @@ static void cut_slots(const struct tick *tick, double cap, struct plan_slots *re
 {
     const struct space_rules *rules = tick->rules;
     plan_cut(&rules->day, tick->stage, tariff_of(tick), tick->now->wall_s, ret);
-    double at_s = (double)tick->now->wall_s;
     for (int i = 0; i < ret->count; i++) {
         struct plan_slot *slot = &ret->slot[i];
         slot->cap = cap;
         if (rules->sees_daylight) {
-            slot->clear_umol = sun_clear_umol(&rules->sun, (int64_t)(at_s + slot->dt_s / 2));
+            const int64_t middle_s = slot->from_s + (int64_t)(slot->dt_s / 2);
+            slot->clear_umol = sun_clear_umol(&rules->sun, middle_s);
         }
-        at_s += slot->dt_s;
     }
 }
 

@@ -33,6 +33,7 @@ static void cut_piece(const struct lightday_piece *piece, const struct stage *st
                 .lit_s = lit_s,
                 .price_per_kwh = tariff_price(tariff, at),
                 .cap = 1,
+                .from_s = at,
             };
         }
         at = end;

@@ -13,6 +13,7 @@
 #include "lampcurve.h"
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #define PLAN_SLOTS_MAX 160
 
@@ -23,6 +24,7 @@ struct plan_slot {
     double cap; /* highest level while lit, 0 … 1; below the lamp's lowest: no lamp in this slot */
     double floor_umol; /* least PPFD at the canopy; 0: the lamp may be off */
     double clear_umol; /* daylight at the canopy under a clear sky, mean over dt_s */
+    int64_t from_s;    /* wall clock; pieces of a window lie apart */
 };
 
 struct plan_slots {

@@ -135,6 +135,21 @@ static void need_comes_before_price(void **state)
     assert_near(scene.verdict.planned_level, 0, 1e-12);
 }
 
+/* A window over midnight, where the light day begins: after its morning comes its evening, which
+ * has no sun under which the ceiling would leave the lamp no room. */
+static void the_evening_is_dark(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, HOUR);
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.stages[0].window = (struct lightday_window){18 * 3600, 14 * 3600};
+    scene.sim.stages[0].target_mol = 20;
+    scene_ppfd(&scene, 0);
+    scene_tick(&scene, 1);
+    scene_tick(&scene, 1);
+    assert_near(scene.verdict.planned_level, 0, 1e-12); /* time enough in the evening */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -144,6 +159,7 @@ int main(void)
         cmocka_unit_test(a_day_teaches),
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
+        cmocka_unit_test(the_evening_is_dark),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

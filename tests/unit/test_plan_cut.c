@@ -77,6 +77,8 @@ static void a_window_in_two_pieces(void **state)
     assert_near(sum_dt(&slots), 18 * 3600, 1e-9);
     assert_near(slots.slot[slots.count - 1].price_per_kwh, 0.10, 1e-12);
     assert_near(sum_lit(&slots), 17.5 * 3600, 1e-6);
+    const int64_t morning_s = lightday_begin(&from_six, 20454) + INT64_C(22) * 3600;
+    assert_int_equal(slots.slot[slots.count - 4].from_s, morning_s);
 }
 
 static void nothing_is_left_in_the_night(void **state)
@@ -115,6 +117,7 @@ static void slots_cover_the_rest(void **state)
             while (at < pieces[i].to_s) {
                 assert_true(slot < slots.count);
                 const int64_t end = at + (int64_t)slots.slot[slot].dt_s;
+                assert_int_equal(slots.slot[slot].from_s, at);
                 assert_near(tariff_price(&civil, at), slots.slot[slot].price_per_kwh, 1e-12);
                 assert_near(tariff_price(&civil, end - 1), slots.slot[slot].price_per_kwh, 1e-12);
                 assert_true(slots.slot[slot].lit_s >= 0 &&
