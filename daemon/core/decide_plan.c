@@ -172,8 +172,10 @@ static bool is_landing(const struct tick *tick, const struct plan_lamp *lamp, do
                                         (double)tick->verdict->place.until_off_s);
 }
 
-/* The common level of the fixtures that the price of light gives at the present price of energy. */
-static double priced_level(struct tick *tick, double need_mol)
+/* The common level of the fixtures that the price of light gives at the present price of energy.
+ * Where heat and faults leave less than the least of all of them together, the price knows no level
+ * of the rest, and the rest burns at the one level of the day. */
+static double priced_level(struct tick *tick, double need_mol, double one_level)
 {
     const struct plan_lamp lamp = lamp_of(tick);
     const int count = tick->rules->fixture_count;
@@ -183,6 +185,9 @@ static double priced_level(struct tick *tick, double need_mol)
     const double cap = plan_umol(tick->sources, count, 1) / lamp.full_umol;
     if (is_due(tick, tick->verdict->stage.target_mol, cap)) {
         make_plan(tick, &lamp, cap, need_mol);
+    }
+    if (cap > 0 && cap < lampcurve_min_level(lamp.curve)) {
+        return one_level;
     }
     const double level =
         is_landing(tick, &lamp, need_mol) ? 0 : level_now(tick, &lamp, cap, need_mol);
@@ -244,7 +249,7 @@ struct ask decide_ask_plan(struct tick *tick)
     }
     double daylight_mol = 0;
     if (tick->rules->sees_daylight || !(answer.is_full || has_one_level(tick))) {
-        answer.level = priced_level(tick, problem.need_mol);
+        answer.level = priced_level(tick, problem.need_mol, answer.level);
         daylight_mol = tick->state->plan.daylight_mol;
         answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;
     }

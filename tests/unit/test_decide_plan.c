@@ -150,6 +150,27 @@ static void the_evening_is_dark(void **state)
     assert_near(scene.verdict.planned_level, 0, 1e-12); /* time enough in the evening */
 }
 
+/* Two lamps that only switch give all or nothing together; one of them too hot, the other burns. */
+static void what_heat_leaves_burns(void **state)
+{
+    (void)state;
+    const double full = 1;
+    const double watts = 600;
+    for (int under_sun = 0; under_sun < 2; under_sun++) {
+        scene_begin(&scene, 2, 17 * HOUR);
+        scene.sim.space.rules.sees_daylight = under_sun == 1;
+        scene.sim.space.rules.tariff = &evening;
+        lampcurve_of(&scene.sim.space.rules.lamp, &full, &watts, 1, 0);
+        scene.sim.stages[0].ceiling_umol = 2000;
+        scene_heat(&scene, 0, 120);
+        scene_ppfd(&scene, 0);
+        scene_run(&scene, 120);
+        assert_false(scene.verdict.fixtures[0].closed);
+        assert_true(scene.verdict.planned_level > 0.5);
+        assert_true(scene.verdict.fixtures[1].closed);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -160,6 +181,7 @@ int main(void)
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
         cmocka_unit_test(the_evening_is_dark),
+        cmocka_unit_test(what_heat_leaves_burns),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
