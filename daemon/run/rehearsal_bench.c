@@ -5,13 +5,15 @@
 #include "err.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdlib.h>
 
 static void setup_fixture(struct bench_fixture_setup *setup, const struct fixture_rules *rules,
                           int canopy)
 {
     const struct dimcurve *curve = &rules->curve;
-    bench_fixture_defaults(setup, rules->full_umol, dimcurve_watts(curve, 1));
+    /* The heatsink is scaled to the watts: where nobody says them, to one. */
+    bench_fixture_defaults(setup, rules->full_umol, fmax(dimcurve_watts(curve, 1), 1));
     setup->canopy = canopy;
     setup->point_count = curve->count;
     for (int i = 0; i < curve->count; i++) {

@@ -29,6 +29,11 @@ has() { grep -qF -- "$1" "$work/$2" || fail "'$1' is not in: $(cat "$work/$2")";
 want 0 "$lampwarden" rehearse --config "$config" --from 2026-11-02 --days 2 --seed 1 \
     --journal "$journal" --json
 
+# --- lamps whose watts nobody says
+sed -E 's/ watts = [0-9.]+;//g; s/full_watts = [0-9.]+;//' "$config" >"$work/no_watts.conf"
+grep -q '[^#]*watts = ' "$work/no_watts.conf" && fail "watts are left in: $(grep -n 'watts =' "$work/no_watts.conf")"
+want 0 "$lampwarden" rehearse --config "$work/no_watts.conf" --from 2026-11-02 --days 1
+
 # --- for people
 LC_ALL=C.UTF-8 want 0 "$lampwarden" day 2026-11-02 --journal "$journal"
 has 'lettuce, light day 2026-11-02 (Monday)' out
