@@ -104,7 +104,7 @@ static double priced_level(const struct plan_core *core, const struct plan_day *
     const bool holds =
         plan_sky_holds(&lamp, need_mol, core->answer.pessimistic_mol,
                        reach_after_rest(day, now->minute), plan_case->slew / MINUTE_S);
-    const struct plan_price any = {INFINITY, 1};
+    const struct plan_price any = {(double)INFINITY, 1};
     return longer > 0 || !holds
                ? longer
                : fmin(plan_level_at(&lamp, &here, 0, &any), core->curve.level[core->curve.best]);

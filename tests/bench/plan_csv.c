@@ -16,7 +16,7 @@
 #define FIELDS_MAX     32
 #define PAR_UMOL_PER_J 4.6 /* inside the PAR band: the SURFRAD network's documentation */
 
-static const double MISSING = NAN;
+static const double MISSING = (double)NAN;
 
 enum column { TIME, YEAR, MONTH, DAY, HOUR, HOUR_ENDING, MINUTE, GHI, PPFD, PAR, QC, COLUMNS };
 

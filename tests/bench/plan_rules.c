@@ -60,7 +60,7 @@ struct hours {
 static struct hours hours_left(const struct plan_day *day, int from)
 {
     double dearest = 0;
-    double cheapest = INFINITY;
+    double cheapest = (double)INFINITY;
     for (int m = 0; m < PLAN_DAY_MIN; m++) {
         dearest = fmax(dearest, day->price[m]);
         cheapest = fmin(cheapest, day->price[m]);

@@ -174,7 +174,7 @@ static int lay_minutes(const struct plan_csv *csv, struct plan_site *site, struc
     }
     const int64_t begin_s = site_begin_s(site);
     for (size_t m = 0; m < minutes; m++) {
-        site->ghi[m] = NAN;
+        site->ghi[m] = (double)NAN;
         site->clear[m] =
             plan_sites_clear(site->latitude, site->longitude, begin_s + (int64_t)m * 60 + 30);
     }

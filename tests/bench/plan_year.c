@@ -150,7 +150,7 @@ static bool lay_day(struct year *year, int number, struct plan_day *day)
     day->month_mol = year->month_mol[day->month];
     for (int m = 0; m < PLAN_DAY_MIN; m++) {
         year->daylight[m] = daylight_at(year, index + m);
-        day->daylight[m] = NAN;
+        day->daylight[m] = (double)NAN;
         day->clear[m] = year->site ? plan_case->clear_scale * plan_case->transmission *
                                          PLAN_UMOL_PER_J * year->site->clear[index + m]
                                    : 0;

@@ -69,7 +69,7 @@ static void comes_back(void **state)
     learned_push_day(&learned, 0.9);
     keep("lettuce");
     assert_int_equal(restore("lettuce", &back), 0);
-    assert_near(back.yesterday, 0.9, 1e-6);
+    assert_near((double)back.yesterday, 0.9, 1e-6);
     skies_keep(NULL, "lettuce", BED_WALL_S, &learned); /* no journal: nothing happens */
 }
 
