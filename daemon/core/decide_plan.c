@@ -14,6 +14,8 @@
 #define CLOCK_STEP 2    /* s between the two clocks since the last plan */
 #define SKY_OPEN_S 600
 #define SKY_S      60   /* the clear sky is looked at so often */
+#define DWELL_S    1200 /* between two changes of mind: a price that trembles wears no contact */
+#define INDOOR_CAP 0.98 /* of the lamp: what a warm afternoon may take of the cheap hours */
 #define STAY_ON    0.97 /* a lit lamp stays lit down to this share of the price that lights it */
 
 /* Where the configuration knows of no tariff: only ratios of prices matter. */
@@ -90,6 +92,7 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
     const struct plan_sky_answer answer = plan_sky_price(&sky);
     struct plan_state *plan = &tick->state->plan;
     plan->price = (struct plan_price){answer.price, 1};
+    plan->by_guard = answer.by_guard;
     plan->daylight_mol = answer.daylight_mol;
     plan->dark_sky_mol = answer.pessimistic_mol;
 }
@@ -110,7 +113,7 @@ static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double ca
     }
     const double missing_price = plan_missing_price(lamp, &slots);
     for (int i = 0; i < slots.count; i++) {
-        slots.slot[i].cap *= PLAN_SKY_USABLE;
+        slots.slot[i].cap *= INDOOR_CAP;
     }
     tick->state->plan.price = plan_fill(lamp, &slots, 0, need_mol, missing_price);
 }
@@ -128,7 +131,7 @@ static double longest_rest_s(const struct space_rules *rules)
 static bool must_stay_on(const struct tick *tick, const struct plan_lamp *lamp, double cap,
                          double need_mol)
 {
-    const double after_s = fmax(0, tick->lit_s - longest_rest_s(tick->rules));
+    const double after_s = fmax(0, tick->lit_s - fmax(DWELL_S, longest_rest_s(tick->rules)));
     return plan_sky_holds(lamp, need_mol, tick->state->plan.dark_sky_mol,
                           units_mol(cap * lamp->full_umol, after_s), tick->rules->rise_per_s);
 }
@@ -172,6 +175,27 @@ static bool is_landing(const struct tick *tick, const struct plan_lamp *lamp, do
                                         (double)tick->verdict->place.until_off_s);
 }
 
+/* Under daylight the lamp comes and goes as the plan says, but not more often than every DWELL_S: a
+ * lamp that was just lit burns on at its lowest level, one that was just put out stays dark, unless
+ * a dark sky leaves no time to lose. */
+static double dwell(struct tick *tick, double level)
+{
+    struct space_state *state = tick->state;
+    const bool wants_on = level > 0;
+    const bool may_turn = state->plan_turned_ns == 0 ||
+                          units_seconds(tick->now->boot_ns - state->plan_turned_ns) >= DWELL_S ||
+                          (wants_on && state->plan.by_guard);
+    if (!tick->rules->sees_daylight || wants_on == state->plan_wants_on) {
+        return level;
+    }
+    if (may_turn) {
+        state->plan_wants_on = wants_on;
+        state->plan_turned_ns = tick->now->boot_ns;
+        return level;
+    }
+    return wants_on ? 0 : tick->rules->lamp.level[0];
+}
+
 /* The common level of the fixtures that the price of light gives at the present price of energy.
  * Where heat and faults leave less than the least of all of them together, the price knows no level
  * of the rest, and the rest burns at the one level of the day. */
@@ -190,7 +214,7 @@ static double priced_level(struct tick *tick, double need_mol, double one_level)
         return one_level;
     }
     const double level =
-        is_landing(tick, &lamp, need_mol) ? 0 : level_now(tick, &lamp, cap, need_mol);
+        is_landing(tick, &lamp, need_mol) ? 0 : dwell(tick, level_now(tick, &lamp, cap, need_mol));
     return level > 0 ? plan_level_for(tick->sources, count, level * lamp.full_umol) : 0;
 }
 

@@ -70,6 +70,7 @@ struct plan_state {
     int64_t planned_ns, planned_wall_s;
     double target_mol, cap; /* what it was made for */
     double daylight_mol;    /* expected from the sky when it was made */
+    bool by_guard;          /* a dark sky rules: all there is */
     double dark_sky_mol;    /* what a dark one would bring */
 };
 
@@ -133,6 +134,8 @@ struct space_state {
     struct lampstep_sight lampstep_sight;
     int64_t plan_sky_s; /* wall time of the last look at the clear sky, and what it was */
     double plan_sky_umol;
+    bool plan_wants_on; /* the plan's last change of mind about the lamp, and when it was */
+    int64_t plan_turned_ns;
     struct learned learned; /* of the site's skies */
     struct {
         int64_t boot_ns;

@@ -94,6 +94,36 @@ static void a_day_teaches(void **state)
     }
 }
 
+/* Prices that jump every ten minutes, under a grey sky: the contact follows every second jump at
+ * most. */
+static void trembling_prices_wear_no_contact(void **state)
+{
+    (void)state;
+    static struct tariff_price series[144];
+    scene_begin(&scene, 1, 6 * HOUR);
+    for (int i = 0; i < 144; i++) {
+        series[i] = (struct tariff_price){scene.now.wall_s + i * 600, i % 2 == 0 ? 0.05 : 0.45};
+    }
+    const struct tariff zigzag = {.price_per_kwh = 0.2,
+                                  .series_count = 144,
+                                  .series = series,
+                                  .series_end_s = scene.now.wall_s + 86400};
+    scene.sim.space.rules.tariff = &zigzag;
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.stages[0].target_mol = 8;
+    int turns = 0;
+    bool was_closed = false;
+    for (int i = 0; i < 17 * 400; i++) {
+        scene_ppfd(&scene, 60 + 420 * scene.state.fixtures[0].level);
+        scene_tick(&scene, 9);
+        turns += scene.verdict.fixtures[0].closed != was_closed;
+        was_closed = scene.verdict.fixtures[0].closed;
+    }
+    print_message("%d turns in the day\n", turns);
+    assert_in_range(turns, 2, 40);
+    assert_true(scene.state.account.delivered_mol >= 0.99 * 8);
+}
+
 /* A plan stands for minutes, unless the target, the clock or the lamp moves. */
 static void planned_again_when_something_moves(void **state)
 {
@@ -178,6 +208,7 @@ int main(void)
         cmocka_unit_test(a_dear_hour_gets_less),
         cmocka_unit_test(the_sky_decides),
         cmocka_unit_test(a_day_teaches),
+        cmocka_unit_test(trembling_prices_wear_no_contact),
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
         cmocka_unit_test(the_evening_is_dark),
