@@ -218,10 +218,14 @@ static double priced_level(struct tick *tick, double need_mol, double one_level)
     return level > 0 ? plan_level_for(tick->sources, count, level * lamp.full_umol) : 0;
 }
 
-/* With one price and no sun every plan is one level. */
-static bool has_one_level(const struct tick *tick)
+/* Where nobody sees the sky there is nothing to wait for, and where energy has one price nothing to
+ * shift: then the plan is one level. */
+static bool has_one_level(const struct tick *tick, bool is_full)
 {
-    return !tick->rules->sees_daylight && tariff_is_flat(tariff_of(tick));
+    if (tick->rules->sees_daylight) {
+        return !tick->rules->has_ppfd || tick->state->sensor_is_lost;
+    }
+    return is_full || tariff_is_flat(tariff_of(tick));
 }
 
 void decide_sky(struct tick *tick)
@@ -272,7 +276,7 @@ struct ask decide_ask_plan(struct tick *tick)
                             LIMITER_TARGET_MET};
     }
     double daylight_mol = 0;
-    if (tick->rules->sees_daylight || !(answer.is_full || has_one_level(tick))) {
+    if (!has_one_level(tick, answer.is_full)) {
         answer.level = priced_level(tick, problem.need_mol, answer.level);
         daylight_mol = tick->state->plan.daylight_mol;
         answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;

@@ -94,6 +94,30 @@ static void a_day_teaches(void **state)
     }
 }
 
+/* A sun that nobody sees is not waited for: the lamps burn at the fixed level of the stage. */
+static void a_blind_sensor_waits_for_no_sun(void **state)
+{
+    (void)state;
+    for (int blind = 0; blind < 2; blind++) {
+        scene_begin(&scene, 1, 6 * HOUR);
+        scene.sim.space.rules.sees_daylight = true;
+        for (int i = 0; i < 6 * 60; i++) {
+            scene_ppfd(&scene, 700 + 420 * scene.state.fixtures[0].level);
+            scene_tick(&scene, 9);
+        }
+        assert_near(scene.verdict.planned_level, 0, 1e-12);
+        if (blind == 1) {
+            scene_ppfd(&scene, (double)NAN);
+            scene.now.ppfd.quality = READING_LOST;
+        }
+        for (int i = 0; i < 200; i++) {
+            scene_tick(&scene, 9);
+        }
+        assert_int_equal(scene.state.sensor_is_lost, blind == 1);
+        assert_int_equal(scene.verdict.level > 0.2, blind == 1);
+    }
+}
+
 /* Prices that jump every ten minutes, under a grey sky: the contact follows every second jump at
  * most. */
 static void trembling_prices_wear_no_contact(void **state)
@@ -208,6 +232,7 @@ int main(void)
         cmocka_unit_test(a_dear_hour_gets_less),
         cmocka_unit_test(the_sky_decides),
         cmocka_unit_test(a_day_teaches),
+        cmocka_unit_test(a_blind_sensor_waits_for_no_sun),
         cmocka_unit_test(trembling_prices_wear_no_contact),
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
