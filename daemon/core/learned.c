@@ -45,8 +45,7 @@ bool learned_is_sane(const struct learned *learned)
     return is_ring(learned->day_count, learned->day_next, CLEARNESS_DAYS) &&
            are_within(learned->day, CLEARNESS_DAYS, 0.0, most) &&
            are_within(&learned->yesterday, 1, 0.0, most) &&
-           are_within(learned->heat_cap, 24, 0.0, 1.0) &&
-           are_within(learned->slot_free, 24, -1e9, 1e9);
+           are_within(learned->heat_cap, 24, 0.0, 1.0);
 }
 
 double learned_mean(const struct learned *learned)

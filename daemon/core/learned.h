@@ -29,7 +29,6 @@ struct learned {
     int day_count, day_next;
     float yesterday;    /* of the last valid light day; 0.6 at first */
     float heat_cap[24]; /* usual lowest heat cap of each hour of the light day, 0 … 1; 1 at first */
-    float slot_free[24]; /* room for what is learned later; 0 */
 };
 
 void learned_init(struct learned *learned);
