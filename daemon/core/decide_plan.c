@@ -5,7 +5,7 @@
  */
 #include "decide_parts.h"
 
-#include "plan_cut.h"
+#include "plan_day.h"
 #include "plan_sky.h"
 #include "units.h"
 
@@ -18,9 +18,6 @@
 #define INDOOR_CAP 0.98 /* of the lamp: what a warm afternoon may take of the cheap hours */
 #define STAY_ON    0.97 /* a lit lamp stays lit down to this share of the price that lights it */
 
-/* Where the configuration knows of no tariff: only ratios of prices matter. */
-static const struct tariff any_price = {.price_per_kwh = 1};
-
 double decide_min_level(const struct tick *tick)
 {
     double least = 1;
@@ -30,20 +27,14 @@ double decide_min_level(const struct tick *tick)
     return least;
 }
 
-/* The lamp as it was commissioned, with its gain; what heat and faults leave of it is the cap. */
+/* What heat and faults leave of it is the cap. */
 static struct plan_lamp lamp_of(const struct tick *tick)
 {
     double full = 0;
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         full += tick->sources[i].full_umol;
     }
-    return (struct plan_lamp){
-        .curve = &tick->rules->lamp,
-        .full_umol = full,
-        .full_share = 1,
-        .ceiling_umol = tick->stage->ceiling_umol,
-        .stays_lit = !tick->rules->sees_daylight,
-    };
+    return plan_day_lamp(tick->rules, tick->stage, full);
 }
 
 static bool is_due(const struct tick *tick, double target_mol, double cap)
@@ -54,25 +45,6 @@ static bool is_due(const struct tick *tick, double target_mol, double cap)
     return plan->planned_ns == 0 || !(passed_s >= 0 && passed_s < REPLAN_S) ||
            fabs(moved_s - passed_s) > CLOCK_STEP || fabs(target_mol - plan->target_mol) > 1e-9 ||
            fabs(cap - plan->cap) > CAP_CHANGE;
-}
-
-static const struct tariff *tariff_of(const struct tick *tick)
-{
-    return tick->rules->tariff ? tick->rules->tariff : &any_price;
-}
-
-static void cut_slots(const struct tick *tick, double cap, struct plan_slots *ret)
-{
-    const struct space_rules *rules = tick->rules;
-    plan_cut(&rules->day, tick->stage, tariff_of(tick), tick->now->wall_s, ret);
-    for (int i = 0; i < ret->count; i++) {
-        struct plan_slot *slot = &ret->slot[i];
-        slot->cap = cap;
-        if (rules->sees_daylight) {
-            const int64_t middle_s = slot->from_s + (int64_t)(slot->dt_s / 2);
-            slot->clear_umol = sun_clear_umol(&rules->sun, middle_s);
-        }
-    }
 }
 
 static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
@@ -100,7 +72,7 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
 static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol)
 {
     struct plan_slots slots;
-    cut_slots(tick, cap, &slots);
+    plan_day_slots(tick->rules, tick->stage, cap, tick->now->wall_s, &slots);
     tick->state->plan = (struct plan_state){
         .planned_ns = tick->now->boot_ns,
         .planned_wall_s = tick->now->wall_s,
@@ -145,7 +117,7 @@ static double level_now(const struct tick *tick, const struct plan_lamp *lamp, d
     const struct plan_slot here = {
         .dt_s = 1,
         .lit_s = 1,
-        .price_per_kwh = tariff_price(tariff_of(tick), tick->now->wall_s),
+        .price_per_kwh = tariff_price(plan_day_tariff(tick->rules), tick->now->wall_s),
         .cap = cap,
     };
     struct plan_price price = tick->state->plan.price;
@@ -225,7 +197,7 @@ static bool has_one_level(const struct tick *tick, bool is_full)
     if (tick->rules->sees_daylight) {
         return !tick->rules->has_ppfd || tick->state->sensor_is_lost;
     }
-    return is_full || tariff_is_flat(tariff_of(tick));
+    return is_full || tariff_is_flat(plan_day_tariff(tick->rules));
 }
 
 void decide_sky(struct tick *tick)

@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "plan_day.h"
+
+static const struct tariff any_price = {.price_per_kwh = 1};
+
+const struct tariff *plan_day_tariff(const struct space_rules *rules)
+{
+    return rules->tariff ? rules->tariff : &any_price;
+}
+
+struct plan_lamp plan_day_lamp(const struct space_rules *rules, const struct stage *stage,
+                               double full_umol)
+{
+    return (struct plan_lamp){
+        .curve = &rules->lamp,
+        .full_umol = full_umol,
+        .full_share = 1,
+        .ceiling_umol = stage->ceiling_umol,
+        .stays_lit = !rules->sees_daylight,
+    };
+}
+
+void plan_day_slots(const struct space_rules *rules, const struct stage *stage, double cap,
+                    int64_t wall_s, struct plan_slots *ret)
+{
+    plan_cut(&rules->day, stage, plan_day_tariff(rules), wall_s, ret);
+    for (int i = 0; i < ret->count; i++) {
+        struct plan_slot *slot = &ret->slot[i];
+        slot->cap = cap;
+        if (rules->sees_daylight) {
+            const int64_t middle_s = slot->from_s + (int64_t)(slot->dt_s / 2);
+            slot->clear_umol = sun_clear_umol(&rules->sun, middle_s);
+        }
+    }
+}

@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The rest of a space's light day as its plan sees it: the lamp, and slots with their prices, caps
+ * and clear sky. What decides, and what shows the plan, ask here.
+ */
+#ifndef LAMPWARDEN_PLAN_DAY_H
+#define LAMPWARDEN_PLAN_DAY_H
+
+#include "plan_cut.h"
+#include "space.h"
+
+/* The tariff of a space; without one energy costs 1 for ever, as only ratios matter. Never NULL. */
+const struct tariff *plan_day_tariff(const struct space_rules *rules);
+
+/* The lamp as it was commissioned. full_umol: of all fixtures at level 1, gain included. */
+struct plan_lamp plan_day_lamp(const struct space_rules *rules, const struct stage *stage,
+                               double full_umol);
+
+/* The lit rest of the light day that holds wall_s. cap: level that heat and faults leave now, and
+ * as far as the plan knows for the rest of the day. */
+void plan_day_slots(const struct space_rules *rules, const struct stage *stage, double cap,
+                    int64_t wall_s, struct plan_slots *ret);
+
+#endif

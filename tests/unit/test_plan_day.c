@@ -1,0 +1,62 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What a space's rules make of the rest of its light day. */
+#include "plan_day.h"
+
+#include "near.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+static const struct stage stage = {.window = {6 * 3600, 16 * 3600},
+                                   .target_mol = 13,
+                                   .ceiling_umol = 900,
+                                   .ramp = {RAMP_COSINE, 1800, 1800}};
+
+/* 56° N on the zero meridian, midsummer: day 20625 is 2026-06-21. */
+static const struct space_rules under_glass = {
+    .sees_daylight = true, .sun = {.has_place = true, .latitude = 56, .daylight_share = 0.6}};
+static const struct space_rules indoors = {.sees_daylight = false};
+
+static void the_sky_is_in_the_slots_under_glass_only(void **state)
+{
+    (void)state;
+    struct plan_slots slots;
+    const int64_t begin_s = INT64_C(20625) * 86400;
+    plan_day_slots(&indoors, &stage, 0.7, begin_s, &slots);
+    assert_int_equal(slots.count, 32);
+    for (int i = 0; i < slots.count; i++) {
+        assert_near(slots.slot[i].clear_umol, 0, 0);
+        assert_near(slots.slot[i].cap, 0.7, 0);
+        assert_near(slots.slot[i].price_per_kwh, 1, 0); /* no tariff: ratios alone matter */
+    }
+    plan_day_slots(&under_glass, &stage, 0.7, begin_s, &slots);
+    const int64_t noon_s = begin_s + 12 * 3600 + 900; /* the middle of the slot from 12:00 */
+    assert_near(slots.slot[12].clear_umol, sun_clear_umol(&under_glass.sun, noon_s), 1e-9);
+    assert_true(slots.slot[12].clear_umol > slots.slot[0].clear_umol);
+}
+
+static void the_lamp_keeps_the_plants_day_indoors(void **state)
+{
+    (void)state;
+    const struct plan_lamp inside = plan_day_lamp(&indoors, &stage, 310);
+    const struct plan_lamp outside = plan_day_lamp(&under_glass, &stage, 310);
+    assert_true(inside.stays_lit);
+    assert_false(outside.stays_lit);
+    assert_near(outside.full_umol, 310, 0);
+    assert_near(outside.ceiling_umol, 900, 0);
+    assert_ptr_equal(outside.curve, &under_glass.lamp);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_sky_is_in_the_slots_under_glass_only),
+        cmocka_unit_test(the_lamp_keeps_the_plants_day_indoors),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
