@@ -9,7 +9,6 @@
 #include "plan_sky.h"
 #include "units.h"
 
-#define REPLAN_S   300
 #define CAP_CHANGE 0.05 /* of the lamp: plan again at once */
 #define CLOCK_STEP 2    /* s between the two clocks since the last plan */
 #define SKY_OPEN_S 600
@@ -42,7 +41,7 @@ static bool is_due(const struct tick *tick, double target_mol, double cap)
     const struct plan_state *plan = &tick->state->plan;
     const double passed_s = units_seconds(tick->now->boot_ns - plan->planned_ns);
     const double moved_s = (double)(tick->now->wall_s - plan->planned_wall_s);
-    return plan->planned_ns == 0 || !(passed_s >= 0 && passed_s < REPLAN_S) ||
+    return plan->planned_ns == 0 || !(passed_s >= 0 && passed_s < PLAN_SKY_EVERY_S) ||
            fabs(moved_s - passed_s) > CLOCK_STEP || fabs(target_mol - plan->target_mol) > 1e-9 ||
            fabs(cap - plan->cap) > CAP_CHANGE;
 }

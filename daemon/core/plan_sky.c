@@ -14,9 +14,12 @@ static void usable(const struct plan_slots *slots, struct plan_slots *ret)
     }
 }
 
+/* At the next plan it would be too late. */
 static bool is_out_of_reach(const struct plan_sky *sky, double clearness, double need_mol)
 {
-    return need_mol > 0 && plan_reach_mol(sky->lamp, sky->slots, clearness) < need_mol;
+    const double meanwhile_mol = units_mol(sky->lamp->full_umol, PLAN_SKY_EVERY_S);
+    return need_mol > 0 &&
+           plan_reach_mol(sky->lamp, sky->slots, clearness) - meanwhile_mol < need_mol;
 }
 
 static double mean_price(const struct plan_sky *sky, double missing_price)
