@@ -130,12 +130,15 @@ static struct ask ask_space(struct tick *tick)
     const struct now *now = tick->now;
     const bool may_break_night = now->hand.is_active && now->hand.breaks_night;
     struct ask ask = {0, LIMITER_NIGHT};
+    double floor_level = 0;
     if (!tick->knows_time) {
         const bool is_low = tick->rules->clock_policy == CLOCK_POLICY_LOW;
         return (struct ask){is_low ? decide_min_level(tick) : 0, LIMITER_CLOCK_UNTRUSTED};
     }
     if (tick->stage) {
         ask = decide_ask_plan(tick);
+        floor_level = decide_floor_level(tick);
+        decide_keep_floor(tick, floor_level, &ask);
     }
     if (!tick->stage || !tick->verdict->place.is_lit) {
         if (!may_break_night) {
@@ -149,7 +152,7 @@ static struct ask ask_space(struct tick *tick)
         return ask;
     }
     if (tick->state->sensor_is_lost) {
-        lower(&ask, timer_level(tick), LIMITER_SENSOR_LOST);
+        lower(&ask, fmax(timer_level(tick), floor_level), LIMITER_SENSOR_LOST);
     }
     const double room_umol = tick->stage->ceiling_umol - tick->verdict->daylight_umol;
     if (room_umol < plan_umol(tick->sources, tick->rules->fixture_count, 1)) {

@@ -78,6 +78,10 @@ void decide_sky(struct tick *tick);
 void decide_open_sky(struct tick *tick, int64_t begin_s);
 /* The fixtures' smallest minimum: below it the space cannot be dimmed, only be dark. */
 double decide_min_level(const struct tick *tick);
+/* decide_floor.c: the level that the stage's least PPFD needs now, daylight counted, under the
+ * envelope; 0: none. Asks no less than that of the fixtures. */
+double decide_floor_level(struct tick *tick);
+void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask);
 
 /* decide_fixture.c: from what is asked to level, drive and switch. */
 void decide_fixture(struct tick *tick, int fixture, const struct ask *ask);

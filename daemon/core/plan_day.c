@@ -27,6 +27,7 @@ void plan_day_slots(const struct space_rules *rules, const struct stage *stage, 
     for (int i = 0; i < ret->count; i++) {
         struct plan_slot *slot = &ret->slot[i];
         slot->cap = cap;
+        slot->floor_umol = stage->floor_umol;
         if (rules->sees_daylight) {
             const int64_t middle_s = slot->from_s + (int64_t)(slot->dt_s / 2);
             slot->clear_umol = sun_clear_umol(&rules->sun, middle_s);

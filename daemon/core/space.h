@@ -136,6 +136,7 @@ struct space_state {
     double plan_sky_umol;
     bool plan_wants_on; /* the plan's last change of mind about the lamp, and when it was */
     int64_t plan_turned_ns;
+    int64_t floor_ns; /* boot time at which the stage's floor last needed the lamp; 0: never */
     struct learned learned; /* of the site's skies */
     struct {
         int64_t boot_ns;

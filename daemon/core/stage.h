@@ -20,6 +20,7 @@ struct stage {
     struct lightday_window window; /* lights-on and day length */
     double target_mol;             /* DLI target, > 0 … 80 */
     double ceiling_umol;           /* highest PPFD at the canopy; INFINITY: none */
+    double floor_umol; /* least PPFD at the canopy in the window, daylight counted; 0: none */
     struct ramp ramp;
     bool protects_night; /* a short-day stage: the night is never broken */
 };

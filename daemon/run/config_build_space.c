@@ -128,6 +128,7 @@ static struct stage build_stage(const struct section *section)
                    .length_s = (int32_t)lround(section_real(section, STAGE_LENGTH) * 3600)},
         .target_mol = section_real(section, STAGE_TARGET),
         .ceiling_umol = real_or(section, STAGE_CEILING, (double)INFINITY),
+        .floor_umol = section_real(section, STAGE_FLOOR),
         .ramp = {.shape = (enum ramp_shape)section_integer(section, STAGE_RAMP),
                  .dawn_s = (int32_t)lround(section_real(section, STAGE_DAWN) * 60),
                  .dusk_s = (int32_t)lround(section_real(section, STAGE_DUSK) * 60)},

@@ -203,6 +203,12 @@ static void check_space(const struct section *root, int index, struct findings *
 
 static void check_stage(const struct section *stage, int index, struct findings *findings)
 {
+    if (section_is_usable(stage, STAGE_FLOOR) && section_is_usable(stage, STAGE_CEILING) &&
+        section_real(stage, STAGE_FLOOR) > section_real(stage, STAGE_CEILING)) {
+        findings_error(findings, check_line(stage, STAGE_FLOOR, STAGE_CEILING),
+                       "stages[%d].floor_umol: %.10g is above ceiling_umol (%.10g µmol m⁻² s⁻¹)",
+                       index, section_real(stage, STAGE_FLOOR), section_real(stage, STAGE_CEILING));
+    }
     if (section_is_usable(stage, STAGE_LENGTH) && section_is_usable(stage, STAGE_PROTECT) &&
         section_integer(stage, STAGE_PROTECT) && section_real(stage, STAGE_LENGTH) * 3600 > 86399) {
         findings_error(findings, stage->values[STAGE_LENGTH].line,

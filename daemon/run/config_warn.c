@@ -55,6 +55,34 @@ static void warn_reach(const struct section *root, const struct config *config, 
     }
 }
 
+/* A floor is light that nobody chooses by its price. */
+static void warn_floor(const struct section *root, const struct config *config, int index,
+                       struct findings *findings)
+{
+    const struct config_space *space = &config->spaces[index];
+    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    const double lamps = lamps_umol(&space->rules);
+    for (int i = 0; i < space->rules.stage_count; i++) {
+        const struct stage *stage = &space->rules.stages[i];
+        const int number = (int)names->items[i].integer;
+        const int line = entry(root, ROOT_STAGES, number)->values[STAGE_FLOOR].line;
+        const double lit_s =
+            ramp_integral(&stage->ramp, stage->window.length_s, 0, stage->window.length_s);
+        const double alone = units_mol(fmin(stage->floor_umol, lamps), lit_s);
+        if (stage->floor_umol > lamps) {
+            findings_warning(findings, line,
+                             "stages[%d].floor_umol: %.10g, but the lamps of space %s give at most "
+                             "%.0f µmol: without daylight they burn at full light all day",
+                             number, stage->floor_umol, space->name, lamps);
+        } else if (alone > stage->target_mol) {
+            findings_warning(findings, line,
+                             "stages[%d].floor_umol: %.10g gives %.1f mol in the window by itself, "
+                             "more than the target of %.1f mol",
+                             number, stage->floor_umol, alone, stage->target_mol);
+        }
+    }
+}
+
 /* A float in the wrong word order often lands between what the lamps give and a generous limit. */
 static void warn_range(const struct section *root, const struct config *config, int index,
                        struct findings *findings)
@@ -88,6 +116,7 @@ static void warn_spaces(const struct section *root, const struct config *config,
         if (!space->rules.sees_daylight) {
             warn_reach(root, config, i, findings);
         }
+        warn_floor(root, config, i, findings);
         warn_range(root, config, i, findings);
         if (space->ppfd_sensor_count == 0) {
             findings_warning(findings, entry(root, ROOT_SPACES, i)->line,

@@ -143,6 +143,7 @@ enum stage_key {
     STAGE_LENGTH,
     STAGE_TARGET,
     STAGE_CEILING,
+    STAGE_FLOOR,
     STAGE_DAWN,
     STAGE_DUSK,
     STAGE_RAMP,

@@ -22,6 +22,10 @@ const struct key schema_stage[] = {
     [STAGE_CEILING] = {.name = "ceiling_umol", .type = KEY_REAL, .unit = "µmol m⁻² s⁻¹", .low = 1,
         .high = 3000, .fallback = "",
         .help = "Highest light at the canopy. Left out: no ceiling."},
+    [STAGE_FLOOR] = {.name = "floor_umol", .type = KEY_REAL, .unit = "µmol m⁻² s⁻¹", .low = 0,
+        .high = 3000, .fallback = "0.0",
+        .help = "Least light at the canopy while the day lasts, daylight counted: the lamps fill "
+                "what the sun lacks of it, and go on when the target is met. 0: none."},
     [STAGE_DAWN] = {.name = "dawn_min", .type = KEY_REAL, .unit = "min", .low = 0, .high = 240,
         .fallback = "30.0",
         .help = "Time from first to full light; 0: at once."},

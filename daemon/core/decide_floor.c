@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The stage's least PPFD inside the window. What daylight lacks of it the lamp fills, whatever
+ * light costs and also when the target is met; ceiling, heat and every guard stay above it.
+ */
+#include "decide_parts.h"
+
+#include "plan.h"
+#include "units.h"
+
+/* A sky that trembles about the floor wears no contact: a lamp that burns for it stays on so long
+ * at its lowest level. */
+#define LINGER_S 1200
+
+double decide_floor_level(struct tick *tick)
+{
+    const struct stage *stage = tick->stage;
+    struct space_state *state = tick->state;
+    if (!(stage->floor_umol > 0) || !tick->verdict->place.is_lit || tick->is_last) {
+        return 0;
+    }
+    const double lack_umol = stage->floor_umol - tick->verdict->daylight_umol;
+    const double least = decide_min_level(tick);
+    if (!(lack_umol > 0)) {
+        const bool lingers = state->is_lit && state->floor_ns != 0 &&
+                             units_seconds(tick->now->boot_ns - state->floor_ns) < LINGER_S;
+        return lingers ? least : 0;
+    }
+    state->floor_ns = tick->now->boot_ns;
+    const double level = plan_level_for(tick->sources, tick->rules->fixture_count, lack_umol);
+    return fmax(fmin(level, tick->envelope), least);
+}
+
+void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask)
+{
+    if (floor_level > ask->level) {
+        const bool is_ramp = floor_level >= tick->envelope && tick->envelope < 1;
+        *ask = (struct ask){floor_level, !is_ramp        ? LIMITER_PLAN
+                                         : tick->is_dusk ? LIMITER_DUSK
+                                                         : LIMITER_DAWN};
+    }
+}
