@@ -1,21 +1,15 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * A daylight file for rehearsals: CSV with the header `time,ppfd_umol`; time is ISO 8601 with an
- * offset, the PPFD (µmol m⁻² s⁻¹ at the canopy, 0 … 4000) holds until the next row. '#' begins a
- * comment line.
+ * A daylight file for rehearsals: a timeseries with the header `time,ppfd_umol`; the PPFD
+ * (µmol m⁻² s⁻¹ at the canopy, 0 … 4000) holds until the next row.
  */
 #ifndef LAMPWARDEN_DAYLIGHT_H
 #define LAMPWARDEN_DAYLIGHT_H
 
-#include <stddef.h>
-#include <stdint.h>
-
-struct err;
+#include "timeseries.h"
 
 struct daylight {
-    size_t count;
-    int64_t *wall_s; /* strictly rising */
-    double *umol;
+    struct timeseries rows;
     size_t at; /* row of the last answer, to make the next one cheap */
 };
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * A file of electricity prices: CSV with the header `time,price_per_kwh`; time is ISO 8601 with an
- * offset, strictly rising; the price (−5 … 20, currency per kWh) holds until the next row, the last
- * one as long as the step before it. A row without a price, or a step of more than a day and twice
- * the one before it, begins a hole that the file does not cover. '#' begins a comment line.
+ * A file of electricity prices: a timeseries with the header `time,price_per_kwh`; the price (−5 …
+ * 20, currency per kWh) holds until the next row, the last one as long as the step before it. A row
+ * without a price, or a step of more than a day and twice the one before it, begins a hole that the
+ * file does not cover.
  */
 #ifndef LAMPWARDEN_PRICES_H
 #define LAMPWARDEN_PRICES_H
