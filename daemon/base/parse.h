@@ -31,6 +31,10 @@ int parse_datetime(const char *text, int64_t *ret_wall_s, struct err *err);
  * a duration always says its unit. */
 int parse_duration(const char *text, int64_t high_s, int64_t *ret_s, struct err *err);
 
+/* "30m", "15cm", "2mm", "100ft", "6in" → metres, low_m … high_m. A bare number is refused. (1 ft =
+ * 0.3048 m, 1 in = 0.0254 m: International yard and pound agreement, 1959.) */
+int parse_length(const char *text, double low_m, double high_m, double *ret_m, struct err *err);
+
 /* A stranger's text for a message: control characters become '?', what does not fit becomes "…". */
 void parse_quote(const char *text, char *buffer, unsigned size);
 

@@ -15,8 +15,8 @@ xargs grep -nE '^[[:space:]]*#[[:space:]]*include' /dev/null <"$work/files" |
     sed -nE 's/^([^:]+):([0-9]+):[^"<]*(["<])([^">]+)[">].*/\1 \2 \3 \4/p' >"$work/includes"
 
 # The arrows. core stands alone; base needs libc; drivers need base; run needs core, base and of the drivers
-# only the narrow interface and the simulated bench, which the rehearsal drives in place of hardware; cli
-# needs base, core's words and what run offers to readers, but nothing that moves an output.
+# only the narrow interface and the simulated bench, which the rehearsal drives in place of hardware; measure
+# needs base and core; cli needs base, core's words and what run offers to readers, but nothing that moves an output.
 awk '
 function home(path) {
     if (path ~ /^daemon\/[^\/]+$/) return "main"
@@ -28,7 +28,8 @@ BEGIN {
     may["base"] = " base "
     may["drivers"] = " drivers base "
     may["run"] = " run core base "
-    may["cli"] = " cli run core base "
+    may["measure"] = " measure core base "
+    may["cli"] = " cli run measure core base "
     may["main"] = " main run core base "
     open["run"] = " driver.h bench_model.h bench_faults.h "
     shut["cli"] = " channels.h worker.h mailbox.h inputs.h outputs.h clocktrust.h "

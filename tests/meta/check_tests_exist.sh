@@ -1,6 +1,6 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
-# Every source file of core, base and drivers has its test file tests/unit/test_NAME.c. A file that is a
+# Every source file of core, base, measure and drivers has its test file tests/unit/test_NAME.c. A file that is a
 # part of a bigger noun (decide_day.c of decide: it has no header of its own) is tested through that noun.
 # Usage: check_tests_exist.sh BUILD_DIR SOURCE_DIR
 set -eu
@@ -30,7 +30,7 @@ tested_by() {
 }
 
 count=0
-for file in daemon/core/*.c daemon/base/*.c drivers/*.c; do
+for file in daemon/core/*.c daemon/base/*.c daemon/measure/*.c drivers/*.c; do
     count=$((count + 1))
     if grep -q "^$file " "$work/exceptions"; then
         continue

@@ -244,6 +244,30 @@ static void datetimes(void **state)
     assert_int_equal(strlen(text), 25);
 }
 
+static void lengths(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        double metres;
+    } good[] = {{"30m", 30}, {"15cm", 0.15}, {"2mm", 0.002}, {"100ft", 30.48}, {"6in", 0.1524}};
+    struct err err;
+    double metres = 7;
+    for (size_t i = 0; i < COUNT(good); i++) {
+        assert_int_equal(parse_length(good[i].text, 0, 100, &metres, &err), 0);
+        assert_true(fabs(metres - good[i].metres) < 1e-12);
+    }
+    static const char *const bad[] = {"", "30", "m", "30 m", "30mm2", "1e400m", "nanm", "3,5m"};
+    metres = 7;
+    for (size_t i = 0; i < COUNT(bad); i++) {
+        assert_int_equal(parse_length(bad[i], 0, 100, &metres, &err), -EINVAL);
+    }
+    assert_int_equal(parse_length("-1m", 0, 100, &metres, &err), -ERANGE);
+    assert_int_equal(parse_length("400ft", 0, 100, &metres, &err), -ERANGE);
+    assert_string_equal(err.text, "400ft is out of range (0 … 100, m)");
+    assert_true(metres == 7);
+}
+
 static void durations(void **state)
 {
     (void)state;
@@ -394,13 +418,14 @@ static void hostile_texts(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reals),        cmocka_unit_test(reals_ignore_the_locale),
-        cmocka_unit_test(integers),     cmocka_unit_test(sentences_name_value_and_range),
-        cmocka_unit_test(times_of_day), cmocka_unit_test(utc_offsets),
-        cmocka_unit_test(dates),        cmocka_unit_test(every_date_goes_there_and_back),
-        cmocka_unit_test(datetimes),    cmocka_unit_test(durations),
-        cmocka_unit_test(distances),    cmocka_unit_test(quotes),
-        cmocka_unit_test(formats),      cmocka_unit_test(hostile_texts),
+        cmocka_unit_test(reals),         cmocka_unit_test(reals_ignore_the_locale),
+        cmocka_unit_test(integers),      cmocka_unit_test(sentences_name_value_and_range),
+        cmocka_unit_test(times_of_day),  cmocka_unit_test(utc_offsets),
+        cmocka_unit_test(dates),         cmocka_unit_test(every_date_goes_there_and_back),
+        cmocka_unit_test(datetimes),     cmocka_unit_test(durations),
+        cmocka_unit_test(lengths),       cmocka_unit_test(distances),
+        cmocka_unit_test(quotes),        cmocka_unit_test(formats),
+        cmocka_unit_test(hostile_texts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
