@@ -74,7 +74,7 @@ static int read_options(int argc, char **argv, struct request *ret)
         return VERB_USAGE;
     }
     struct err err;
-    if (step && parse_real(step, 0.1, 10, &ret->step_s, &err) < 0) {
+    if (step && parse_real(step, 0.1, 60, &ret->step_s, &err) < 0) {
         return verb_usage(NAME, "--step: %s", err.text);
     }
     const int rc = take_number("days", days, 1, DAYS_MAX, &ret->days);
@@ -351,10 +351,19 @@ const struct verb verb_rehearse = {
         "next row\n"
         "  --faults FILE    fault script, a line each: FROM LENGTH KIND UNIT [VALUE]; see below\n"
         "  --seed N         of the sensors' noise; the same seed gives the same bytes; default 1\n"
-        "  --step S         length of a tick (0.1 ... 10 s); default 1, as the daemon's\n"
+        "  --step S         length of a tick (0.1 ... 60 s); default 1, as the daemon's\n"
         "  --journal FILE   keep the rehearsal's journal in a new file, for 'lampwarden day'\n"
         "  --reports        print day reports also of more than three days\n"
         "  --json           one object a line per space and light day\n"
+        "\n"
+        "A year on ticks of 60 s takes a second or two and gives the mol and the money of one on "
+        "ticks of\n"
+        "1 s within a few thousandths. What happens within seconds then takes ticks: a heat trip, "
+        "a "
+        "lost\n"
+        "sensor or an output that does not obey is told one to three ticks late, and lights go on "
+        "and off on\n"
+        "the tick after their time: let the step divide a minute.\n"
         "\n"
         "A fault begins FROM after the first light day's beginning ('12h', '1h30min') and lasts "
         "LENGTH.\n"

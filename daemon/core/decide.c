@@ -8,9 +8,11 @@
 
 #include "units.h"
 
+#include <stddef.h>
 #include <string.h>
 
-#define GAP_S 10.0 /* a tick this late means that nobody was at the wheel */
+#define GAP_S     10.0 /* a tick this late means that nobody was at the wheel */
+#define GAP_STEPS 1.5  /* … or so many steps of a rehearsal that ticks more seldom */
 
 static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_DAY_BEGINS] = "day-begins",
@@ -79,7 +81,7 @@ static void watch_time(struct tick *tick)
     if (state->has_ticked && now->boot_ns > state->boot_ns) {
         tick->dt_s = units_seconds(now->boot_ns - state->boot_ns);
     }
-    if (tick->dt_s > GAP_S) {
+    if (tick->dt_s > fmax(GAP_S, GAP_STEPS * now->step_s)) {
         decide_say(tick, EVENT_GAP, -1, tick->dt_s, UNITS_NONE);
         memset(state->blame, 0, sizeof state->blame);
         state->blame_otherwise = LIMITER_NOT_RUNNING;
@@ -264,11 +266,20 @@ static void move_fixtures(struct tick *tick, const struct ask *ask)
     }
 }
 
+/* All but the events of the tick before: they are many, and event_count says that there are none.
+ */
+static void clear(struct verdict *verdict)
+{
+    const size_t rest = offsetof(struct verdict, day_closed);
+    memset(verdict, 0, offsetof(struct verdict, events));
+    memset((char *)verdict + rest, 0, sizeof *verdict - rest);
+}
+
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
             struct verdict *ret)
 {
     struct tick tick = {.rules = rules, .now = now, .state = state, .verdict = ret};
-    memset(ret, 0, sizeof *ret);
+    clear(ret);
     watch_time(&tick);
     decide_light(&tick);
     decide_sky(&tick);

@@ -54,6 +54,7 @@ struct now {
     enum clock_trust clock;
     bool may_close;      /* another contact may be closed in this tick */
     bool inputs_settled; /* sensors have had their first chance to answer */
+    double step_s;       /* of a rehearsal that ticks more seldom than the daemon; else 0 */
     double price_per_kwh;
     struct reading ppfd; /* at the canopy, µmol m⁻² s⁻¹ */
     struct hand hand;

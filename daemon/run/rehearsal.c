@@ -70,8 +70,8 @@ static int64_t first_wall_s(const struct config *config, int64_t day)
 int rehearsal_create(const struct config *config, const struct rehearsal_options *options,
                      struct rehearsal **ret, struct err *err)
 {
-    if (!(options->step_s >= 0.1 && options->step_s <= 10)) {
-        return err_fail(err, EINVAL, "step of %g s is out of range (0.1 … 10, s)", options->step_s);
+    if (!(options->step_s >= 0.1 && options->step_s <= 60)) {
+        return err_fail(err, EINVAL, "step of %g s is out of range (0.1 … 60, s)", options->step_s);
     }
     struct rehearsal *rehearsal = calloc(1, sizeof *rehearsal);
     if (!rehearsal) {
@@ -276,6 +276,7 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     now->wall_s = rehearsal_wall_s(rehearsal);
     now->clock = rehearsal->trust;
     now->may_close = *may_close;
+    now->step_s = rehearsal->options.step_s;
     now->price_per_kwh = tariff_price(&rehearsal->config->site.tariff, now->wall_s);
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     inputs_fill(rehearsal->inputs, space, now, &rehearsal->airs[space]);

@@ -25,7 +25,7 @@ struct rehearsal;
 
 struct rehearsal_options {
     int64_t from_day; /* first light day, days since 1970-01-01 */
-    double step_s;    /* 0.1 … 10; usual 1, the daemon's tick */
+    double step_s;    /* 0.1 … 60; usual 1, the daemon's tick */
     uint64_t seed;
     struct daylight *daylight; /* NULL: dark outside; lent by the caller */
     const char *faults_path;   /* NULL: none */

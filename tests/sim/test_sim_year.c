@@ -125,9 +125,37 @@ static void under_the_sun_with_faults(void **state)
     sim_watch_end(&watch);
 }
 
+/* A tick a minute gives the mol and the energy of a tick a second, hot afternoons included. */
+static void coarse_ticks(void **state)
+{
+    (void)state;
+    static struct day_summary fine[3];
+    static const struct bench_fault warm = {30 * 3600, 12 * 3600, BENCH_HEAT_STEP, 0, 25};
+    for (int coarse = 0; coarse < 2; coarse++) {
+        sim_config_init(&sim, 2);
+        begin(coarse ? 60 : 1, NULL);
+        assert_int_equal(bench_model_add_fault(rehearsal_model(watch.rehearsal), &warm), 0);
+        sim_until_day(&watch, 3);
+        for (int i = 0; i < 3; i++) {
+            const struct day_summary *day = &watch.days[i].summary;
+            const double mol = fine[i].account.delivered_mol;
+            if (coarse) {
+                assert_near(day->account.delivered_mol, mol, 2e-3 * mol);
+                assert_near(day->energy_kwh, fine[i].energy_kwh, 5e-3 * fine[i].energy_kwh);
+                assert_int_equal(day->switch_operations, fine[i].switch_operations);
+                assert_int_equal(day->night_breaks, 0);
+            }
+            fine[i] = *day;
+        }
+        assert_int_equal(watch.events[EVENT_GAP], 0);
+        sim_watch_end(&watch);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(coarse_ticks),
         cmocka_unit_test(indoors),
         cmocka_unit_test(under_the_sun_with_faults),
     };

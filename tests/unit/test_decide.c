@@ -73,6 +73,27 @@ static void a_hand_does_not_light_the_night_unasked(void **state)
     assert_false(scene.verdict.fixtures[0].closed); /* at once: the night outranks minimum times */
 }
 
+static bool is_gap(double late_s, double step_s)
+{
+    scene_begin(&scene, 1, 12 * HOUR);
+    scene.now.step_s = step_s;
+    scene_run(&scene, 1);
+    scene_tick(&scene, late_s);
+    return scene_said(&scene, EVENT_GAP);
+}
+
+/* The daemon's second is late at ten; a rehearsal that ticks once a minute is not late by that. */
+static void a_gap_is_longer_than_the_usual_tick(void **state)
+{
+    (void)state;
+    assert_false(is_gap(10, 0));
+    assert_true(is_gap(11, 0));
+    assert_true(is_gap(11, 1));
+    assert_false(is_gap(60, 60));
+    assert_false(is_gap(90, 60));
+    assert_true(is_gap(91, 60));
+}
+
 /* After a restart the gap is reckoned from the last time that could be believed. */
 static void the_last_trusted_time_is_kept(void **state)
 {
@@ -192,6 +213,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stronger_rules_win),
         cmocka_unit_test(a_hand_does_not_light_the_night_unasked),
+        cmocka_unit_test(a_gap_is_longer_than_the_usual_tick),
         cmocka_unit_test(the_last_trusted_time_is_kept),
         cmocka_unit_test(dawn_and_dusk_are_named),
         cmocka_unit_test(the_last_seconds_are_at_minimum),
