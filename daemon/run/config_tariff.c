@@ -8,10 +8,12 @@
 #include "err.h"
 #include "findings.h"
 #include "prices.h"
+#include "units.h"
 
 #include <string.h>
 
-#define PATH_SIZE 520
+#define PATH_SIZE      520
+#define SURELY_PER_MWH 20 /* times the plain price, which may hold fees and taxes */
 
 static bool take_civil(const struct section *site, struct arena *arena, struct findings *findings,
                        struct civil *ret)
@@ -62,6 +64,32 @@ static void find_file(const char *config_file, const char *path, char ret_path[P
     (void)snprintf(ret_path, PATH_SIZE, "%.*s%s", folder, config_file, path);
 }
 
+static double mean_price(const struct prices *prices)
+{
+    double sum = 0;
+    int known = 0;
+    for (size_t i = 0; i < prices->count; i++) {
+        if (units_known(prices->rows[i].price_per_kwh)) {
+            sum += prices->rows[i].price_per_kwh;
+            known++;
+        }
+    }
+    return known > 0 ? sum / known : 0;
+}
+
+/* Markets publish prices per MWh: a thousand times those per kWh. */
+static void warn_unit(const struct prices *prices, double plain_price, int line,
+                      struct findings *findings)
+{
+    const double mean = mean_price(prices);
+    if (plain_price > 0 && mean > SURELY_PER_MWH * plain_price) {
+        findings_warning(findings, line,
+                         "site.tariff.prices_file: its prices are %.4g in the mean, %.0f times the "
+                         "site's price_per_kwh: are they prices per MWh?",
+                         mean, mean / plain_price);
+    }
+}
+
 static bool take_series(const struct value *value, const char *config_file, struct arena *arena,
                         struct findings *findings, struct tariff *tariff)
 {
@@ -73,6 +101,7 @@ static bool take_series(const struct value *value, const char *config_file, stru
         findings_error(findings, value->line, "site.tariff.prices_file: %s", err.text);
         return true;
     }
+    warn_unit(&prices, tariff->price_per_kwh, value->line, findings);
     struct tariff_price *series = arena_take(arena, prices.count, sizeof *series);
     if (series) {
         memcpy(series, prices.rows, prices.count * sizeof *series);

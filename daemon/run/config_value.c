@@ -139,6 +139,18 @@ static enum fit fit_of(int code)
     return code == 0 ? FITS : code == -ERANGE ? WRONG_RANGE : WRONG_FORM;
 }
 
+static enum fit take_time(const struct key *key, const char *text, struct value *value)
+{
+    int32_t second = 0;
+    if (key->high >= SCHEMA_DAY_END_S && strcmp(text, "24:00") == 0) {
+        value->integer = SCHEMA_DAY_END_S;
+        return FITS;
+    }
+    const int code = parse_time_of_day(text, &second, NULL);
+    value->integer = second;
+    return fit_of(code);
+}
+
 static enum fit take_text(const struct key *key, const char *text, struct value *value)
 {
     int32_t second = 0;
@@ -155,9 +167,7 @@ static enum fit take_text(const struct key *key, const char *text, struct value 
         value->integer = schema_choice(key->choices, text);
         return value->integer >= 0 ? FITS : WRONG_FORM;
     case KEY_TIME:
-        code = parse_time_of_day(text, &second, NULL);
-        value->integer = second;
-        return fit_of(code);
+        return take_time(key, text, value);
     case KEY_OFFSET:
         code = parse_utc_offset(text, &second, NULL);
         value->integer = second;

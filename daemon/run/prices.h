@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * A file of electricity prices: a timeseries with the header `time,price_per_kwh`; the price (−5 …
- * 20, currency per kWh) holds until the next row, the last one as long as the step before it. A row
- * without a price, or a step of more than a day and twice the one before it, begins a hole that the
- * file does not cover.
+ * A file of electricity prices: a timeseries with the header `time,price_per_kwh`; the price
+ * (−10 000 … 100 000, currency per kWh) holds until the next row, the last one as long as the step
+ * before it. A row without a price, or a step of more than a day and twice the one before it,
+ * begins a hole that the file does not cover.
  */
 #ifndef LAMPWARDEN_PRICES_H
 #define LAMPWARDEN_PRICES_H
@@ -14,10 +14,10 @@
 
 struct err;
 
-/* Wide enough for every currency whose kWh costs a few units, narrow enough to refuse prices per
- * MWh. */
-#define PRICES_LOW  (-5.0)
-#define PRICES_HIGH 20.0
+/* Of every price that is written anywhere. Wide enough for currencies whose kWh costs thousands, so
+ * prices per MWh are not refused by it: they are told by what they are beside the plain price. */
+#define PRICES_LOW  (-10000.0)
+#define PRICES_HIGH 100000.0
 
 struct prices {
     size_t count;

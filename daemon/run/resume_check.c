@@ -90,7 +90,7 @@ static const struct check record_checks[] = {
     {IN_RECORD(state.is_lit), TRUTH, 0, 0},
     {IN_RECORD(state.blame_otherwise), CHOICE, 0, LIMITER_COUNT - 1},
     {IN_RECORD(state.energy_kwh), REAL, 0, 1e6},
-    {IN_RECORD(state.cost), REAL, 0, 1e9},
+    {IN_RECORD(state.cost), REAL, -1e12, 1e12}, /* prices may be negative */
     {IN_RECORD(state.first_on_s), LONG, 0, WALL_MAX},
     {IN_RECORD(state.last_off_s), LONG, 0, WALL_MAX},
     {IN_RECORD(state.reach_static_mol), REAL, 0, MOL_MAX},

@@ -6,6 +6,7 @@
 #include "schema_parts.h"
 
 #include "config.h"
+#include "prices.h"
 
 /* One row a key: its facts first, its help below. */
 /* clang-format off */
@@ -26,7 +27,7 @@ static const struct key site_keys[] = {
         .high = 180, .fallback = "",
         .help = "For the path of the sun; east is positive."},
     [SITE_PRICE] = {.name = "price_per_kwh", .type = KEY_REAL, .unit = "currency per kWh",
-        .low = 0, .high = 1000, .fallback = "0",
+        .low = PRICES_LOW, .high = PRICES_HIGH, .fallback = "0",
         .help = "Price of electricity, where no rule and no row of the tariff below holds."},
     [SITE_CURRENCY] = {.name = "currency", .type = KEY_TEXT, .high = 7, .fallback = "",
         .help = "Written behind costs."},

@@ -21,7 +21,7 @@ enum key_type {
     KEY_REAL,
     KEY_BOOL,
     KEY_CHOICE,   /* one word of `choices` */
-    KEY_TIME,     /* "06:00", seconds of the day */
+    KEY_TIME,     /* "06:00", seconds of the day; "24:00" too where high is SCHEMA_DAY_END_S */
     KEY_DATE,     /* "2026-11-02", days since 1970-01-01 */
     KEY_OFFSET,   /* "+01:00", seconds east of UTC */
     KEY_WEEKDAYS, /* "Mon-Fri", bits from Monday */
@@ -31,6 +31,8 @@ enum key_type {
     KEY_GROUP,    /* keys of its own */
     KEY_LIST,     /* list of groups; low … high: how many */
 };
+
+#define SCHEMA_DAY_END_S 86400
 
 /* Whose driver options join the keys of a list's entries. */
 enum key_extra { EXTRA_NONE, EXTRA_BUS, EXTRA_SENSOR, EXTRA_OUTPUT };

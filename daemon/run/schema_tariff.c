@@ -15,9 +15,9 @@ static const struct key rule_keys[] = {
         .help = "Months in which it begins."},
     [RULE_FROM] = {.name = "from", .type = KEY_TIME, .fallback = "00:00",
         .help = "Time of day by the clock on the wall."},
-    [RULE_TO] = {.name = "to", .type = KEY_TIME, .fallback = "00:00",
-        .help = "… until then; \"00:00\" is the end of the day. Not later than from: over "
-                "midnight, and the day is that of the beginning."},
+    [RULE_TO] = {.name = "to", .type = KEY_TIME, .high = SCHEMA_DAY_END_S, .fallback = "24:00",
+        .help = "… until then. Not later than from: over midnight, and the day is that of the "
+                "beginning."},
     [RULE_PRICE] = {.name = "price_per_kwh", .type = KEY_REAL, .unit = "currency per kWh",
         .low = PRICES_LOW, .high = PRICES_HIGH,
         .help = "What it costs then, all included."},

@@ -79,9 +79,9 @@ void tariff_words_day(const struct config_site *site, int64_t wall_s, char *buff
     const char *space = site->currency[0] ? " " : "";
     int used =
         day.low < day.high
-            ? snprintf(buffer, size, "prices of %s: %.4g … %.4g%s%s per kWh, cheapest %s to %s",
+            ? snprintf(buffer, size, "prices of %s: %.6g … %.6g%s%s per kWh, cheapest %s to %s",
                        date, day.low, day.high, space, site->currency, from, to)
-            : snprintf(buffer, size, "prices of %s: %.4g%s%s per kWh all day", date, day.low, space,
+            : snprintf(buffer, size, "prices of %s: %.6g%s%s per kWh all day", date, day.low, space,
                        site->currency);
     if (tariff->series_count > 0 && used > 0 && (size_t)used < size) {
         put_moment(&tariff->civil, tariff->series_end_s, end, sizeof end);

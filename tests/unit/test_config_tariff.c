@@ -107,8 +107,8 @@ static void broken_files(void **state)
         {NULL, "cannot open FOLDER/p.csv: No such file or directory\n"},
         {"time,price_per_kwh\n2026-11-03T00:00Z,0.1\n2026-11-02T23:00Z,0.1\n",
          "FOLDER/p.csv:3: time '2026-11-02T23:00Z' is not later than the row before\n"},
-        {"time,price_per_kwh\n2026-11-03T00:00Z,112\n",
-         "FOLDER/p.csv:2: 112 is out of range (-5 … 20)\n"},
+        {"time,price_per_kwh\n2026-11-03T00:00Z,112000\n",
+         "FOLDER/p.csv:2: 112000 is out of range (-10000 … 100000)\n"},
     };
     char folder[] = "/tmp/lampwarden-tariff-XXXXXX";
     char path[64];
@@ -144,6 +144,56 @@ static void broken_files(void **state)
     assert_int_equal(rmdir(folder), 0);
 }
 
+/* "24:00" is the end of a civil day, as is "00:00". Prices in a currency whose kWh costs thousands
+ * are fine; a thousand times the plain price is another unit. */
+static void ends_and_units(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *price, *rows, *want;
+    } cases[] = {
+        {"2440.0", "time,price_per_kwh\n2026-11-03T00:00Z,2100.5\n2026-11-03T01:00Z,2950\n", ""},
+        {"0.3", "time,price_per_kwh\n2026-11-03T00:00Z,84\n2026-11-03T01:00Z,\n",
+         "FILE:2: warning: site.tariff.prices_file: its prices are 84 in the mean, 280 times the "
+         "site's price_per_kwh: are they prices per MWh?\n"},
+    };
+    char folder[] = "/tmp/lampwarden-tariff-XXXXXX";
+    char path[64];
+    char name[64];
+    char *least = NULL;
+    assert_non_null(mkdtemp(folder));
+    (void)snprintf(path, sizeof path, "%s/p.csv", folder);
+    (void)snprintf(name, sizeof name, "%s/x.conf", folder);
+    assert_int_equal(fileio_read(TESTS_DATA "/good/least.conf", 100000, &least, NULL, NULL), 0);
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct config *config = NULL;
+        struct config_report report;
+        char text[4096];
+        char want[256];
+        (void)snprintf(text, sizeof text,
+                       "site = { utc_offset = \"+00:00\"; price_per_kwh = %s; tariff = {\n"
+                       "prices_file = \"p.csv\"; rules = ( { from = \"18:00\"; to = \"24:00\"; "
+                       "price_per_kwh = 0.5; } ); }; };\n%s",
+                       cases[i].price, strstr(least, "buses"));
+        (void)snprintf(want, sizeof want, "%s%s", cases[i].want[0] ? name : "",
+                       cases[i].want + (cases[i].want[0] ? strlen("FILE") : 0));
+        assert_int_equal(fileio_replace(path, cases[i].rows, strlen(cases[i].rows), 0600, NULL), 0);
+        assert_int_equal(config_load_text(name, text, strlen(text), &config, &report), 0);
+        assert_non_null(strstr(report.text, want));
+        assert_int_equal(report.warnings, cases[i].want[0] ? 1 : 0);
+        config_report_free(&report);
+        const struct tariff *tariff = &config->site.tariff;
+        assert_int_equal(tariff->rules[0].to_s, 24 * H);
+        assert_near(tariff_price(tariff, 24 * H - 1), 0.5, 1e-12);
+        assert_near(tariff_price(tariff, 24 * H), tariff->price_per_kwh, 1e-12);
+        assert_true(tariff_next_change(tariff, 20 * H, 48 * H) == 24 * H);
+        config_free(config);
+    }
+    free(least);
+    (void)unlink(path);
+    assert_int_equal(rmdir(folder), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -151,6 +201,7 @@ int main(void)
         cmocka_unit_test(in_a_sentence),
         cmocka_unit_test(an_offset_alone_never_changes),
         cmocka_unit_test(broken_files),
+        cmocka_unit_test(ends_and_units),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

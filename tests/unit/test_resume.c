@@ -192,6 +192,10 @@ static void nonsense_is_named(void **state)
                      -EILSEQ);
     assert_non_null(strstr(err.text, "cannot be: state.light_gain is "));
     make(&record, "basil", 1);
+    record.state.cost = -2.5; /* a day of negative prices */
+    assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err), 0);
+    assert_true(back.state.cost == -2.5);
+    make(&record, "basil", 1);
     record.state.fixtures[0].ceiling.drive_cap = 1.5;
     assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err),
                      -EILSEQ);
