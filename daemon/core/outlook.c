@@ -1,0 +1,266 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "outlook_parts.h"
+
+#include "units.h"
+
+#define HOUR_S     3600
+#define LIT_WEIGHT 4   /* of a row's time: why a lamp burns is asked before why it does not */
+#define TAIL_S     900 /* before lights-off a met target is no news */
+
+/* What makes a row end beside the hour. */
+enum kind { KIND_NONE, KIND_NIGHT, KIND_MET, KIND_BY_HAND, KIND_PLAN };
+
+static enum kind kind_of(const struct verdict *verdict, enum kind before)
+{
+    if (!verdict->place.is_lit) {
+        return KIND_NIGHT;
+    }
+    if (verdict->limiter == LIMITER_TARGET_MET &&
+        (before == KIND_MET || verdict->place.until_off_s > TAIL_S)) {
+        return KIND_MET;
+    }
+    return verdict->limiter == LIMITER_BY_HAND ? KIND_BY_HAND : KIND_PLAN;
+}
+
+static void name_row(const struct walk *walk, struct outlook_row *row)
+{
+    int most = 0;
+    for (int i = 1; i < LIMITER_COUNT + OUTLOOK_WHY_COUNT; i++) {
+        if (walk->ruled_s[i] > walk->ruled_s[most]) {
+            most = i;
+        }
+    }
+    row->limiter = most < LIMITER_COUNT ? (enum limiter)most : LIMITER_PLAN;
+    row->why = most < LIMITER_COUNT ? OUTLOOK_BY_LIMITER : (enum outlook_why)(most - LIMITER_COUNT);
+}
+
+static struct outlook_row *new_row(struct walk *walk)
+{
+    struct outlook *outlook = walk->outlook;
+    struct outlook_row *row = &outlook->rows[outlook->row_count++];
+    outlook->clearness = walk->clearness;
+    *row = (struct outlook_row){.from_s = walk->now.wall_s, .to_s = walk->now.wall_s};
+    for (int i = 0; i < LIMITER_COUNT + OUTLOOK_WHY_COUNT; i++) {
+        walk->ruled_s[i] = 0;
+    }
+    return row;
+}
+
+static struct outlook_row *row_of(struct walk *walk, bool is_new)
+{
+    struct outlook *outlook = walk->outlook;
+    if (outlook->row_count == 0 || (is_new && outlook->row_count < OUTLOOK_ROWS_MAX)) {
+        return new_row(walk);
+    }
+    return &outlook->rows[outlook->row_count - 1];
+}
+
+/* What the verdict does for so many seconds. */
+static void book(struct walk *walk, double dt_s, bool is_new)
+{
+    const struct verdict *verdict = &walk->verdict;
+    const double price = outlook_price(walk, walk->now.wall_s);
+    const enum outlook_why why = outlook_why_now(walk);
+    struct outlook *outlook = walk->outlook;
+    struct outlook_row *row = row_of(walk, is_new);
+    const double before_s = (double)(row->to_s - row->from_s);
+    const double lamp_mol = units_mol(verdict->level * verdict->full_umol, dt_s);
+    const double daylight_mol = units_mol(walk->daylight_umol, dt_s);
+    const double kwh = units_known(verdict->watts) ? verdict->watts * dt_s / 3.6e6 : 0;
+    const double cost = units_known(price) ? kwh * price : 0;
+    row->level = (row->level * before_s + verdict->level * dt_s) / (before_s + dt_s);
+    row->price_per_kwh = (row->price_per_kwh * before_s + price * dt_s) / (before_s + dt_s);
+    row->to_s += (int64_t)dt_s;
+    row->lamp_mol += lamp_mol;
+    row->daylight_mol += daylight_mol;
+    row->energy_kwh += kwh;
+    row->cost += cost;
+    outlook->lamp_mol += lamp_mol;
+    outlook->daylight_mol += daylight_mol;
+    outlook->energy_kwh += kwh;
+    outlook->cost += cost;
+    walk->ruled_s[why == OUTLOOK_BY_LIMITER ? (int)verdict->limiter : LIMITER_COUNT + (int)why] +=
+        verdict->level > 0 ? LIT_WEIGHT * dt_s : dt_s;
+    name_row(walk, row);
+}
+
+static void expect_sky(struct walk *walk)
+{
+    struct scenarios scenarios;
+    walk->clearness = UNITS_NONE;
+    if (walk->rules->sees_daylight) {
+        clearness_scenarios(&walk->state.clearness, &walk->state.learned, &scenarios);
+        walk->clearness = scenarios.count > 0 ? scenarios.mean : UNITS_NONE;
+    }
+}
+
+static double lamp_umol(const struct walk *walk)
+{
+    double umol = 0;
+    for (int i = 0; i < walk->rules->fixture_count; i++) {
+        umol += walk->rules->fixtures[i].full_umol * walk->state.fixtures[i].level;
+    }
+    return umol * walk->state.light_gain;
+}
+
+/* One that tripped cools while it is dark. */
+static void expect_heat(const struct walk *walk, int index, struct reading *heat)
+{
+    const struct heat *state = &walk->state.fixtures[index].heat;
+    const double cool_c = walk->rules->fixtures[index].heat.rearm_c - 1;
+    if (reading_is_good(heat)) {
+        heat->taken_ns = walk->now.boot_ns;
+        heat->value = state->is_tripped ? fmin(heat->value, cool_c) : heat->value;
+    }
+}
+
+/* What the sensors will say after so many seconds of the present verdict. */
+static void expect(struct walk *walk, int64_t dt_s)
+{
+    struct now *now = &walk->now;
+    now->boot_ns += dt_s * UNITS_NS_PER_S;
+    now->wall_s += dt_s;
+    now->step_s = OUTLOOK_STEP_S;
+    now->may_close = true;
+    now->inputs_settled = true;
+    now->acknowledged = false;
+    now->price_per_kwh = outlook_price(walk, now->wall_s);
+    now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
+    now->ppfd = walk->ppfd;
+    if (walk->ppfd.quality != READING_LOST) {
+        now->ppfd =
+            (struct reading){lamp_umol(walk) + walk->daylight_umol, now->boot_ns, READING_GOOD};
+    }
+    for (int i = 0; i < walk->rules->fixture_count; i++) {
+        now->fixtures[i].power = READING_NONE; /* the curve knows */
+        expect_heat(walk, i, &now->fixtures[i].heat);
+    }
+}
+
+static int64_t least_above_0(int64_t step_s, int64_t other_s)
+{
+    return other_s > 0 && other_s < step_s ? other_s : step_s;
+}
+
+/* To the next whole minute, or to what comes before it. */
+static int64_t next_step(const struct walk *walk, int64_t end_s)
+{
+    const struct lightday_place *place = &walk->verdict.place;
+    const struct hand *hand = &walk->now.hand;
+    int64_t step_s =
+        OUTLOOK_STEP_S - lightday_second(&walk->rules->day, walk->now.wall_s) % OUTLOOK_STEP_S;
+    step_s = least_above_0(step_s, place->is_lit ? place->until_off_s : place->until_on_s);
+    if (hand->is_active) {
+        const int64_t left_ns = hand->until_ns - walk->now.boot_ns;
+        step_s = least_above_0(step_s, (left_ns + UNITS_NS_PER_S - 1) / UNITS_NS_PER_S);
+    }
+    return least_above_0(step_s, end_s - walk->now.wall_s);
+}
+
+static void walk_to(struct walk *walk, int64_t from_s, int64_t end_s)
+{
+    enum kind kind = KIND_NONE;
+    while (walk->now.wall_s < end_s) {
+        const int64_t dt_s = next_step(walk, end_s);
+        const int64_t middle_s = walk->now.wall_s + dt_s / 2;
+        walk->daylight_umol = units_known(walk->clearness)
+                                  ? walk->clearness * sun_clear_umol(&walk->rules->sun, middle_s)
+                                  : 0;
+        if (walk->now.wall_s >= from_s) {
+            const enum kind next = kind_of(&walk->verdict, kind);
+            const bool is_hour = lightday_second(&walk->rules->day, walk->now.wall_s) % HOUR_S == 0;
+            book(walk, (double)dt_s, is_hour || next != kind);
+            kind = next;
+        }
+        expect(walk, dt_s);
+        decide(walk->rules, &walk->state, &walk->now, &walk->verdict);
+        if (walk->verdict.day_closed) {
+            expect_sky(walk); /* that of the next day */
+        }
+    }
+}
+
+static bool has_light(const struct space_rules *rules, int64_t day, int64_t wall_s,
+                      struct stage_today *ret_stage)
+{
+    struct lightday_piece pieces[2];
+    *ret_stage =
+        stage_of(rules->stages, rules->stage_count, rules->first_day, rules->acclimation_mol, day);
+    return ret_stage->phase == STAGE_RUNNING &&
+           lightday_pieces(&rules->day, &rules->stages[ret_stage->index].window, wall_s, pieces) >
+               0;
+}
+
+/* The day to show: false when neither has light. */
+static bool choose_day(const struct space_rules *rules, const struct now *now, struct outlook *ret)
+{
+    struct stage_today next;
+    ret->light_day = lightday_of(&rules->day, now->wall_s);
+    if (has_light(rules, ret->light_day, now->wall_s, &ret->stage)) {
+        return true;
+    }
+    if (!has_light(rules, ret->light_day + 1, lightday_begin(&rules->day, ret->light_day + 1),
+                   &next)) {
+        return false;
+    }
+    ret->light_day++;
+    ret->is_tomorrow = true;
+    ret->stage = next;
+    return true;
+}
+
+/* Decides by the tariff of the rules, and pays by the other one. */
+static void run(const struct space_rules *rules, const struct tariff *paid,
+                const struct walk *begin, struct outlook *ret)
+{
+    struct walk walk = *begin;
+    const int64_t from_s = lightday_begin(&rules->day, ret->light_day);
+    walk.rules = rules;
+    walk.paid = paid;
+    walk.outlook = ret;
+    expect_sky(&walk);
+    outlook_look_at_prices(&walk, &rules->stages[ret->stage.index], from_s);
+    walk_to(&walk, from_s, from_s + UNITS_S_PER_DAY);
+}
+
+static bool changes_price(const struct outlook *outlook)
+{
+    double low = (double)INFINITY;
+    double high = (double)-INFINITY;
+    for (int i = 0; i < outlook->row_count; i++) {
+        if (outlook->rows[i].level > 0) {
+            low = fmin(low, outlook->rows[i].price_per_kwh);
+            high = fmax(high, outlook->rows[i].price_per_kwh);
+        }
+    }
+    return high > low;
+}
+
+void outlook_make(const struct space_rules *rules, const struct space_state *state,
+                  const struct now *now, const struct verdict *verdict, struct outlook *ret)
+{
+    *ret =
+        (struct outlook){.clearness = UNITS_NONE, .even_cost = UNITS_NONE, .even_mol = UNITS_NONE};
+    if (now->clock == CLOCK_UNTRUSTED && rules->clock_policy != CLOCK_POLICY_CARRY_ON) {
+        ret->stage.index = -1;
+        return;
+    }
+    if (!choose_day(rules, now, ret)) {
+        return;
+    }
+    if (!ret->is_tomorrow) {
+        ret->delivered_mol = integral_delivered_mol(&state->integral);
+    }
+    const struct walk begin = {
+        .state = *state, .now = *now, .verdict = *verdict, .ppfd = now->ppfd};
+    struct outlook even = *ret;
+    run(rules, rules->tariff, &begin, ret);
+    if (!rules->sees_daylight && rules->tariff && changes_price(ret)) {
+        const struct tariff one_price = {.price_per_kwh = 1};
+        struct space_rules by_one_price = *rules;
+        by_one_price.tariff = &one_price;
+        run(&by_one_price, rules->tariff, &begin, &even);
+        ret->even_cost = even.cost;
+        ret->even_mol = even.lamp_mol;
+    }
+}

@@ -1,0 +1,40 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The insides of an outlook, shared by the outlook*.c files alone. */
+#ifndef LAMPWARDEN_OUTLOOK_PARTS_H
+#define LAMPWARDEN_OUTLOOK_PARTS_H
+
+#include "outlook.h"
+#include "plan_slot.h"
+
+/* Prices of the window of the day that is shown. */
+struct day_prices {
+    struct plan_slots slots;
+    double low, high;
+};
+
+/* A state on its way through the day. */
+struct walk {
+    const struct space_rules *rules;
+    const struct tariff *paid; /* NULL: the price of now, for ever */
+    struct space_state state;
+    struct now now;
+    struct verdict verdict;
+    struct reading ppfd; /* as it was at the beginning */
+    struct day_prices prices;
+    double clearness;     /* NaN: no sun */
+    double daylight_umol; /* of the present step */
+    /* the row being filled: weighted seconds of each limiter, and of each reason of the plan */
+    double ruled_s[LIMITER_COUNT + OUTLOOK_WHY_COUNT];
+    struct outlook *outlook;
+};
+
+/* Of energy at a moment, as it is paid. */
+double outlook_price(const struct walk *walk, int64_t wall_s);
+
+/* Fills walk->prices for the window of a stage in the light day that begins then. */
+void outlook_look_at_prices(struct walk *walk, const struct stage *stage, int64_t begin_s);
+
+/* Of the present verdict. */
+enum outlook_why outlook_why_now(const struct walk *walk);
+
+#endif

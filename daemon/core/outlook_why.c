@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Why the lamp does what it is expected to do. */
+#include "outlook_parts.h"
+
+#include "plan_cut.h"
+#include "units.h"
+
+#define CHEAP_PART  0.25 /* of the way from the lowest to the highest price of the day */
+#define DEAR_PART   0.6
+#define CHEAPER     0.98 /* of the present price: worth waiting for */
+#define LOWEST_MORE 0.01 /* of the lamp: still its lowest level */
+#define FLOOR_MORE  1e-6 /* of the lamp, above the plan: only the stage's floor asks for more */
+
+static const char *const names[OUTLOOK_WHY_COUNT] = {
+    [OUTLOOK_BY_LIMITER] = "limiter",
+    [OUTLOOK_EVEN] = "one-level",
+    [OUTLOOK_BLIND] = "sky-unseen",
+    [OUTLOOK_FLOOR] = "floor",
+    [OUTLOOK_CHEAP] = "cheap-hour",
+    [OUTLOOK_USUAL] = "usual-price",
+    [OUTLOOK_DEAR] = "dear-hour",
+    [OUTLOOK_LOWEST] = "lowest-level",
+    [OUTLOOK_WAITS] = "waits-for-price",
+    [OUTLOOK_SUN_DUE] = "waits-for-sun",
+    [OUTLOOK_SUN_ENOUGH] = "daylight-suffices",
+    [OUTLOOK_FILLS] = "fills-up-daylight",
+    [OUTLOOK_NEEDED] = "needed",
+};
+
+const char *outlook_why_name(enum outlook_why why)
+{
+    return (unsigned)why < OUTLOOK_WHY_COUNT ? names[why] : "unknown";
+}
+
+double outlook_price(const struct walk *walk, int64_t wall_s)
+{
+    return walk->paid ? tariff_price(walk->paid, wall_s) : walk->now.price_per_kwh;
+}
+
+void outlook_look_at_prices(struct walk *walk, const struct stage *stage, int64_t begin_s)
+{
+    static const struct tariff one_price = {.price_per_kwh = 1};
+    struct day_prices *prices = &walk->prices;
+    plan_cut(&walk->rules->day, stage, walk->paid ? walk->paid : &one_price, begin_s,
+             &prices->slots);
+    prices->low = (double)INFINITY;
+    prices->high = (double)-INFINITY;
+    for (int i = 0; i < prices->slots.count; i++) {
+        prices->low = fmin(prices->low, prices->slots.slot[i].price_per_kwh);
+        prices->high = fmax(prices->high, prices->slots.slot[i].price_per_kwh);
+    }
+}
+
+static bool is_flat(const struct day_prices *prices)
+{
+    return !(prices->high > prices->low);
+}
+
+static bool gets_cheaper(const struct walk *walk, double price)
+{
+    const struct plan_slots *slots = &walk->prices.slots;
+    for (int i = 0; i < slots->count && !is_flat(&walk->prices); i++) {
+        if (slots->slot[i].from_s > walk->now.wall_s &&
+            slots->slot[i].price_per_kwh < price - (1 - CHEAPER) * fabs(price)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum outlook_why why_by_price(const struct walk *walk, double price)
+{
+    const double part = (price - walk->prices.low) / (walk->prices.high - walk->prices.low);
+    return part <= CHEAP_PART ? OUTLOOK_CHEAP : part >= DEAR_PART ? OUTLOOK_DEAR : OUTLOOK_USUAL;
+}
+
+static enum outlook_why why_under_the_sky(const struct walk *walk, double price)
+{
+    const struct plan_state *plan = &walk->state.plan;
+    if (!walk->rules->has_ppfd || walk->state.sensor_is_lost) {
+        return OUTLOOK_BLIND;
+    }
+    if (walk->verdict.planned_level > 0) {
+        if (plan->by_guard) {
+            return OUTLOOK_NEEDED;
+        }
+        return is_flat(&walk->prices) ? OUTLOOK_FILLS : why_by_price(walk, price);
+    }
+    if (!(plan->price.price > 0)) {
+        return OUTLOOK_SUN_ENOUGH;
+    }
+    return gets_cheaper(walk, price) ? OUTLOOK_WAITS : OUTLOOK_SUN_DUE;
+}
+
+/* Where the plan wants nothing, no ceiling is to blame. */
+static bool is_by_plan(const struct verdict *verdict)
+{
+    return verdict->limiter == LIMITER_PLAN ||
+           (verdict->limiter == LIMITER_LIGHT_CEILING && !(verdict->planned_level > 0));
+}
+
+enum outlook_why outlook_why_now(const struct walk *walk)
+{
+    const double price = outlook_price(walk, walk->now.wall_s);
+    if (!is_by_plan(&walk->verdict)) {
+        return OUTLOOK_BY_LIMITER;
+    }
+    if (walk->verdict.asked > walk->verdict.planned_level + FLOOR_MORE) {
+        return OUTLOOK_FLOOR;
+    }
+    if (walk->rules->sees_daylight) {
+        return why_under_the_sky(walk, price);
+    }
+    if (is_flat(&walk->prices)) {
+        return OUTLOOK_EVEN;
+    }
+    const enum outlook_why why = why_by_price(walk, price);
+    const bool is_lowest =
+        walk->verdict.asked <= lampcurve_min_level(&walk->rules->lamp) + LOWEST_MORE;
+    return why != OUTLOOK_CHEAP && is_lowest ? OUTLOOK_LOWEST : why;
+}
