@@ -278,6 +278,8 @@ static void clear(struct verdict *verdict)
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
             struct verdict *ret)
 {
+    struct space_rules held;
+    rules = decide_start(rules, state, now, &held);
     struct tick tick = {.rules = rules, .now = now, .state = state, .verdict = ret};
     clear(ret);
     watch_time(&tick);

@@ -41,6 +41,11 @@ void decide_night(struct tick *tick);
 double decide_expected_umol(const struct space_state *state, int64_t boot_ns);
 void decide_remember(struct tick *tick); /* the light expected from this tick on */
 
+/* decide_start.c: the rules, or *ret_held, filled with them and the start by which the open light
+ * day still goes after a reload or restart brought another one. */
+const struct space_rules *decide_start(const struct space_rules *rules, struct space_state *state,
+                                       const struct now *now, struct space_rules *ret_held);
+
 /* decide_day.c: light days open and close; the mol account. */
 void decide_day(struct tick *tick);
 void decide_account(struct tick *tick);

@@ -104,6 +104,7 @@ struct space_state {
     int stage_index; /* of the open light day; −1 none */
     int stage_day;
     enum stage_phase stage_phase;
+    int32_t day_start_s; /* by which the open light day goes: rules->day.start_s, or an older one */
     struct integral integral;
     struct account account;
     struct nightguard nightguard;

@@ -12,7 +12,7 @@
 #include <string.h>
 
 /* Change it when the meaning of a field changes; sizes are compared beside it. */
-enum { RESUME_VERSION = 3 };
+enum { RESUME_VERSION = 4 };
 static const uint32_t resume_magic = 0x4c57524d; /* "LWRM" */
 
 struct pack_head {

@@ -6,6 +6,7 @@
 #include "resume_check.h"
 
 #include "err.h"
+#include "units.h"
 
 #include <errno.h>
 #include <stddef.h>
@@ -51,6 +52,7 @@ static const struct check record_checks[] = {
     {IN_RECORD(state.stage_index), INTEGER, -1, CONFIG_STAGES_MAX},
     {IN_RECORD(state.stage_day), INTEGER, -DAY_MAX, DAY_MAX},
     {IN_RECORD(state.stage_phase), CHOICE, STAGE_WAITING, STAGE_OVER},
+    {IN_RECORD(state.day_start_s), INTEGER, 0, UNITS_S_PER_DAY - 1},
     {IN_RECORD(state.integral.lamp_mol), REAL, 0, MOL_MAX},
     {IN_RECORD(state.integral.daylight_mol), REAL, 0, MOL_MAX},
     {IN_RECORD(state.integral.bridged_mol), REAL, 0, MOL_MAX},
