@@ -15,6 +15,16 @@ static bool is_urgent(enum limiter limiter)
     return limiter <= LIMITER_DRIVER_TRIP;
 }
 
+/* The night would open a contact that closes now before its minimum time on. A hand may want that.
+ */
+static bool is_too_late(const struct tick *tick, const struct switching_rules *rules,
+                        const struct ask *ask)
+{
+    return tick->stage && tick->verdict->place.is_lit && ask->limiter != LIMITER_BY_HAND &&
+           (double)tick->verdict->place.until_off_s < rules->min_on_s &&
+           rules->min_on_s < tick->stage->window.length_s;
+}
+
 static double move_level(const struct tick *tick, const struct fixture_state *state, double want,
                          double min_level, enum limiter limiter)
 {
@@ -72,7 +82,8 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
     }
     const struct switching_ask switch_ask = {
         .want = want > 0,
-        .may_close = tick->now->may_close && !tick->has_closed,
+        .may_close = tick->now->may_close && !tick->has_closed &&
+                     !is_too_late(tick, &rules->switching, &ask),
         /* A device keeps its contact closed while nobody commands it: a gap is no rest. */
         .is_unknown = tick->state->was_resumed || tick->now->fixtures[index].output_fault,
         .urgent = !(want > 0) && is_urgent(state->limiter),

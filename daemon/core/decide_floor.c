@@ -8,10 +8,8 @@
 #include "plan.h"
 #include "units.h"
 
-/* A sky that trembles about the floor wears no contact: a lamp that burns for it stays on so long
- * at its lowest level. */
-#define LINGER_S 1200
-
+/* A sky that trembles about the floor wears no contact: a lamp that burns for it stays on for a run
+ * of the stage, at its lowest level. */
 double decide_floor_level(struct tick *tick)
 {
     const struct stage *stage = tick->stage;
@@ -22,8 +20,9 @@ double decide_floor_level(struct tick *tick)
     const double lack_umol = stage->floor_umol - tick->verdict->daylight_umol;
     const double least = decide_min_level(tick);
     if (!(lack_umol > 0)) {
-        const bool lingers = state->is_lit && state->floor_ns != 0 &&
-                             units_seconds(tick->now->boot_ns - state->floor_ns) < LINGER_S;
+        const bool lingers =
+            state->is_lit && state->floor_ns != 0 &&
+            units_seconds(tick->now->boot_ns - state->floor_ns) < stage->shortest_run_s;
         return lingers ? least : 0;
     }
     state->floor_ns = tick->now->boot_ns;

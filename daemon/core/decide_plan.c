@@ -13,7 +13,6 @@
 #define CLOCK_STEP 2    /* s between the two clocks since the last plan */
 #define SKY_OPEN_S 600
 #define SKY_S      60   /* the clear sky is looked at so often */
-#define DWELL_S    1200 /* between two changes of mind: a price that trembles wears no contact */
 #define INDOOR_CAP 0.98 /* of the lamp: what a warm afternoon may take of the cheap hours */
 #define STAY_ON    0.97 /* a lit lamp stays lit down to this share of the price that lights it */
 
@@ -89,11 +88,12 @@ static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double ca
     tick->state->plan.price = plan_fill(lamp, &slots, 0, need_mol, missing_price);
 }
 
-static double longest_rest_s(const struct space_rules *rules)
+/* Of the stage and of every contact. */
+static double longest_rest_s(const struct tick *tick)
 {
-    double longest = 0;
-    for (int i = 0; i < rules->fixture_count; i++) {
-        longest = fmax(longest, rules->fixtures[i].switching.min_off_s);
+    double longest = tick->stage->shortest_rest_s;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        longest = fmax(longest, tick->rules->fixtures[i].switching.min_off_s);
     }
     return longest;
 }
@@ -102,7 +102,7 @@ static double longest_rest_s(const struct space_rules *rules)
 static bool must_stay_on(const struct tick *tick, const struct plan_lamp *lamp, double cap,
                          double need_mol)
 {
-    const double after_s = fmax(0, tick->lit_s - fmax(DWELL_S, longest_rest_s(tick->rules)));
+    const double after_s = fmax(0, tick->lit_s - longest_rest_s(tick));
     return plan_sky_holds(lamp, need_mol, tick->state->plan.dark_sky_mol,
                           units_mol(cap * lamp->full_umol, after_s), tick->rules->rise_per_s);
 }
@@ -146,20 +146,33 @@ static bool is_landing(const struct tick *tick, const struct plan_lamp *lamp, do
                                         (double)tick->verdict->place.until_off_s);
 }
 
-/* Under daylight the lamp comes and goes as the plan says, but not more often than every DWELL_S: a
- * lamp that was just lit burns on at its lowest level, one that was just put out stays dark, unless
- * a dark sky leaves no time to lose. */
+/* A run or a rest of the stage is over, and a new run has the time that it needs. */
+static bool may_turn(const struct tick *tick, bool wants_on)
+{
+    const struct space_state *state = tick->state;
+    const struct stage *stage = tick->stage;
+    const double since_s = state->plan_turned_ns == 0
+                               ? (double)INFINITY
+                               : units_seconds(tick->now->boot_ns - state->plan_turned_ns);
+    if (!wants_on) {
+        return since_s >= stage->shortest_run_s;
+    }
+    return state->plan.by_guard ||
+           (since_s >= stage->shortest_rest_s &&
+            (double)tick->verdict->place.until_off_s >= stage->shortest_run_s);
+}
+
+/* Under daylight the lamp comes and goes as the plan says, but a price that trembles wears no
+ * contact: a lamp that was just lit burns on at its lowest level, one that was just put out stays
+ * dark, unless a dark sky leaves no time to lose. */
 static double dwell(struct tick *tick, double level)
 {
     struct space_state *state = tick->state;
     const bool wants_on = level > 0;
-    const bool may_turn = state->plan_turned_ns == 0 ||
-                          units_seconds(tick->now->boot_ns - state->plan_turned_ns) >= DWELL_S ||
-                          (wants_on && state->plan.by_guard);
     if (!tick->rules->sees_daylight || wants_on == state->plan_wants_on) {
         return level;
     }
-    if (may_turn) {
+    if (may_turn(tick, wants_on)) {
         state->plan_wants_on = wants_on;
         state->plan_turned_ns = tick->now->boot_ns;
         return level;

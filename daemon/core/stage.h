@@ -21,6 +21,7 @@ struct stage {
     double target_mol;             /* DLI target, > 0 … 80 */
     double ceiling_umol;           /* highest PPFD at the canopy; INFINITY: none */
     double floor_umol; /* least PPFD at the canopy in the window, daylight counted; 0: none */
+    double shortest_run_s, shortest_rest_s; /* of the lamp by the plan's own will; usual 1200 */
     struct ramp ramp;
     bool protects_night; /* a short-day stage: the night is never broken */
 };

@@ -201,6 +201,17 @@ static void check_space(const struct section *root, int index, struct findings *
     }
 }
 
+static void check_run(const struct section *stage, int index, struct findings *findings)
+{
+    if (section_is_usable(stage, STAGE_RUN) && section_is_usable(stage, STAGE_LENGTH) &&
+        section_real(stage, STAGE_LENGTH) > 0 &&
+        section_real(stage, STAGE_RUN) > section_real(stage, STAGE_LENGTH) * 60) {
+        findings_error(findings, check_line(stage, STAGE_RUN, STAGE_LENGTH),
+                       "stages[%d].shortest_run_min: %.10g is longer than day_length_h (%.10g h)",
+                       index, section_real(stage, STAGE_RUN), section_real(stage, STAGE_LENGTH));
+    }
+}
+
 static void check_stage(const struct section *stage, int index, struct findings *findings)
 {
     if (section_is_usable(stage, STAGE_FLOOR) && section_is_usable(stage, STAGE_CEILING) &&
@@ -216,6 +227,7 @@ static void check_stage(const struct section *stage, int index, struct findings 
                        "true; below 24 h)",
                        index, section_real(stage, STAGE_LENGTH));
     }
+    check_run(stage, index, findings);
 }
 
 void section_check_points(const struct section *root, struct findings *findings)

@@ -150,6 +150,8 @@ enum stage_key {
     STAGE_DUSK,
     STAGE_RAMP,
     STAGE_PROTECT,
+    STAGE_RUN,
+    STAGE_REST,
 };
 enum space_key {
     SPACE_NAME,

@@ -38,6 +38,15 @@ const struct key schema_stage[] = {
     [STAGE_PROTECT] = {.name = "protect_night", .type = KEY_BOOL, .fallback = "false",
         .help = "true for short-day plants: nothing lights their night, neither by hand nor for a "
                 "test, unless the operator says in words that the night shall be broken."},
+    [STAGE_RUN] = {.name = "shortest_run_min", .type = KEY_REAL, .unit = "min", .low = 0,
+        .high = 240, .fallback = "20.0",
+        .help = "Under daylight a lamp that was lit burns at least so long, at its lowest light when "
+                "the plan would put it out, and is not lit for less than this before its night. "
+                "A target that is met ends it."},
+    [STAGE_REST] = {.name = "shortest_rest_min", .type = KEY_REAL, .unit = "min", .low = 0,
+        .high = 240, .fallback = "20.0",
+        .help = "Under daylight a lamp that was put out rests at least so long, unless a dark sky "
+                "would leave the day short or floor_umol needs it."},
     {0},
 };
 

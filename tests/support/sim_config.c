@@ -12,6 +12,8 @@ static const struct stage lettuce = {
     .window = {.on_s = 6 * 3600, .length_s = 16 * 3600},
     .target_mol = 13,
     .ceiling_umol = 400,
+    .shortest_run_s = 1200,
+    .shortest_rest_s = 1200,
     .ramp = {RAMP_COSINE, 1800, 1800},
     .protects_night = true,
 };

@@ -73,6 +73,27 @@ static void no_closing_without_leave(void **state)
     assert_true(scene.verdict.fixtures[0].closed);
 }
 
+/* What the night would end before its minimum time on is not begun; a person may. */
+static void no_closing_just_before_the_night(void **state)
+{
+    (void)state;
+    static const struct {
+        int64_t before_night_s;
+        bool by_hand, closes;
+    } cases[] = {{50, false, false}, {70, false, true}, {50, true, true}};
+    for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
+        scene_begin(&scene, 1, 22 * HOUR - 62 - cases[c].before_night_s);
+        scene.sim.stages[0].ramp.dusk_s = 0;
+        scene.now.hand = (struct hand){cases[c].by_hand, 0.5, INT64_MAX, false};
+        bool closed = false;
+        for (int i = 0; i < 60 + cases[c].before_night_s; i++) {
+            scene_tick(&scene, 1);
+            closed = closed || scene.verdict.fixtures[0].closed;
+        }
+        assert_int_equal(closed, cases[c].closes);
+    }
+}
+
 /* Inrush adds up on a shared breaker: contacts close one after the other. */
 static void one_contact_a_tick(void **state)
 {
@@ -161,6 +182,7 @@ int main(void)
         cmocka_unit_test(protection_does_not_wait),
         cmocka_unit_test(contact_and_drive_go_together),
         cmocka_unit_test(no_closing_without_leave),
+        cmocka_unit_test(no_closing_just_before_the_night),
         cmocka_unit_test(one_contact_a_tick),
         cmocka_unit_test(absence_is_no_rest),
         cmocka_unit_test(a_fault_is_no_rest),

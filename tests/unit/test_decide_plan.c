@@ -148,6 +148,75 @@ static void trembling_prices_wear_no_contact(void **state)
     assert_true(scene.state.account.delivered_mol >= 0.99 * 8);
 }
 
+/* … and none of its runs and rests is shorter than the stage says, whatever that is. */
+static void runs_and_rests_last(void **state)
+{
+    (void)state;
+    static struct tariff_price series[144];
+    static const double least_s[][2] = {{3600, 1800}, {1800, 5400}, {0, 0}};
+    int turns[3] = {0};
+    for (int c = 0; c < 3; c++) {
+        scene_begin(&scene, 1, 6 * HOUR);
+        for (int i = 0; i < 144; i++) {
+            series[i] = (struct tariff_price){scene.now.wall_s + i * 600, i % 2 ? 0.45 : 0.05};
+        }
+        const struct tariff zigzag = {.price_per_kwh = 0.2,
+                                      .series_count = 144,
+                                      .series = series,
+                                      .series_end_s = scene.now.wall_s + 86400};
+        scene.sim.space.rules.tariff = &zigzag;
+        scene.sim.space.rules.sees_daylight = true;
+        scene.sim.stages[0].target_mol = 8;
+        scene.sim.stages[0].shortest_run_s = least_s[c][0];
+        scene.sim.stages[0].shortest_rest_s = least_s[c][1];
+        double since_s = (double)INFINITY;
+        bool was_closed = false;
+        for (int i = 0; i < 17 * 400; i++) {
+            scene_ppfd(&scene, 60 + 420 * scene.state.fixtures[0].level);
+            scene_tick(&scene, 9);
+            since_s += 9;
+            const bool closed = scene.verdict.fixtures[0].closed;
+            if (closed != was_closed) {
+                /* it opens a tick after the plan's word */
+                assert_true(scene.state.account.delivered_mol >= 8 || scene.state.plan.by_guard ||
+                            since_s >= least_s[c][was_closed ? 0 : 1] - 9);
+                since_s = 0;
+                was_closed = closed;
+                turns[c]++;
+            }
+        }
+        assert_true(scene.state.account.delivered_mol >= 0.98 * 8);
+    }
+    assert_true(turns[0] < turns[2] && turns[1] < turns[2]);
+}
+
+/* A quarter of an hour before the night, and 0.05 mol are missing: not worth a start, unless a run
+ * may be so short. 1 mol is. */
+static void no_start_for_less_than_a_run(void **state)
+{
+    (void)state;
+    static const struct {
+        double run_s, lack_mol;
+        bool starts;
+    } cases[] = {{1200, 0.05, false}, {0, 0.05, true}, {600, 0.05, true}, {1200, 1, true}};
+    for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
+        scene_begin(&scene, 1, 6 * HOUR);
+        scene.sim.space.rules.sees_daylight = true;
+        scene.sim.stages[0].shortest_run_s = cases[c].run_s;
+        scene_ppfd(&scene, 0);
+        scene_tick(&scene, 1);
+        scene.state.integral.daylight_mol = 13 * 1.002 - cases[c].lack_mol;
+        scene.state.clearness.clear_mol = scene.state.clearness.clear_day_mol;
+        scene.now.wall_s += 15 * HOUR + 45 * 60;
+        scene.state.fixtures[0].switching.since_change_s = 3600;
+        for (int i = 0; i < 60; i++) {
+            scene_ppfd(&scene, 420 * scene.state.fixtures[0].level);
+            scene_tick(&scene, 1);
+        }
+        assert_int_equal(scene.verdict.fixtures[0].closed, cases[c].starts);
+    }
+}
+
 /* A plan stands for minutes, unless the target, the clock or the lamp moves. */
 static void planned_again_when_something_moves(void **state)
 {
@@ -234,6 +303,8 @@ int main(void)
         cmocka_unit_test(a_day_teaches),
         cmocka_unit_test(a_blind_sensor_waits_for_no_sun),
         cmocka_unit_test(trembling_prices_wear_no_contact),
+        cmocka_unit_test(runs_and_rests_last),
+        cmocka_unit_test(no_start_for_less_than_a_run),
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
         cmocka_unit_test(the_evening_is_dark),
