@@ -64,8 +64,39 @@ static bool is_decimal(const char *text)
     return *p == '\0';
 }
 
+/* Up to 15 digits without an exponent: whole number and power of ten are exact, so their quotient
+ * is what strtod gives (Clinger, PLDI 1990), for a tenth of the time. */
+static bool to_double_fast(const char *text, double *ret)
+{
+    static const double tens[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                  1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
+    const char *p = text + (*text == '+' || *text == '-');
+    int64_t whole = 0;
+    int digits = 0;
+    int decimals = 0;
+    bool is_fraction = false;
+    for (; *p != '\0'; p++) {
+        if (*p == '.') {
+            is_fraction = true;
+            continue;
+        }
+        if (*p == 'e' || *p == 'E' || ++digits > 15) {
+            return false;
+        }
+        whole = whole * 10 + (*p - '0');
+        decimals += is_fraction;
+    }
+    const double value = (double)whole / tens[decimals];
+    *ret = *text == '-' ? -value : value;
+    return true;
+}
+
 static double to_double(const char *text)
 {
+    double fast = 0;
+    if (to_double_fast(text, &fast)) {
+        return fast;
+    }
     locale_t plain = newlocale(LC_ALL_MASK, "C", (locale_t)0);
     if (plain == (locale_t)0) {
         return (double)NAN;
@@ -78,12 +109,13 @@ static double to_double(const char *text)
 int parse_real(const char *text, double low, double high, double *ret, struct err *err)
 {
     char quoted[QUOTE_SIZE];
-    parse_quote(text, quoted, sizeof quoted);
     if (!is_decimal(text)) {
+        parse_quote(text, quoted, sizeof quoted);
         return err_fail(err, EINVAL, "\"%s\" is not a number (%.10g … %.10g)", quoted, low, high);
     }
     double value = to_double(text);
     if (!(isfinite(value) && value >= low && value <= high)) {
+        parse_quote(text, quoted, sizeof quoted);
         return err_fail(err, ERANGE, "%s is out of range (%.10g … %.10g)", quoted, low, high);
     }
     *ret = value;

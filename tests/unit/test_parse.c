@@ -11,6 +11,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -268,6 +269,25 @@ static void lengths(void **state)
     assert_true(metres == 7);
 }
 
+/* Short decimals take a way of their own: the C library is the judge. */
+static void short_decimals_are_exact(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start("short_decimals_are_exact");
+    for (int round = 0; round < 20000; round++) {
+        char text[40];
+        double value = 0;
+        const int decimals = (int)prng_int(&prng, 0, 17);
+        const double size = pow(10, prng_real(&prng, -6, 12));
+        (void)snprintf(text, sizeof text, "%.*f", decimals, prng_real(&prng, -size, size));
+        assert_int_equal(parse_real(text, -1e300, 1e300, &value, NULL), 0);
+        const double library = strtod(text, NULL);
+        if (memcmp(&value, &library, sizeof value) != 0) {
+            fail_msg("%s: %.17g, by the library %.17g", text, value, library);
+        }
+    }
+}
+
 static void durations(void **state)
 {
     (void)state;
@@ -418,14 +438,14 @@ static void hostile_texts(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reals),         cmocka_unit_test(reals_ignore_the_locale),
-        cmocka_unit_test(integers),      cmocka_unit_test(sentences_name_value_and_range),
-        cmocka_unit_test(times_of_day),  cmocka_unit_test(utc_offsets),
-        cmocka_unit_test(dates),         cmocka_unit_test(every_date_goes_there_and_back),
-        cmocka_unit_test(datetimes),     cmocka_unit_test(durations),
-        cmocka_unit_test(lengths),       cmocka_unit_test(distances),
-        cmocka_unit_test(quotes),        cmocka_unit_test(formats),
-        cmocka_unit_test(hostile_texts),
+        cmocka_unit_test(reals),        cmocka_unit_test(reals_ignore_the_locale),
+        cmocka_unit_test(integers),     cmocka_unit_test(sentences_name_value_and_range),
+        cmocka_unit_test(times_of_day), cmocka_unit_test(utc_offsets),
+        cmocka_unit_test(dates),        cmocka_unit_test(every_date_goes_there_and_back),
+        cmocka_unit_test(datetimes),    cmocka_unit_test(short_decimals_are_exact),
+        cmocka_unit_test(durations),    cmocka_unit_test(lengths),
+        cmocka_unit_test(distances),    cmocka_unit_test(quotes),
+        cmocka_unit_test(formats),      cmocka_unit_test(hostile_texts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
