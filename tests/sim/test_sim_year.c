@@ -30,9 +30,9 @@ static struct daylight *invented_sun(int64_t from_s, int days)
 {
     static struct daylight sun;
     const size_t rows = (size_t)days * 24 * 12;
-    sun = (struct daylight){.wall_s = calloc(rows, sizeof(int64_t)),
-                            .umol = calloc(rows, sizeof(double))};
-    if (!sun.wall_s || !sun.umol) {
+    sun = (struct daylight){
+        .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))}};
+    if (!sun.rows.wall_s || !sun.rows.value) {
         fail_msg("no memory for %zu rows of daylight", rows);
     }
     uint32_t noise = 12345;
@@ -44,9 +44,9 @@ static struct daylight *invented_sun(int64_t from_s, int days)
         const double up = (hour - 12) / half;
         noise = noise * 1664525u + 1013904223u;
         const double cloud = 0.25 + 0.75 * (noise >> 8) / 16777216.0;
-        sun.wall_s[i] = from_s + (int64_t)i * 300;
-        sun.umol[i] = fabs(up) < 1 ? (450 + 300 * season) * cos(up * 1.5707963) * cloud : 0;
-        sun.count++;
+        sun.rows.wall_s[i] = from_s + (int64_t)i * 300;
+        sun.rows.value[i] = fabs(up) < 1 ? (450 + 300 * season) * cos(up * 1.5707963) * cloud : 0;
+        sun.rows.count++;
     }
     return &sun;
 }
