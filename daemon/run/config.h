@@ -12,6 +12,7 @@
 #define LAMPWARDEN_CONFIG_H
 
 #include "driver.h"
+#include "powershare.h"
 #include "quality.h"
 #include "space.h"
 #include "tariff.h"
@@ -40,6 +41,7 @@ struct config_site {
     int32_t utc_offset_s;       /* fixed offset of the light days (the zone's standard offset) */
     double latitude, longitude; /* degrees, north and east positive; NaN: not given */
     char currency[8];
+    struct power_limit power; /* for all spaces together */
     struct tariff tariff; /* with the civil time of the zone, or of utc_offset for ever */
 };
 

@@ -47,6 +47,7 @@ static void build_site(const struct section *section, struct config_site *site)
         (int32_t)section_integer(section, has_zone ? SITE_TIME_ZONE : SITE_UTC_OFFSET);
     site->latitude = section_real(section, SITE_LATITUDE);
     site->longitude = section_real(section, SITE_LONGITUDE);
+    build_power(section, &site->power);
 }
 
 static bool build_buses(const struct value *list, struct arena *arena, struct config *config)

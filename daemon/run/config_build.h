@@ -20,6 +20,9 @@ bool build_config(const struct section *root, struct arena *arena, struct config
 bool build_tariff(const struct section *root, const char *config_file, struct arena *arena,
                   struct findings *findings, struct tariff *ret);
 
+/* The supply that all lamps share: config_power.c. */
+void build_power(const struct section *site, struct power_limit *ret);
+
 /* Fixtures, stages and spaces: config_build_space.c, after buses, sensors and outputs. */
 bool build_lamps(const struct section *root, struct arena *arena, struct config *config);
 bool build_spaces(const struct section *root, struct arena *arena, struct config *config);
@@ -31,6 +34,9 @@ void config_try_drivers(const struct section *root, const struct config *config,
 /* What loads and works, but is probably not meant: config_warn.c. */
 void config_warn(const struct section *root, const struct config *config,
                  struct findings *findings);
+/* … of the supply that all lamps share: config_power.c. */
+void config_warn_power(const struct section *root, const struct config *config,
+                       struct findings *findings);
 /* … in the settings of the drivers: config_warn_points.c. */
 void config_warn_points(const struct section *root, struct findings *findings);
 

@@ -244,6 +244,7 @@ void section_check_points(const struct section *root, struct findings *findings)
 void section_check(const struct section *root, struct findings *findings)
 {
     check_site(section_group(root, ROOT_SITE), findings);
+    check_power(section_group(root, ROOT_SITE), findings);
     for (int i = 0; i < root->values[ROOT_OUTPUTS].count; i++) {
         check_output(root, i, findings);
     }

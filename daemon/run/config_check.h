@@ -6,6 +6,9 @@
 #include "config_section.h"
 #include "space.h"
 
+/* The supply that all lamps share: config_power.c. */
+void check_power(const struct section *site, struct findings *findings);
+
 /* Protection groups, outputs, curves and owners of the fixtures: config_check_lamp.c. */
 void check_lamps(const struct section *root, struct findings *findings);
 

@@ -290,5 +290,6 @@ void config_warn(const struct section *root, const struct config *config, struct
     warn_spaces(root, config, findings);
     warn_fixtures(root, config, findings);
     warn_unused(root, config, findings);
+    config_warn_power(root, config, findings);
     config_warn_points(root, findings);
 }

@@ -33,6 +33,8 @@ static const struct key site_keys[] = {
         .help = "Written behind costs."},
     [SITE_TARIFF] = {.name = "tariff", .type = KEY_GROUP, .inner = schema_tariff,
         .help = "Prices that change. Day reports say what the light of the day has cost by them."},
+    [SITE_POWER] = {.name = "power", .type = KEY_GROUP, .inner = schema_power,
+        .help = "The supply that all lamps share."},
     {0},
 };
 

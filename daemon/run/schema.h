@@ -79,7 +79,9 @@ enum site_key {
     SITE_PRICE,
     SITE_CURRENCY,
     SITE_TARIFF,
+    SITE_POWER,
 };
+enum power_key { POWER_LIMIT, POWER_SOFT, POWER_SOFT_PRICE };
 enum tariff_key { TARIFF_RULES, TARIFF_FILE, TARIFF_EXTRA };
 enum rule_key { RULE_DAYS, RULE_MONTHS, RULE_FROM, RULE_TO, RULE_PRICE };
 enum clock_key { CLOCK_TRUST_HELD_OVER };
