@@ -199,8 +199,8 @@ static bool is_same_place(const struct lightmap_point *a, const struct lightmap_
 static int join(struct lightmap *map, size_t first, size_t end, size_t to, struct err *err)
 {
     struct lightmap_point point = map->points[first];
-    double low = point.umol;
-    double high = point.umol;
+    double low = (double)INFINITY;
+    double high = 0;
     double sum = 0;
     for (size_t i = first; i < end; i++) {
         const double umol = map->points[i].umol;
@@ -242,10 +242,10 @@ static int join_repeats(struct lightmap *map, struct err *err)
 /* The canopy: as it was said, or up to the outermost points. */
 static int lay_canopy(struct lightmap *map, struct err *err)
 {
-    double low_x = INFINITY;
-    double high_x = -INFINITY;
-    double low_y = INFINITY;
-    double high_y = -INFINITY;
+    double low_x = (double)INFINITY;
+    double high_x = -(double)INFINITY;
+    double low_y = (double)INFINITY;
+    double high_y = -(double)INFINITY;
     for (size_t i = 0; i < map->count; i++) {
         low_x = fmin(low_x, map->points[i].x_cm);
         high_x = fmax(high_x, map->points[i].x_cm);

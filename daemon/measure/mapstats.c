@@ -18,7 +18,7 @@ static double ratio(double a, double b)
 static void spread(const struct lightmap *map, struct mapstats *ret)
 {
     double sum = 0;
-    ret->min_umol = INFINITY;
+    ret->min_umol = (double)INFINITY;
     for (size_t i = 0; i < map->count; i++) {
         const double umol = map->points[i].umol;
         sum += umol;
@@ -76,8 +76,8 @@ static double from_wall(const struct lightmap *map, const struct lightmap_point 
 
 static double edge_over_centre(const struct lightmap *map)
 {
-    double least = INFINITY;
-    double most = -INFINITY;
+    double least = (double)INFINITY;
+    double most = -(double)INFINITY;
     for (size_t i = 0; i < map->count; i++) {
         const double away = from_wall(map, &map->points[i]);
         least = fmin(least, away);
