@@ -40,6 +40,16 @@ static void print_prices(const struct config *config, int64_t wall_s)
     }
 }
 
+static void print_day_starts(const struct config *config)
+{
+    char text[DAYSTART_WORDS_MAX];
+    for (int i = 0; i < config->space_count; i++) {
+        const struct config_space *space = &config->spaces[i];
+        daystart_words(&space->day_start, &space->rules, text, sizeof text);
+        printf("%s: %s\n", space->name, text);
+    }
+}
+
 static void print_summary(const struct config *config, const struct config_report *report)
 {
     printf("%s: sound, %d warning%s; %d space%s, %d fixture%s, %d sensor%s, %d bus%s\n",
@@ -65,6 +75,7 @@ static int check(const struct options *options)
         warn_now(config, wall_s, &report);
         print_summary(config, &report);
         print_prices(config, wall_s);
+        print_day_starts(config);
     } else if (config_print(config, stdout) != 0) {
         code = verb_fail("check", VERB_FAILED, "the configuration could not be printed");
     }

@@ -42,6 +42,16 @@ static bool rule_fits(const struct tariff_rule *rule, const struct civil_time *t
     return is_within && (rule->weekdays >> weekday & 1) && (rule->months >> month & 1);
 }
 
+double tariff_rule_price(const struct tariff *tariff, const struct civil_time *time)
+{
+    for (int i = 0; i < tariff->rule_count; i++) {
+        if (rule_fits(&tariff->rules[i], time)) {
+            return tariff->rules[i].price_per_kwh;
+        }
+    }
+    return tariff->price_per_kwh;
+}
+
 double tariff_price(const struct tariff *tariff, int64_t wall_s)
 {
     int row = series_row(tariff, wall_s);
@@ -51,13 +61,8 @@ double tariff_price(const struct tariff *tariff, int64_t wall_s)
     if (tariff->rule_count == 0) {
         return tariff->price_per_kwh;
     }
-    struct civil_time time = civil_time(&tariff->civil, wall_s);
-    for (int i = 0; i < tariff->rule_count; i++) {
-        if (rule_fits(&tariff->rules[i], &time)) {
-            return tariff->rules[i].price_per_kwh;
-        }
-    }
-    return tariff->price_per_kwh;
+    const struct civil_time time = civil_time(&tariff->civil, wall_s);
+    return tariff_rule_price(tariff, &time);
 }
 
 static int64_t earlier(int64_t a, int64_t b)

@@ -41,6 +41,9 @@ struct tariff {
 
 double tariff_price(const struct tariff *tariff, int64_t wall_s);
 
+/* What rules and plain price say of a civil time, whatever the series knows. */
+double tariff_rule_price(const struct tariff *tariff, const struct civil_time *time);
+
 /* The next moment after wall_s at which another price may begin, at most until_s (> wall_s). From
  * wall_s to there the price stands still. */
 int64_t tariff_next_change(const struct tariff *tariff, int64_t wall_s, int64_t until_s);

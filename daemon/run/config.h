@@ -11,6 +11,7 @@
 #ifndef LAMPWARDEN_CONFIG_H
 #define LAMPWARDEN_CONFIG_H
 
+#include "daystart.h"
 #include "driver.h"
 #include "powershare.h"
 #include "quality.h"
@@ -42,6 +43,7 @@ struct config_site {
     double latitude, longitude; /* degrees, north and east positive; NaN: not given */
     char currency[8];
     struct power_limit power; /* for all spaces together */
+    int32_t cheap_end_s; /* of the tariff's cheap block, second of the day; −1: none (daystart.h) */
     struct tariff tariff; /* with the civil time of the zone, or of utc_offset for ever */
 };
 
@@ -87,6 +89,7 @@ struct config_space {
     int ppfd_sensor_count;
     double canopy_factor;              /* canopy mean over reading */
     int air_temperature, air_humidity; /* sensors; −1: none */
+    struct daystart day_start;         /* why rules.day starts when it does */
     struct space_rules rules;          /* stages and fixtures point into this config */
 };
 

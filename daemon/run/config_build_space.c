@@ -143,8 +143,7 @@ static struct stage build_stage(const struct section *section)
 static struct space_rules build_space_rules(const struct section *section, int32_t utc_offset_s)
 {
     return (struct space_rules){
-        .day = {.utc_offset_s = utc_offset_s,
-                .start_s = (int32_t)section_integer(section, SPACE_DAY_START)},
+        .day = {.utc_offset_s = utc_offset_s}, /* its start by build_day_start */
         .first_day = section_integer(section, SPACE_START),
         .acclimation_mol = real_or(section, SPACE_ACCLIMATION, (double)INFINITY),
         .aim_margin = section_real(section, SPACE_MARGIN),
@@ -180,6 +179,16 @@ static void join_lamps(struct space_rules *rules)
     lampcurve_join(&rules->lamp, parts, rules->fixture_count, 0);
 }
 
+/* When its stages, lamps and tariff are known. */
+static void build_day_start(const struct section *section, const struct config_site *site,
+                            struct config_space *space)
+{
+    const int64_t given_s = section_integer(section, SPACE_DAY_START);
+    space->day_start = given_s >= 0 ? (struct daystart){DAYSTART_GIVEN, (int32_t)given_s, -1}
+                                    : daystart_of(&space->rules, site->cheap_end_s);
+    space->rules.day.start_s = space->day_start.start_s;
+}
+
 /* Takes the next free fixture rules and stages; both runs stay in one piece. */
 static void build_space(const struct section *root, int index, struct config *config,
                         int *rules_used)
@@ -212,6 +221,7 @@ static void build_space(const struct section *root, int index, struct config *co
         config->stages[config->stage_count++] =
             build_stage(&root->values[ROOT_STAGES].sections[stages->items[i].integer]);
     }
+    build_day_start(section, &config->site, space);
 }
 
 bool build_spaces(const struct section *root, struct arena *arena, struct config *config)
@@ -227,6 +237,7 @@ bool build_spaces(const struct section *root, struct arena *arena, struct config
         return false;
     }
     config->space_count = list->count;
+    config->site.cheap_end_s = daystart_cheap_end(&config->site.tariff);
     int rules_used = 0;
     for (int i = 0; i < list->count; i++) {
         build_space(root, i, config, &rules_used);

@@ -142,6 +142,11 @@ static enum fit fit_of(int code)
 static enum fit take_time(const struct key *key, const char *text, struct value *value)
 {
     int32_t second = 0;
+    const int word = key->choices ? schema_choice(key->choices, text) : -1;
+    if (word >= 0) {
+        value->integer = -1 - word;
+        return FITS;
+    }
     if (key->high >= SCHEMA_DAY_END_S && strcmp(text, "24:00") == 0) {
         value->integer = SCHEMA_DAY_END_S;
         return FITS;

@@ -20,9 +20,10 @@ enum key_type {
     KEY_INT,
     KEY_REAL,
     KEY_BOOL,
-    KEY_CHOICE,   /* one word of `choices` */
-    KEY_TIME,     /* "06:00", seconds of the day; "24:00" too where high is SCHEMA_DAY_END_S */
-    KEY_DATE,     /* "2026-11-02", days since 1970-01-01 */
+    KEY_CHOICE, /* one word of `choices` */
+    KEY_TIME, /* "06:00", seconds of the day; "24:00" too where high is SCHEMA_DAY_END_S; a word of
+                 choices, if there are any: −1 − its index */
+    KEY_DATE, /* "2026-11-02", days since 1970-01-01 */
     KEY_OFFSET,   /* "+01:00", seconds east of UTC */
     KEY_WEEKDAYS, /* "Mon-Fri", bits from Monday */
     KEY_MONTHS,   /* "Nov-Feb", bits from January */

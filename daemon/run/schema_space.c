@@ -75,9 +75,12 @@ const struct key schema_space[] = {
         .low = 0.02, .high = 1, .fallback = "0.6",
         .help = "Share of the outdoor light that reaches the canopy: for the first days, after "
                 "which the sensors have taught it."},
-    [SPACE_DAY_START] = {.name = "light_day_start", .type = KEY_TIME, .fallback = "00:00",
+    [SPACE_DAY_START] = {.name = "light_day_start", .type = KEY_TIME, .choices = "auto",
+        .fallback = "auto",
         .help = "When the 24 h begin over which the daily light is summed, in the site's fixed "
-                "time."},
+                "time. auto: under daylight behind the cheap night, so that cheap hours come last, "
+                "when the day's sun is known; else at midnight, or where it cuts no stage's day. "
+                "lampwarden check says which and why."},
     [SPACE_STAGES] = {.name = "stages", .type = KEY_REFS, .target = ROOT_STAGES, .low = 1,
         .high = CONFIG_STAGES_MAX,
         .help = "What it lives through, one after the other."},

@@ -97,8 +97,10 @@ void schema_describe(const struct key *key, char *buffer, unsigned size)
         describe_choices(key->choices, buffer, size);
         break;
     case KEY_TIME:
-        (void)snprintf(buffer, size, "\"00:00\" … \"%s\"",
-                       key->high >= SCHEMA_DAY_END_S ? "24:00" : "23:59:59");
+        (void)snprintf(buffer, size, "\"00:00\" … \"%s\"%s%s%s",
+                       key->high >= SCHEMA_DAY_END_S ? "24:00" : "23:59:59",
+                       key->choices ? " or \"" : "", key->choices ? key->choices : "",
+                       key->choices ? "\"" : "");
         break;
     case KEY_DATE:
         (void)snprintf(buffer, size, "\"1970-01-01\" … \"2199-12-31\"");
