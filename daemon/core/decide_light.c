@@ -8,9 +8,13 @@
 #include "units.h"
 
 #define GAIN_TIME_S      600.0 /* time constant of the lamp's gain */
+#define LAMP_UMOL        5.0   /* less lamp light than this shows no gain */
 #define GAIN_LOW         0.5
 #define GAIN_HIGH        1.5
 #define DAYLIGHT_HOLD_NS (300 * UNITS_NS_PER_S) /* the last daylight stands in for so long */
+/* Six degrees below the horizon, the end of civil twilight: about 3 lx outdoors, less than 0.1 µmol
+ * m⁻² s⁻¹ (from memory). */
+#define SUN_IS_DOWN (-0.1045)
 /* a sample this close behind an opening contact may still show the lamp */
 #define AFTERGLOW_S 3.0
 
@@ -90,7 +94,7 @@ static void learn_gain(struct tick *tick, double expected_umol)
 {
     const struct reading *ppfd = &tick->now->ppfd;
     const double age_s = units_seconds(tick->now->boot_ns - ppfd->taken_ns);
-    if (tick->rules->sees_daylight || !(expected_umol > 5) || !lamp_is_steady(tick, age_s)) {
+    if (!(expected_umol > LAMP_UMOL) || !lamp_is_steady(tick, age_s)) {
         return;
     }
     const double ratio = ppfd->value / expected_umol;
@@ -99,6 +103,20 @@ static void learn_gain(struct tick *tick, double expected_umol)
     }
     const double share = units_clamp(tick->dt_s / GAIN_TIME_S, 0, 1);
     tick->state->light_gain += share * (ratio - tick->state->light_gain);
+}
+
+/* All that is seen is the lamp's: no sun reaches the sensor, or it is far down. Where nobody said
+ * where the house stands nobody knows when that is. */
+static bool is_alone(const struct tick *tick, double expected_umol)
+{
+    const struct space_rules *rules = tick->rules;
+    if (!rules->sees_daylight) {
+        return true;
+    }
+    return expected_umol > LAMP_UMOL && rules->sun.has_place &&
+           tick->now->clock != CLOCK_UNTRUSTED && !(tick->state->plan_sky_umol > 0) &&
+           sun_cos_zenith(rules->sun.latitude, rules->sun.longitude, tick->now->wall_s) <
+               SUN_IS_DOWN;
 }
 
 static void split_reading(struct tick *tick)
@@ -119,7 +137,7 @@ static void split_reading(struct tick *tick)
     }
     watch_steps(tick, expected);
     const double seen = ppfd->value > 0 ? ppfd->value : 0;
-    if (!tick->rules->sees_daylight) {
+    if (is_alone(tick, expected)) {
         verdict->lamp_umol = seen;
         verdict->daylight_umol = 0;
         learn_gain(tick, expected);

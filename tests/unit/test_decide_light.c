@@ -51,6 +51,34 @@ static void an_aged_lamp_is_noticed(void **state)
     assert_near(scene.verdict.full_umol, 0.9 * 420, 5);
 }
 
+/* A lamp of nine tenths under glass at 52° north on New Year's Day, by hand at its half for an hour
+ * from `second` on. */
+static double gain_under_glass(int64_t second, bool has_place, double daylight_umol)
+{
+    scene_begin(&scene, 1, second);
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.space.rules.sun = (struct sun_site){has_place, 52, 13, 3600, 0.6};
+    scene.now.hand = (struct hand){true, 0.5, INT64_MAX, false};
+    scene_run(&scene, 300);
+    for (int i = 0; i < 3600; i++) {
+        scene_ppfd(&scene, 0.9 * 420 * scene.state.fixtures[0].level + daylight_umol);
+        scene_tick(&scene, 1);
+    }
+    return scene.state.light_gain;
+}
+
+/* Under glass the lamp is alone when the sun is down, and only then: not by day, not at dusk (the
+ * sun sets at about 16:05 there), not where nobody knows where the sun is. */
+static void an_aged_lamp_is_noticed_in_the_dark(void **state)
+{
+    (void)state;
+    assert_near(gain_under_glass(19 * HOUR, true, 0), 0.9, 0.01);
+    assert_near(scene.verdict.daylight_umol, 0, 1e-12);
+    assert_near(gain_under_glass(12 * HOUR, true, 50), 1, 1e-12);
+    assert_near(gain_under_glass(15 * HOUR + 1800, true, 5), 1, 1e-12);
+    assert_near(gain_under_glass(19 * HOUR, false, 50), 1, 1e-12);
+}
+
 static void a_dead_lamp_is_not_an_aged_one(void **state)
 {
     (void)state;
@@ -115,6 +143,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_sun_is_what_the_lamp_does_not_give),
         cmocka_unit_test(an_aged_lamp_is_noticed),
+        cmocka_unit_test(an_aged_lamp_is_noticed_in_the_dark),
         cmocka_unit_test(a_dead_lamp_is_not_an_aged_one),
         cmocka_unit_test(the_dose_of_a_night),
         cmocka_unit_test(afterglow_is_no_break),
