@@ -137,15 +137,6 @@ static double level_now(const struct tick *tick, const struct plan_lamp *lamp, d
                 tick->rules->lamp.level[tick->rules->lamp.best]);
 }
 
-/* Dimmed down from now on it lands on the target. */
-static bool is_landing(const struct tick *tick, const struct plan_lamp *lamp, double need_mol)
-{
-    const struct space_state *state = tick->state;
-    return tick->rules->sees_daylight && state->is_lit && tick->dt_s > 0 &&
-           need_mol <= plan_landing_mol(lamp, state->level, tick->rules->fall_per_s, tick->dt_s,
-                                        (double)tick->verdict->place.until_off_s);
-}
-
 /* A run or a rest of the stage is over, and a new run has the time that it needs. */
 static bool may_turn(const struct tick *tick, bool wants_on)
 {
@@ -197,8 +188,7 @@ static double priced_level(struct tick *tick, double need_mol, double one_level)
     if (cap > 0 && cap < lampcurve_min_level(lamp.curve)) {
         return one_level;
     }
-    const double level =
-        is_landing(tick, &lamp, need_mol) ? 0 : dwell(tick, level_now(tick, &lamp, cap, need_mol));
+    const double level = dwell(tick, level_now(tick, &lamp, cap, need_mol));
     return level > 0 ? plan_level_for(tick->sources, count, level * lamp.full_umol) : 0;
 }
 

@@ -60,21 +60,6 @@ struct plan_sky_answer plan_sky_price(const struct plan_sky *sky)
     return answer;
 }
 
-double plan_landing_mol(const struct plan_lamp *lamp, double level, double fall_per_s, double dt_s,
-                        double left_s)
-{
-    const double fall = fall_per_s * dt_s;
-    if (!(fall > 0) || !isfinite(fall) || !(left_s > 0)) {
-        return 0;
-    }
-    const double least = lampcurve_min_level(lamp->curve);
-    const double steps = fmin(floor((level - least) / fall + 1e-9), floor(left_s / dt_s));
-    if (!(steps > 0)) {
-        return 0;
-    }
-    return units_mol(lamp->full_umol, dt_s) * (steps * level - fall * steps * (steps + 1) / 2);
-}
-
 bool plan_sky_holds(const struct plan_lamp *lamp, double need_mol, double daylight_mol,
                     double rest_reach_mol, double rise_per_s)
 {

@@ -41,13 +41,6 @@ struct plan_sky_answer {
 
 struct plan_sky_answer plan_sky_price(const struct plan_sky *sky);
 
-/* Lamp light that a dim-down from `level` still gives, the lamp's lowest level included: mol. It
- * begins with the next step of dt_s seconds, falls by fall_per_s and ends in the dark after left_s
- * seconds (of the light day or its window). A lamp whose need is no more than this is told off, and
- * lands on the target. fall_per_s INFINITY, dt_s or left_s ≤ 0: nothing. */
-double plan_landing_mol(const struct plan_lamp *lamp, double level, double fall_per_s, double dt_s,
-                        double left_s);
-
 /* Whether a burning lamp that the price would put out stays on, because after its rest there would
  * not be enough of the day left: rest_reach_mol is what the lamp can give after that rest,
  * daylight_mol what the guard's dark sky brings from now on. rise_per_s: the slew of its new start.

@@ -110,6 +110,17 @@ static double priced_level(const struct plan_core *core, const struct plan_day *
                : fmin(plan_level_at(&lamp, &here, 0, &any), core->curve.level[core->curve.best]);
 }
 
+/* The lamp of these years dims before it opens, unlike the daemon's, which opens at its lowest
+ * level at once: the light that it still gives on its way. */
+static double landing_mol(const struct plan_case *plan_case, double level, int left_min)
+{
+    const double fall = plan_case->slew;
+    const double steps = fmin(floor((level - plan_case->lamp.min_level) / fall + 1e-9), left_min);
+    return steps > 0 ? plan_case->lamp.full_umol * MINUTE_MOL *
+                           (steps * level - fall * steps * (steps + 1) / 2)
+                     : 0;
+}
+
 static double ask(void *self, const struct plan_day *day, const struct plan_moment *now)
 {
     struct plan_core *core = self;
@@ -119,10 +130,8 @@ static double ask(void *self, const struct plan_day *day, const struct plan_mome
     }
     const double need_mol = plan_case->target_mol - now->got_mol;
     double level = need_mol > 0 ? priced_level(core, day, now, need_mol) : 0;
-    const struct plan_lamp lamp = lamp_of(core, plan_case);
     if (level > 0 && now->level > 0 &&
-        need_mol <= plan_landing_mol(&lamp, now->level, plan_case->slew / MINUTE_S, MINUTE_S,
-                                     MINUTE_S * (PLAN_DAY_MIN - now->minute))) {
+        need_mol <= landing_mol(plan_case, now->level, PLAN_DAY_MIN - now->minute)) {
         level = 0;
     }
     clearness_step(&core->today, &core->learned, day->daylight[now->minute],

@@ -99,22 +99,6 @@ static void without_sun_the_price_is_that_of_the_need(void **state)
                 plan_price_of(&lamp, &slots, 0, 1.5, plan_missing_price(&lamp, &slots)), 1e-8);
 }
 
-/* From 0.4 by a tenth a minute: 0.3, 0.2, 0.1 of 300 µmol for a minute each. */
-static void landing(void **state)
-{
-    (void)state;
-    const double a_minute = 300 * 60e-6;
-    const double fall = 0.1 / 60;
-    assert_near(plan_landing_mol(&lamp, 0.4, fall, 60, 3600), 0.6 * a_minute, 1e-12);
-    assert_near(plan_landing_mol(&lamp, 0.4, fall, 60, 120), 0.5 * a_minute, 1e-12);
-    assert_near(plan_landing_mol(&lamp, 0.1, fall, 60, 3600), 0, 0);
-    assert_near(plan_landing_mol(&lamp, 0, fall, 60, 3600), 0, 0);
-    assert_near(plan_landing_mol(&lamp, 1, (double)INFINITY, 60, 3600), 0, 0);
-    assert_near(plan_landing_mol(&lamp, 1, fall, 60, 0), 0, 0);
-    /* the finer the steps, the nearer to the area below the slope: 180 s from 0.4 to 0.1 */
-    assert_near(plan_landing_mol(&lamp, 0.4, fall, 0.1, 3600), 300e-6 * 180 * 0.25, 1e-5);
-}
-
 static void a_lamp_that_could_not_come_back_in_time_stays(void **state)
 {
     (void)state;
@@ -214,7 +198,6 @@ int main(void)
         cmocka_unit_test(the_guard_asks_for_all_where_recourse_ends),
         cmocka_unit_test(the_guard_looks_below_the_lowest_sky),
         cmocka_unit_test(without_sun_the_price_is_that_of_the_need),
-        cmocka_unit_test(landing),
         cmocka_unit_test(a_lamp_that_could_not_come_back_in_time_stays),
         cmocka_unit_test(a_dark_day_is_met_wherever_it_can_be),
     };
