@@ -3,8 +3,9 @@
  * Writes what a rehearsal of a year needs, into a folder: for every site its daylight
  * (SITE.csv) and for every tariff and begin of the light day a configuration of one invented bench
  * under one lamp, 300 µmol m⁻² s⁻¹ on one square metre (SITE.TARIFF.BEGIN.conf), and the cheapest
- * that each light day could have cost, found apart from the daemon (….bounds, one line a day:
- * COUNTS NEEDS FEASIBLE COST). On stdout one line each: NAME FIRST_DATE DAYS DAYLIGHT_OR_-.
+ * that each light day could have cost, found apart from the daemon, with what the last mol of it
+ * costs (….bounds, one line a day: COUNTS NEEDS FEASIBLE COST COST_PER_MOL). On stdout one line
+ * each: NAME FIRST_DATE DAYS DAYLIGHT_OR_-.
  */
 #include "plan_year.h"
 
@@ -106,12 +107,14 @@ static void put_site(const struct target *target, FILE *config, const char *name
                 config);
 }
 
+/* No heat holds it back: the bound knows of none. */
 static void put_lamp(const struct plan_case *plan_case, FILE *config)
 {
     const struct year_lamp *lamp = &plan_case->lamp;
     (void)fprintf(config,
                   "fixtures = ( {\n  name = \"lamp\"; dim = \"dim\"; switch = \"contact\"; "
                   "ppfd_full = %.1f; heat_sensors = [ \"heat\" ];\n"
+                  "  heat = { foldback_from_c = 80.0; foldback_to_c = 92.0; trip_c = 100.0; };\n"
                   "  switching = { min_on_s = %d.0; min_off_s = %d.0; };\n  curve = (\n"
                   "    { drive = 0.0; level = 0.0; watts = 0.0; }",
                   lamp->full_umol, 60 * plan_case->min_on_min, 60 * plan_case->min_off_min);
@@ -159,8 +162,8 @@ static int put_bounds(const struct target *target, const struct plan_case *plan_
     const int days = plan_year_bounds(target->site, &warm, bounds, DAYS_MOST);
     FILE *file = create(target->folder, name, ".bounds");
     for (int i = 0; i < days; i++) {
-        (void)fprintf(file, "%d %d %d %.9f\n", bounds[i].counts, bounds[i].needs,
-                      bounds[i].bound.is_feasible, bounds[i].bound.cost);
+        (void)fprintf(file, "%d %d %d %.9f %.9f\n", bounds[i].counts, bounds[i].needs,
+                      bounds[i].bound.is_feasible, bounds[i].bound.cost, bounds[i].bound.value);
     }
     (void)fclose(file);
     return days;

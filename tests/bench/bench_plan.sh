@@ -3,8 +3,8 @@
 # The light plan through the daemon's own rehearsal, on every year of daylight in the data folder
 # (LAMPWARDEN_DATA, or ../shared/data beside the sources; without it indoors alone), at steps of BENCH_STEP seconds
 # (10): cost over the cheapest possible in hindsight, missed days (below 98 % though feasible), lamp-made surplus, starts
-# a day, and light short of the target, mol in all the year: a ratio that was bought by less light is none. The bound
-# is found apart from the daemon. A place is SITE.TARIFF.BEGIN; BENCH_PLACES, a pattern of the shell, chooses some. The
+# a day, and light short of the target, mol in all the year: for such a day the bound is that of the light it got. The
+# bound is found apart from the daemon. A place is SITE.TARIFF.BEGIN; BENCH_PLACES, a pattern of the shell, chooses some. The
 # first day and days with a long gap do not count.
 # figures: plan.ratio.* plan.missed.* plan.surplus.* plan.starts.* plan.short.*
 set -eu
@@ -40,10 +40,11 @@ while read -r name from days daylight; do
     fi
     fields <"$work/json" >"$work/days"
     paste -d ' ' "$work/$name.bounds" "$work/days" >"$work/both"
-    awk -v place="$name" -v days="$days" 'NF != 10 { print place ": day " NR " is missing" >"/dev/stderr"; exit 1 }
+    awk -v place="$name" -v days="$days" 'NF != 11 { print place ": day " NR " is missing" >"/dev/stderr"; exit 1 }
     $1 {
-        bound += $4; cost += $5; surplus += $7 < $6 ? $7 : $6; starts += $10 / 2; counted++
-        if ($2 && $3 && $8 < $9) { missed += $8 < 0.98 * $9; short += $9 - $8 }
+        cost += $6; surplus += $8 < $7 ? $8 : $7; starts += $11 / 2; counted++
+        bound += $4
+        if ($2 && $3 && $9 < $10) { missed += $9 < 0.98 * $10; short += $10 - $9; bound -= ($10 - $9) * $5 }
     }
     END {
         if (NR != days || counted == 0 || bound <= 0) { print place ": not the whole year" >"/dev/stderr"; exit 1 }
