@@ -303,6 +303,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     decide_remember(&tick);
     blame(&tick, &ask);
     sum_up(&tick, &ask);
+    decide_note_heat(&tick);
     note_lights(&tick);
     state->boot_ns = now->boot_ns;
     if (now->clock != CLOCK_UNTRUSTED) {

@@ -80,6 +80,7 @@ static void close_day(struct tick *tick)
                  state->blame_otherwise);
     decide_summary(tick->rules, state, &tick->verdict->closed);
     clearness_close(&state->clearness, &state->learned);
+    learned_heat(&state->learned, &state->heat_hours);
     tick->verdict->day_closed = true;
     if (state->stage_index >= 0) {
         decide_say(tick, EVENT_DAY_ENDS, -1, state->account.delivered_mol,
@@ -113,6 +114,7 @@ static void open_day(struct tick *tick, int64_t day)
     const int64_t begin_s = lightday_begin(&tick->rules->day, day);
     clear_sums(tick);
     decide_open_sky(tick, begin_s);
+    state->heat_hours = (struct learned_hours){0};
     state->is_begun = true;
     state->light_day = day;
     const struct stage_today today =

@@ -59,6 +59,11 @@ void decide_guards(struct tick *tick);
 /* Of a fixture, under the drive that it had until now. */
 struct decide_evidence decide_evidence(const struct tick *tick, int fixture);
 
+/* decide_heat.c: what heat leaves of the lamps. */
+void decide_note_heat(struct tick *tick); /* after the fixtures have moved */
+/* Share of full light that heat leaves now, fixtures weighted by their PPFD; NaN: nobody knows. */
+double decide_heat_cap(const struct tick *tick);
+
 /* decide_opening.c: contacts whose opening nobody confirmed. Uses the sources. */
 void decide_openings(struct tick *tick);
 

@@ -12,9 +12,9 @@
 #define CAP_CHANGE 0.05 /* of the lamp: plan again at once */
 #define CLOCK_STEP 2    /* s between the two clocks since the last plan */
 #define SKY_OPEN_S 600
-#define SKY_S      60   /* the clear sky is looked at so often */
-#define INDOOR_CAP 0.98 /* of the lamp: what a warm afternoon may take of the cheap hours */
-#define STAY_ON    0.97 /* a lit lamp stays lit down to this share of the price that lights it */
+#define SKY_S      60    /* the clear sky is looked at so often */
+#define INDOOR_CAP 0.995 /* of the lamp: warm lamps give a little less than their curve says */
+#define STAY_ON    0.97  /* a lit lamp stays lit down to this share of the price that lights it */
 
 double decide_min_level(const struct tick *tick)
 {
@@ -70,7 +70,7 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
 static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol)
 {
     struct plan_slots slots;
-    plan_day_slots(tick->rules, tick->stage, cap, tick->now->wall_s, &slots);
+    plan_day_slots(tick->rules, tick->stage, &tick->state->learned, cap, tick->now->wall_s, &slots);
     tick->state->plan = (struct plan_state){
         .planned_ns = tick->now->boot_ns,
         .planned_wall_s = tick->now->wall_s,

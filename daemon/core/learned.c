@@ -6,7 +6,8 @@
 #include <math.h>
 
 #define CLEARNESS_AT_FIRST 0.6
-#define HEAT_SHARE         0.2 /* of the newest day */
+#define HEAT_RISE          0.2 /* share of the newest day where heat took less than usual */
+#define HEAT_LEAST_S       600 /* a lamp that burned for less was not warm yet */
 
 void learned_init(struct learned *learned)
 {
@@ -120,14 +121,22 @@ bool learned_residuals(const struct learned *learned, int row, double ret[CLEARN
     return true;
 }
 
-void learned_heat(struct learned *learned, const double lowest_cap[24])
+static double new_cap(double usual, double seen, double highest_level)
+{
+    if (seen <= usual) {
+        return seen;
+    }
+    const double shown = 0.5 * (seen + fmin(highest_level, seen));
+    return shown > usual ? usual + HEAT_RISE * (shown - usual) : usual;
+}
+
+void learned_heat(struct learned *learned, const struct learned_hours *day)
 {
     for (int hour = 0; hour < 24; hour++) {
-        if (isnan(lowest_cap[hour])) {
-            continue;
+        if (day->asked_s[hour] >= HEAT_LEAST_S) {
+            const double seen = units_clamp(day->cap_s[hour] / day->asked_s[hour], 0.0, 1.0);
+            const double usual = (double)learned->heat_cap[hour];
+            learned->heat_cap[hour] = (float)new_cap(usual, seen, day->highest_level[hour]);
         }
-        double usual = (double)learned->heat_cap[hour];
-        usual += HEAT_SHARE * (units_clamp(lowest_cap[hour], 0.0, 1.0) - usual);
-        learned->heat_cap[hour] = (float)units_clamp(usual, 0.0, 1.0);
     }
 }

@@ -28,7 +28,7 @@ struct learned {
     float day[CLEARNESS_DAYS]; /* clearness of the last valid light days */
     int day_count, day_next;
     float yesterday;    /* of the last valid light day; 0.6 at first */
-    float heat_cap[24]; /* usual lowest heat cap of each hour of the light day, 0 … 1; 1 at first */
+    float heat_cap[24]; /* usual heat cap of each hour of the day, 0 … 1; 1 at first */
 };
 
 void learned_init(struct learned *learned);
@@ -48,9 +48,18 @@ void learned_push_residual(struct learned *learned, int row, double residual);
  * sorted, linear between neighbours. False, and nothing returned, below LEARNED_RESIDUALS_LEAST. */
 bool learned_residuals(const struct learned *learned, int row, double ret[CLEARNESS_SCENARIOS]);
 
-/* Heat capacity by hour of the light day: at the end of a light day, the lowest heat cap that each
- * hour saw (NaN: no lamp light asked in it, the usual one stays) moves the usual one by a fifth of
- * the way. */
-void learned_heat(struct learned *learned, const double lowest_cap[24]);
+/* What heat left of the lamps in the hours of one light day (hours of the day at the fixed offset,
+ * so that they mean the same when the light day begins elsewhere). */
+struct learned_hours {
+    double asked_s[24];       /* while lamp light was asked */
+    double cap_s[24];         /* ∫ heat cap dt of that time */
+    double highest_level[24]; /* that the lamps had */
+};
+
+/* At the end of a light day: the usual heat cap of each hour that asked for lamp light moves to the
+ * mean of that hour, down at once and up by a fifth of the way. But a lamp that heat did not hold
+ * back shows only that full light would leave a cap between its level and the cap it had: the
+ * middle of the two is as far as it rises. */
+void learned_heat(struct learned *learned, const struct learned_hours *day);
 
 #endif

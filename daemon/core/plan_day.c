@@ -20,13 +20,22 @@ struct plan_lamp plan_day_lamp(const struct space_rules *rules, const struct sta
     };
 }
 
-void plan_day_slots(const struct space_rules *rules, const struct stage *stage, double cap,
-                    int64_t wall_s, struct plan_slots *ret)
+static double usual_cap(const struct space_rules *rules, const struct learned *learned,
+                        int64_t wall_s)
 {
+    return (double)learned->heat_cap[lightday_second(&rules->day, wall_s) / 3600];
+}
+
+void plan_day_slots(const struct space_rules *rules, const struct stage *stage,
+                    const struct learned *learned, double cap_now, int64_t wall_s,
+                    struct plan_slots *ret)
+{
+    const double usual_now = usual_cap(rules, learned, wall_s);
+    const double share = cap_now < usual_now ? cap_now / usual_now : 1;
     plan_cut(&rules->day, stage, plan_day_tariff(rules), wall_s, ret);
     for (int i = 0; i < ret->count; i++) {
         struct plan_slot *slot = &ret->slot[i];
-        slot->cap = cap;
+        slot->cap = share * usual_cap(rules, learned, slot->from_s);
         slot->floor_umol = stage->floor_umol;
         if (rules->sees_daylight) {
             const int64_t middle_s = slot->from_s + (int64_t)(slot->dt_s / 2);

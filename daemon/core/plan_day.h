@@ -16,9 +16,11 @@ const struct tariff *plan_day_tariff(const struct space_rules *rules);
 struct plan_lamp plan_day_lamp(const struct space_rules *rules, const struct stage *stage,
                                double full_umol);
 
-/* The lit rest of the light day that holds wall_s. cap: level that heat and faults leave now, and
- * as far as the plan knows for the rest of the day. */
-void plan_day_slots(const struct space_rules *rules, const struct stage *stage, double cap,
-                    int64_t wall_s, struct plan_slots *ret);
+/* The lit rest of the light day that holds wall_s. cap_now: level that heat and faults leave now.
+ * Each hour is capped at its usual heat cap, all of them lowered in proportion where less is left
+ * now than is usual at this hour. */
+void plan_day_slots(const struct space_rules *rules, const struct stage *stage,
+                    const struct learned *learned, double cap_now, int64_t wall_s,
+                    struct plan_slots *ret);
 
 #endif

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * What the light days of each space taught (learned.h), kept in the journal from one run to the
- * next: once a light day, as a saved state beside that of the space, under a name that no space can
- * have. Damaged records and those of another version are not used: then the space learns afresh.
+ * What the light days of each space taught of its sky and its heat (learned.h), kept in the journal
+ * from one run to the next: once a light day, as a saved state beside that of the space, under a
+ * name that no space can have. Damaged records and those of another version are not used: then the
+ * space learns afresh.
  */
 #ifndef LAMPWARDEN_SKIES_H
 #define LAMPWARDEN_SKIES_H

@@ -148,7 +148,7 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         outputs_apply(tick->outputs, i, &its->verdict);
         const struct recorder_tick seen = {&its->now, &its->air, state, &its->verdict, dt_s};
         recorder_tick(&its->recorder, tick->journal, &seen);
-        if (its->verdict.day_closed && rules->sees_daylight) {
+        if (its->verdict.day_closed) {
             skies_keep(tick->journal, tick->config->spaces[i].name, tick->sure_s, &state->learned);
         }
         tick_tell_verdict(tick, i);

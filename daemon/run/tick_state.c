@@ -60,11 +60,11 @@ static void adopt(struct tick *tick, int space, const struct resume_record *reco
              units_seconds(boot_ns - record->boot_ns));
 }
 
-static void restore_sky(struct tick *tick, struct journal_reader *reader, int space)
+static void restore_learned(struct tick *tick, struct journal_reader *reader, int space)
 {
     const struct config_space *its = &tick->config->spaces[space];
     struct err err = {""};
-    if (!reader || !its->rules.sees_daylight) {
+    if (!reader) {
         return;
     }
     const int code = skies_restore(reader, its->name, &tick->states[space].learned, &err);
@@ -106,7 +106,7 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
         if (newest) {
             adopt(tick, i, newest, setup->now_boot_ns);
         }
-        restore_sky(tick, reader, i);
+        restore_learned(tick, reader, i);
     }
     journal_reader_close(reader);
     clocktrust_init(&tick->clock, has_sync, synced_offset_ns);

@@ -153,6 +153,35 @@ static void a_plan_that_fails_is_made_again(void **state)
     sim_watch_end(&watch);
 }
 
+/* Where energy is cheap the place is so warm that heat leaves half of the lamp. The first evening
+ * comes as a surprise; from the second on the hours before make up for it. */
+static void warm_cheap_hours_are_known_the_next_day(void **state)
+{
+    (void)state;
+    static const struct tariff_rule cheap_evening[] = {{0x7f, 0xfff, 14 * 3600, 22 * 3600, 0.08}};
+    static const struct tariff tariff = {.civil = {.offset_s = 3600},
+                                         .price_per_kwh = 0.30,
+                                         .rule_count = 1,
+                                         .rules = cheap_evening};
+    begin(1);
+    sim.space.rules.tariff = &tariff;
+    sim.stages[0].target_mol = 14;
+    const struct rehearsal_options options = {.from_day = SIM_DAY, .step_s = 5, .seed = 8};
+    sim_watch_begin(&watch, &sim.config, &options);
+    for (int day = 0; day < 4; day++) {
+        const struct bench_fault warm = {day * 86400 + 14 * 3600, 8 * 3600, BENCH_HEAT_STEP, 0, 26};
+        assert_int_equal(bench_model_add_fault(rehearsal_model(watch.rehearsal), &warm), 0);
+    }
+    sim_until_day(&watch, 4);
+    for (int day = 0; day < 4; day++) {
+        const double mol = watch.days[day].summary.account.delivered_mol;
+        print_message("day %d: %.2f of 14 mol\n", day, mol);
+        assert_true(day == 0 || mol >= 0.98 * 14);
+    }
+    assert_true((double)rehearsal_view(watch.rehearsal, 0).state->learned.heat_cap[18] < 0.7);
+    sim_watch_end(&watch);
+}
+
 /* Whatever the prices, a target that needs everything gets everything. */
 static void prices_never_cost_the_target(void **state)
 {
@@ -173,6 +202,7 @@ int main(void)
         cmocka_unit_test(a_dear_evening_is_dimmed),
         cmocka_unit_test(hourly_prices),
         cmocka_unit_test(a_plan_that_fails_is_made_again),
+        cmocka_unit_test(warm_cheap_hours_are_known_the_next_day),
         cmocka_unit_test(prices_never_cost_the_target),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -133,34 +133,60 @@ static void test_limits_what_it_keeps(void **state)
     assert_near((double)learned.yesterday, 0.0, 0.0);
 }
 
-/* Half the heat capacity in the evening: 1 − 0.5 (1 − 0.8ⁿ) after n days; back likewise. */
-static void test_heat_moves_by_a_fifth(void **state)
+static struct learned_hours hours_of(double evening_cap, double evening_level)
+{
+    struct learned_hours day = {0};
+    for (int hour = 6; hour < 24; hour++) {
+        day.asked_s[hour] = 3000;
+        day.cap_s[hour] = 3000 * (hour < 16 ? 1 : evening_cap);
+        day.highest_level[hour] = hour < 16 ? 1 : evening_level;
+    }
+    return day;
+}
+
+/* Half the heat capacity in the evening counts at once, and is forgotten by a fifth a day. */
+static void test_heat_is_learned_at_once(void **state)
 {
     (void)state;
     struct learned learned;
     learned_init(&learned);
-    double lowest[24];
-    for (int hour = 0; hour < 24; hour++) {
-        lowest[hour] = hour < 6 ? (double)NAN : hour < 16 ? 1.0 : 0.5;
+    struct learned_hours day = hours_of(0.5, 0.5);
+    learned_heat(&learned, &day);
+    assert_near((double)learned.heat_cap[18], 0.5, 1e-6);
+    assert_near((double)learned.heat_cap[10], 1.0, 0.0);
+    assert_near((double)learned.heat_cap[3], 1.0, 0.0);
+    day = hours_of(1, 1);
+    for (int n = 1; n <= 30; n++) {
+        learned_heat(&learned, &day);
+        assert_near((double)learned.heat_cap[18], 1.0 - 0.5 * pow(0.8, n), 1e-6);
     }
-    for (int day = 1; day <= 30; day++) {
-        learned_heat(&learned, lowest);
-        assert_near((double)learned.heat_cap[18], 1.0 - 0.5 * (1.0 - pow(0.8, day)), 1e-6);
-        assert_near((double)learned.heat_cap[10], 1.0, 0.0);
-        assert_near((double)learned.heat_cap[3], 1.0, 0.0);
-    }
-    float before = learned.heat_cap[18];
-    lowest[18] = (double)NAN;
-    learned_heat(&learned, lowest);
-    assert_near((double)learned.heat_cap[18], (double)before, 0.0);
-    lowest[18] = 7.0;
-    lowest[19] = -3.0;
-    for (int day = 0; day < 100; day++) {
-        learned_heat(&learned, lowest);
-    }
-    assert_near((double)learned.heat_cap[18], 1.0, 1e-5);
-    assert_near((double)learned.heat_cap[19], 0.0, 1e-5);
     assert_true(learned_is_sane(&learned));
+}
+
+/* A lamp at three tenths under a cap of 0.9 shows that full light would leave something between;
+ * one that was not asked, or only for minutes, shows nothing. */
+static void test_a_dim_lamp_shows_little(void **state)
+{
+    (void)state;
+    struct learned learned;
+    learned_init(&learned);
+    struct learned_hours day = hours_of(0.5, 0.5);
+    learned_heat(&learned, &day);
+    day = hours_of(0.9, 0.3);
+    for (int n = 0; n < 60; n++) {
+        learned_heat(&learned, &day);
+    }
+    assert_near((double)learned.heat_cap[18], 0.6, 1e-3);
+    day = hours_of(0.9, 0.05);
+    learned_heat(&learned, &day);
+    assert_near((double)learned.heat_cap[18], 0.6, 1e-3);
+    day = hours_of(0, 0);
+    for (int hour = 0; hour < 24; hour++) {
+        day.asked_s[hour] = hour % 2 ? 0 : 300;
+    }
+    learned_heat(&learned, &day);
+    assert_near((double)learned.heat_cap[18], 0.6, 1e-3);
+    assert_near((double)learned.heat_cap[19], 0.6, 1e-3);
 }
 
 /* Each damage alone, to an empty learner and to a full one. */
@@ -216,7 +242,8 @@ int main(void)
         cmocka_unit_test(test_quantiles_by_hand),
         cmocka_unit_test(test_quantiles_of_random_rings),
         cmocka_unit_test(test_limits_what_it_keeps),
-        cmocka_unit_test(test_heat_moves_by_a_fifth),
+        cmocka_unit_test(test_heat_is_learned_at_once),
+        cmocka_unit_test(test_a_dim_lamp_shows_little),
         cmocka_unit_test(test_damage_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

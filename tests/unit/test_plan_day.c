@@ -26,18 +26,52 @@ static void the_sky_is_in_the_slots_under_glass_only(void **state)
 {
     (void)state;
     struct plan_slots slots;
+    struct learned learned;
+    learned_init(&learned);
     const int64_t begin_s = INT64_C(20625) * 86400;
-    plan_day_slots(&indoors, &stage, 0.7, begin_s, &slots);
+    plan_day_slots(&indoors, &stage, &learned, 0.7, begin_s, &slots);
     assert_int_equal(slots.count, 32);
     for (int i = 0; i < slots.count; i++) {
         assert_near(slots.slot[i].clear_umol, 0, 0);
         assert_near(slots.slot[i].cap, 0.7, 0);
         assert_near(slots.slot[i].price_per_kwh, 1, 0); /* no tariff: ratios alone matter */
     }
-    plan_day_slots(&under_glass, &stage, 0.7, begin_s, &slots);
+    plan_day_slots(&under_glass, &stage, &learned, 0.7, begin_s, &slots);
     const int64_t noon_s = begin_s + 12 * 3600 + 900; /* the middle of the slot from 12:00 */
     assert_near(slots.slot[12].clear_umol, sun_clear_umol(&under_glass.sun, noon_s), 1e-9);
     assert_true(slots.slot[12].clear_umol > slots.slot[0].clear_umol);
+}
+
+/* What heat usually takes in an hour is left out of it; what is less than usual now lowers all. */
+static void heat_has_its_hours(void **state)
+{
+    (void)state;
+    struct plan_slots slots;
+    struct learned learned;
+    learned_init(&learned);
+    for (int hour = 16; hour < 20; hour++) {
+        learned.heat_cap[hour] = 0.5F;
+    }
+    const int64_t noon_s = INT64_C(20625) * 86400 + 12 * 3600;
+    static const struct {
+        int64_t after_s;
+        double cap_now, early, warm, late; /* before 16:00, until 20:00, after it */
+    } cases[] = {
+        {0, 1, 1, 0.5, 1},       {0, 0.8, 0.8, 0.4, 0.8},     {18000, 1, 1, 0.5, 1},
+        {18000, 0.5, 1, 0.5, 1}, {18000, 0.25, 1, 0.25, 0.5}, {0, 0, 0, 0, 0},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        plan_day_slots(&indoors, &stage, &learned, cases[i].cap_now, noon_s + cases[i].after_s,
+                       &slots);
+        assert_true(slots.count > 0);
+        for (int k = 0; k < slots.count; k++) {
+            const int64_t hour = (slots.slot[k].from_s - noon_s) / 3600 + 12;
+            const double want = hour < 16   ? cases[i].early
+                                : hour < 20 ? cases[i].warm
+                                            : cases[i].late;
+            assert_near(slots.slot[k].cap, want, 1e-6);
+        }
+    }
 }
 
 static void the_lamp_keeps_the_plants_day_indoors(void **state)
@@ -56,6 +90,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_sky_is_in_the_slots_under_glass_only),
+        cmocka_unit_test(heat_has_its_hours),
         cmocka_unit_test(the_lamp_keeps_the_plants_day_indoors),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
