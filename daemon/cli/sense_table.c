@@ -23,10 +23,10 @@ static void put_value(const json_t *sensor, char *cell)
     if (!isfinite(value)) {
         (void)snprintf(cell, CELL_MAX, "-");
     } else if (fabs(value) < 1e5) {
-        (void)snprintf(cell, CELL_MAX, "%s%.1f %.12s%s", open, value, field_text(sensor, "unit"),
+        (void)snprintf(cell, CELL_MAX, "%s%.1f %.18s%s", open, value, field_text(sensor, "unit"),
                        close);
     } else {
-        (void)snprintf(cell, CELL_MAX, "%s%.4g %.12s%s", open, value, field_text(sensor, "unit"),
+        (void)snprintf(cell, CELL_MAX, "%s%.4g %.18s%s", open, value, field_text(sensor, "unit"),
                        close);
     }
 }
@@ -57,6 +57,15 @@ static void fill(const json_t *sensor, char cells[COLUMNS][CELL_MAX])
     put_age(field_number(sensor, "age_s"), cells[AGE]);
 }
 
+static int columns_of(const char *word, size_t bytes)
+{
+    int columns = 0;
+    for (size_t i = 0; i < bytes; i++) {
+        columns += ((unsigned char)word[i] & 0xC0) != 0x80; /* UTF-8: one a character */
+    }
+    return columns;
+}
+
 static int total(const int widths[COLUMNS])
 {
     int sum = INDENT;
@@ -79,7 +88,7 @@ static void measure(const json_t *sensors, int widths[COLUMNS])
     {
         fill(sensor, cells);
         for (int i = 0; i < COLUMNS; i++) {
-            const int length = (int)strlen(cells[i]);
+            const int length = columns_of(cells[i], strlen(cells[i]));
             widths[i] = length > widths[i] ? length : widths[i];
         }
     }
@@ -99,9 +108,11 @@ static void print_row(const char *const cells[COLUMNS], const int widths[COLUMNS
         if (widths[i] == 0) {
             continue;
         }
-        const int pad = i == COLUMNS - 1 ? 0 : widths[i];
+        const int bytes = (int)strlen(cells[i]);
+        const int width = widths[i] + bytes - columns_of(cells[i], (size_t)bytes);
+        const int pad = i == COLUMNS - 1 ? 0 : width;
         const char *gap = i == COLUMNS - 1 ? "\n" : "  ";
-        (void)fprintf(out, is_right[i] ? "%*.*s%s" : "%-*.*s%s", pad, widths[i], cells[i], gap);
+        (void)fprintf(out, is_right[i] ? "%*.*s%s" : "%-*.*s%s", pad, width, cells[i], gap);
     }
 }
 
@@ -114,15 +125,6 @@ static void print_sensor(const json_t *sensor, const int widths[COLUMNS], FILE *
         row[i] = cells[i];
     }
     print_row(row, widths, out);
-}
-
-static int columns_of(const char *word, size_t bytes)
-{
-    int columns = 0;
-    for (size_t i = 0; i < bytes; i++) {
-        columns += ((unsigned char)word[i] & 0xC0) != 0x80; /* UTF-8: one a character */
-    }
-    return columns;
 }
 
 /* "    ! words", wrapped. */

@@ -11,7 +11,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#define NAME "status"
+#define NAME      "status"
+#define LEAST_MOL 0.005 /* less is 0.00 */
 
 static bool is_true(const json_t *object, const char *key)
 {
@@ -84,7 +85,7 @@ static void print_reading(const json_t *space)
 {
     (void)printf("  light     ");
     if (is_true(space, "light_is_measured")) {
-        put_value("", field_number(space, "ppfd_umol"), 0, "umol/m2/s measured");
+        put_value("", field_number(space, "ppfd_umol"), 0, "µmol m⁻² s⁻¹ measured");
         if (field_number(space, "daylight_umol") > 0) {
             put_value(",", field_number(space, "daylight_umol"), 0, "of it daylight");
         }
@@ -92,9 +93,9 @@ static void print_reading(const json_t *space)
         (void)printf(" no good reading, and not every switch is known");
     } else {
         (void)printf(" no good reading");
-        put_value(", lamps estimated at", field_number(space, "lamp_umol"), 0, "umol/m2/s");
+        put_value(", lamps estimated at", field_number(space, "lamp_umol"), 0, "µmol m⁻² s⁻¹");
     }
-    put_value("; lamps at full give", field_number(space, "full_umol"), 0, "umol/m2/s");
+    put_value("; lamps at full give", field_number(space, "full_umol"), 0, "µmol m⁻² s⁻¹");
     (void)putchar('\n');
 }
 
@@ -111,19 +112,30 @@ static void print_power(const json_t *space)
     (void)putchar('\n');
 }
 
+/* What the lamps alone could not make up any more; the sun may still bring it. */
+static void print_missing(const json_t *space)
+{
+    const char *key;
+    json_t *value;
+    const char *separator = "; out of reach:";
+    if (field_number(space, "forecast_mol") >= field_number(space, "target_mol") - LEAST_MOL) {
+        return;
+    }
+    json_object_foreach(json_object_get(space, "missing_mol"), key, value)
+    {
+        if (json_number_value(value) >= LEAST_MOL) {
+            (void)printf("%s %.2f mol by %s", separator, json_number_value(value), key);
+            separator = ",";
+        }
+    }
+}
+
 static void print_light(const json_t *space)
 {
     (void)printf("  DLI        %.2f of %.2f mol so far", field_number(space, "delivered_mol"),
                  field_number(space, "target_mol"));
     put_value(", on course for", field_number(space, "forecast_mol"), 2, "mol");
-    const char *key;
-    json_t *value;
-    const char *separator = "; out of reach:";
-    json_object_foreach(json_object_get(space, "missing_mol"), key, value)
-    {
-        (void)printf("%s %.2f mol by %s", separator, json_number_value(value), key);
-        separator = ",";
-    }
+    print_missing(space);
     (void)putchar('\n');
     print_reading(space);
     print_power(space);
@@ -135,7 +147,7 @@ static void print_air(const json_t *space)
         return;
     }
     (void)printf("  air       ");
-    put_value("", field_number(space, "air_c"), 1, "C");
+    put_value("", field_number(space, "air_c"), 1, "°C");
     put_value(",", field_number(space, "humidity_percent"), 0, "% humidity");
     put_value(", VPD", field_number(space, "vpd_kpa"), 2, "kPa");
     (void)putchar('\n');
@@ -152,7 +164,7 @@ static void print_fixture(const json_t *fixture)
     } else {
         (void)printf(" switch open        ");
     }
-    put_value(", heatsink", field_number(fixture, "heat_c"), 1, "C");
+    put_value(", heatsink", field_number(fixture, "heat_c"), 1, "°C");
     if (hides_watts(fixture)) {
         (void)printf(", may be lit");
     } else {
@@ -166,7 +178,7 @@ static void print_expected(const json_t *fixture)
 {
     (void)printf("  by curve   %-18s ", field_text(fixture, "fixture"));
     put_value("", field_number(fixture, "expected_watts"), 0, "W");
-    put_value(" and", field_number(fixture, "expected_umol"), 0, "umol/m2/s expected");
+    put_value(" and", field_number(fixture, "expected_umol"), 0, "µmol m⁻² s⁻¹ expected");
     put_value(",", field_number(fixture, "measured_watts"), 0, "W measured");
     (void)putchar('\n');
 }
@@ -280,7 +292,8 @@ static void print_daemon(const json_t *status)
     parse_format_duration(field_number(status, "uptime_s"), uptime, sizeof uptime);
     (void)snprintf(clock, sizeof clock, "%.10s %.8s", field_text(status, "time"),
                    strlen(field_text(status, "time")) > 11 ? field_text(status, "time") + 11 : "");
-    (void)printf("%s, %s; clock %s; running for %s\n", field_text(status, "site"), clock,
+    const char *site = field_text(status, "site");
+    (void)printf("%s%s%s; clock %s; running for %s\n", site, site[0] ? ", " : "", clock,
                  field_text(status, "clock"), uptime);
     const json_t *journal = json_object_get(status, "journal");
     if (strcmp(field_text(journal, "state"), "healthy") != 0) {

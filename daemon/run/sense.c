@@ -28,9 +28,9 @@ const char *sense_unit(enum sensor_kind kind)
 {
     switch (kind) {
     case SENSOR_PPFD:
-        return "umol/m2/s";
+        return "µmol m⁻² s⁻¹";
     case SENSOR_TEMPERATURE:
-        return "C";
+        return "°C";
     case SENSOR_HUMIDITY:
         return "%";
     case SENSOR_POWER:

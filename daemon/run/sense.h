@@ -28,6 +28,6 @@ json_t *sense_sensor_json(const struct sense_look *look);
 json_t *sense_json(const struct picture *picture); /* an array, in the configuration's order */
 
 const char *sense_kind_name(enum sensor_kind kind);
-const char *sense_unit(enum sensor_kind kind); /* "umol/m2/s", "C", "%", "W" */
+const char *sense_unit(enum sensor_kind kind); /* "µmol m⁻² s⁻¹", "°C", "%", "W" */
 
 #endif

@@ -84,7 +84,7 @@ start_daemon
 lit() { near "$(status lamp_umol)" 277 150; }
 wait_for 30 "light" lit
 test "$(of heatsink quality)" = good || fail "the heatsink is not good: $(of heatsink reason)"
-test "$(of heatsink unit)" = C || fail "the heatsink has no unit"
+test "$(of heatsink unit)" = "°C" || fail "the heatsink has no unit"
 case $(of heatsink raw) in 0x0???) ;; *) fail "no raw register: $(of heatsink raw)" ;; esac
 # shellcheck disable=SC2154 # set by the line above
 near "$(of heatsink value)" "$(($(of heatsink raw)))e-1" 3 || fail "the register does not give the value"

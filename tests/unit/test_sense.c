@@ -45,7 +45,7 @@ static void a_good_one(void **state)
     assert_string_equal(text(object, "bus"), "shelf");
     assert_string_equal(text(object, "driver"), "bench");
     assert_string_equal(text(object, "kind"), "ppfd");
-    assert_string_equal(text(object, "unit"), "umol/m2/s");
+    assert_string_equal(text(object, "unit"), "µmol m⁻² s⁻¹");
     assert_string_equal(text(object, "raw"), "0x0849");
     assert_string_equal(text(object, "quality"), "good");
     assert_true(json_is_null(json_object_get(object, "reason")));

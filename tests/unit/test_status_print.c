@@ -89,7 +89,7 @@ static void an_open_switch_that_is_known(void **state)
 {
     (void)state;
     show(true, true, json_null());
-    assert_has("  light      0 umol/m2/s measured; lamps at full give 420 umol/m2/s\n");
+    assert_has("  light      0 µmol m⁻² s⁻¹ measured; lamps at full give 420 µmol m⁻² s⁻¹\n");
     assert_has("  power      0 W now, today 1.50 kWh\n");
     assert_has("  fixture    bar                switch open        , 0 W, output-fault\n");
 }
@@ -98,7 +98,7 @@ static void a_lost_reading_is_one_phrase(void **state)
 {
     (void)state;
     show(false, true, json_null());
-    assert_has("  light      no good reading, lamps estimated at 0 umol/m2/s; lamps at full");
+    assert_has("  light      no good reading, lamps estimated at 0 µmol m⁻² s⁻¹; lamps at full");
 }
 
 static void an_unconfirmed_switch_promises_nothing(void **state)
@@ -118,6 +118,39 @@ static void a_meter_knows(void **state)
     assert_has("  fixture    bar                switch unconfirmed , 0 W, output-fault\n");
 }
 
+/* The light line alone, under a forecast and what the lamps cannot make up. */
+static void show_day(double forecast_mol, double not_running_mol, double heat_mol)
+{
+    answer = json_pack("{s:s, s:s, s:b, s:[{s:s, s:s, s:f, s:f, s:f, s:{s:f, s:f}}]}", "time",
+                       "2026-11-25T00:47:54+01:00", "clock", "synchronised", "is_ready", 1,
+                       "spaces", "space", "shelf", "state", "dark", "delivered_mol", 4.0,
+                       "target_mol", 17.0, "forecast_mol", forecast_mol, "missing_mol",
+                       "not-running", not_running_mol, "heat", heat_mol);
+    assert_non_null(answer);
+    print_status();
+    json_decref(answer);
+}
+
+static void a_day_that_is_met_lacks_nothing(void **state)
+{
+    (void)state;
+    show_day(17.03, 8.98, 0);
+    assert_has("  DLI        4.00 of 17.00 mol so far, on course for 17.03 mol\n");
+    show_day(16.997, 8.98, 0);
+    assert_has("mol so far, on course for 17.00 mol\n");
+    show_day(9.1, 7.9, 0.003);
+    assert_has("on course for 9.10 mol; out of reach: 7.90 mol by not-running\n");
+    show_day(9.1, 0.004, 7.896);
+    assert_has("on course for 9.10 mol; out of reach: 7.90 mol by heat\n");
+}
+
+static void a_site_without_a_name(void **state)
+{
+    (void)state;
+    show_day(17, 0, 0);
+    assert_int_equal(strncmp(printed, "2026-11-25 00:47:54; clock synchronised;", 40), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -125,6 +158,8 @@ int main(void)
         cmocka_unit_test(a_lost_reading_is_one_phrase),
         cmocka_unit_test(an_unconfirmed_switch_promises_nothing),
         cmocka_unit_test(a_meter_knows),
+        cmocka_unit_test(a_day_that_is_met_lacks_nothing),
+        cmocka_unit_test(a_site_without_a_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
