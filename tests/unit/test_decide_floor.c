@@ -150,7 +150,7 @@ static void the_plan_knows_it(void **state)
     begin(12 * HOUR, 120);
     struct plan_slots slots;
     const struct space_rules *rules = &scene.sim.space.rules;
-    plan_day_slots(rules, &scene.sim.stages[0], 1, scene.now.wall_s, &slots);
+    plan_day_slots(rules, &scene.sim.stages[0], &scene.state.learned, 1, scene.now.wall_s, &slots);
     const struct plan_lamp lamp = plan_day_lamp(rules, &scene.sim.stages[0], 420);
     const struct plan_price free_light = {0, 1};
     /* 120 µmol over the 9.75 h that are left, dusk taken off: units alone */
