@@ -1,0 +1,192 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The choice of a hanging height, on maps of a point source whose truth is known. */
+#include "height.h"
+
+#include "err.h"
+#include "near.h"
+#include "prng.h"
+#include "table.h"
+
+#include <errno.h>
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+enum { SIDE = 9 };
+
+/* 500 µmol s⁻¹ sr⁻¹ straight down with the cosine, over the middle of 1.2 x 1.2 m (Lambert 1760).
+ */
+static double lambert(double height_cm, double x_cm, double y_cm)
+{
+    const double h = height_cm / 100;
+    const double square = pow((x_cm - 60) / 100, 2) + pow((y_cm - 60) / 100, 2) + h * h;
+    return 500 * h * h / (square * square);
+}
+
+static void make_map(double height_cm, double level, double noise, struct prng *prng,
+                     struct lightmap *ret)
+{
+    char text[4096];
+    struct table table;
+    struct err err;
+    char *p = text + sprintf(text,
+                             "# height_cm: %g\n# fixture_w: %g\n# level: %g\nx_cm,y_cm,"
+                             "ppfd_umol\n",
+                             height_cm, 300 * level, level);
+    for (int row = 0; row < SIDE; row++) {
+        for (int column = 0; column < SIDE; column++) {
+            const double x = 15.0 * column;
+            const double y = 15.0 * row;
+            const double wrong = noise > 0 ? 1 + prng_real(prng, -noise, noise) : 1;
+            p += sprintf(p, "%g,%g,%.6f\n", x, y, lambert(height_cm, x, y) * level * wrong);
+        }
+    }
+    if (table_parse("map.csv", text, &table, &err) < 0 || lightmap_of(&table, ret, &err) < 0) {
+        fail_msg("%s", err.text);
+    }
+    table_free(&table);
+}
+
+/* On a small canopy far below, the inverse square holds: exponent 2. */
+static void a_power_of_height(void **state)
+{
+    (void)state;
+    struct lightmap maps[3];
+    const struct lightmap *list[3] = {&maps[0], &maps[1], &maps[2]};
+    struct height_fall fall;
+    for (int i = 0; i < 3; i++) {
+        make_map(600 + 100 * i, 1, 0, NULL, &maps[i]);
+    }
+    height_fall_of(list, 3, &fall);
+    assert_near(fall.exponent, 2, 0.05);
+    assert_true(fall.exponent_se < 0.01);
+    assert_near(fall.at_one_m_umol * pow(7, -fall.exponent), 500.0 / 49, 0.5);
+    height_fall_of(list, 2, &fall);
+    assert_true(isnan(fall.exponent_se));
+    height_fall_of(list, 1, &fall);
+    assert_true(isnan(fall.exponent));
+    for (int i = 0; i < 3; i++) {
+        lightmap_free(&maps[i]);
+    }
+}
+
+static const struct height_wish lettuce = {
+    .target_mol = 13, .lit_h = 16, .ceiling_umol = 500, .highest_level = 1};
+
+/* Lower is cheaper until something stands against it; readings at another level are the same lamp.
+ */
+static void lowest_power_within_limits(void **state)
+{
+    (void)state;
+    static const double heights[] = {40, 90, 60};
+    static const double levels[] = {1, 0.5, 0.8};
+    struct lightmap maps[3];
+    const struct lightmap *list[3] = {&maps[0], &maps[1], &maps[2]};
+    static struct height_choice choice;
+    struct err err;
+    for (int i = 0; i < 3; i++) {
+        make_map(heights[i], levels[i], 0, NULL, &maps[i]);
+    }
+    struct height_wish wish = lettuce;
+    wish.ceiling_umol = (double)INFINITY;
+    assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.count, 3);
+    assert_near(choice.offers[0].height_cm, 90, 0);
+    assert_near(choice.offers[2].height_cm, 40, 0);
+    assert_int_equal(choice.chosen, 2);
+    const struct height_offer *low = &choice.offers[2];
+    assert_near(low->level * low->stats.area_mean_umol * 16 * 3600e-6, 13, 1e-9);
+    assert_near(low->watts, 300 * low->level, 1e-9);
+    assert_near(choice.offers[0].stats.max_umol, 500 / 0.81, 1e-3);
+
+    wish.min_over_mean = 0.4;
+    assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.offers[2].verdict, HEIGHT_TOO_UNEVEN);
+    wish.min_over_mean = 0;
+    wish.ceiling_umol = 0.99 * low->brightest_umol;
+    assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.offers[2].verdict, HEIGHT_TOO_BRIGHT);
+    assert_int_equal(choice.chosen, 1);
+    wish.target_mol = 60;
+    wish.ceiling_umol = (double)INFINITY;
+    assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.chosen, -1);
+    assert_int_equal(choice.offers[0].verdict, HEIGHT_TOO_WEAK);
+    for (int i = 0; i < 3; i++) {
+        lightmap_free(&maps[i]);
+    }
+}
+
+/* Between 60 and 80 cm every 5: what would be measured there, to 2 %. */
+static void between_two_heights(void **state)
+{
+    (void)state;
+    struct lightmap maps[2];
+    struct lightmap truth = {0};
+    const struct lightmap *list[2] = {&maps[0], &maps[1]};
+    static struct height_choice choice;
+    struct err err;
+    make_map(60, 0.8, 0, NULL, &maps[0]);
+    make_map(80, 1, 0, NULL, &maps[1]);
+    make_map(70, 1, 0, NULL, &truth);
+    assert_int_equal(height_choose(list, 2, &lettuce, 5, &choice, &err), 0);
+    assert_int_equal(choice.count, 5);
+    const struct height_offer *offer = &choice.offers[2];
+    struct mapstats stats;
+    mapstats_of(&truth, &stats);
+    assert_true(offer->is_interpolated);
+    assert_false(choice.offers[0].is_interpolated);
+    assert_false(choice.offers[4].is_interpolated);
+    assert_near(offer->height_cm, 70, 1e-9);
+    assert_near(offer->stats.area_mean_umol / stats.area_mean_umol, 1, 0.02);
+    assert_near(offer->stats.min_over_mean / stats.min_over_mean, 1, 0.02);
+    assert_near(offer->stats.max_umol / stats.max_umol, 1, 0.02);
+    lightmap_free(&truth);
+
+    maps[1].points[3].x_cm += 1; /* other points: nothing in between */
+    assert_int_equal(height_choose(list, 2, &lettuce, 5, &choice, &err), 0);
+    assert_int_equal(choice.count, 2);
+    maps[1].height_cm = 60.05;
+    assert_int_equal(height_choose(list, 2, &lettuce, 5, &choice, &err), -EINVAL);
+    assert_non_null(strstr(err.text, "at one height"));
+    lightmap_free(&maps[0]);
+    lightmap_free(&maps[1]);
+}
+
+/* 3 % of noise on each reading: the exponent stays within four of its errors, and near the truth.
+ */
+static void noise(void **state)
+{
+    (void)state;
+    struct prng prng = prng_start("noise");
+    for (int round = 0; round < 100; round++) {
+        struct lightmap maps[4];
+        const struct lightmap *list[4] = {&maps[0], &maps[1], &maps[2], &maps[3]};
+        struct height_fall fall;
+        for (int i = 0; i < 4; i++) {
+            make_map(600 + 100 * i, 1, 0.03, &prng, &maps[i]);
+        }
+        height_fall_of(list, 4, &fall);
+        assert_near(fall.exponent, 1.98, 0.06);
+        for (int i = 0; i < 4; i++) {
+            lightmap_free(&maps[i]);
+        }
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_power_of_height),
+        cmocka_unit_test(lowest_power_within_limits),
+        cmocka_unit_test(between_two_heights),
+        cmocka_unit_test(noise),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
