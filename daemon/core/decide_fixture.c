@@ -25,13 +25,24 @@ static bool is_too_late(const struct tick *tick, const struct switching_rules *r
            rules->min_on_s < tick->stage->window.length_s;
 }
 
+double decide_rise_per_s(const struct tick *tick)
+{
+    double full = 0;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        full += tick->sources[i].full_umol;
+    }
+    const bool is_limited = tick->stage && tick->stage->rise_umol_per_s > 0 && full > 0;
+    const double usual = tick->rules->rise_per_s;
+    return is_limited ? fmin(tick->stage->rise_umol_per_s / full, usual) : usual;
+}
+
 static double move_level(const struct tick *tick, const struct fixture_state *state, double want,
                          double min_level, enum limiter limiter)
 {
     const double from = state->level > min_level ? state->level : min_level;
     const bool falls_at_once = limiter <= LIMITER_LIGHT_CEILING || tick->is_last;
     const double fall_per_s = falls_at_once ? (double)INFINITY : tick->rules->fall_per_s;
-    return fmax(ramp_slew(from, want, tick->rules->rise_per_s, fall_per_s, tick->dt_s), min_level);
+    return fmax(ramp_slew(from, want, decide_rise_per_s(tick), fall_per_s, tick->dt_s), min_level);
 }
 
 static void track_steadiness(struct tick *tick, struct fixture_state *state, bool moved)

@@ -94,6 +94,8 @@ double decide_floor_level(struct tick *tick);
 void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask);
 
 /* decide_fixture.c: from what is asked to level, drive and switch. */
+/* The fastest rise of the level: of the space or, slower, of the stage's PPFD. */
+double decide_rise_per_s(const struct tick *tick);
 void decide_fixture(struct tick *tick, int fixture, const struct ask *ask);
 
 #endif

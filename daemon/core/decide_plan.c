@@ -67,6 +67,19 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
     plan->dark_sky_mol = answer.pessimistic_mol;
 }
 
+/* Until a contact that rests may close again; 0: one is closed, or may be. */
+static double rest_left_s(const struct tick *tick)
+{
+    double left = (double)INFINITY;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct switching *switching = &tick->state->fixtures[i].switching;
+        const double rest_s = tick->rules->fixtures[i].switching.min_off_s;
+        left =
+            fmin(left, switching->phase != SWITCHING_OPEN ? 0 : rest_s - switching->since_change_s);
+    }
+    return fmax(left, 0);
+}
+
 static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol)
 {
     struct plan_slots slots;
@@ -77,6 +90,14 @@ static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double ca
         .target_mol = tick->verdict->stage.target_mol,
         .cap = cap,
     };
+    const double rise_per_s = decide_rise_per_s(tick);
+    const struct plan_climb climb = {
+        .level = tick->state->level,
+        .least = lampcurve_min_level(lamp->curve),
+        .rest_s = rest_left_s(tick),
+        .rise_per_s = rise_per_s < tick->rules->rise_per_s ? rise_per_s : 0,
+    };
+    plan_day_climb(&slots, &climb, tick->now->wall_s);
     if (tick->rules->sees_daylight) {
         price_under_the_sky(tick, lamp, &slots, need_mol);
         return;
@@ -104,7 +125,7 @@ static bool must_stay_on(const struct tick *tick, const struct plan_lamp *lamp, 
 {
     const double after_s = fmax(0, tick->lit_s - longest_rest_s(tick));
     return plan_sky_holds(lamp, need_mol, tick->state->plan.dark_sky_mol,
-                          units_mol(cap * lamp->full_umol, after_s), tick->rules->rise_per_s);
+                          units_mol(cap * lamp->full_umol, after_s), decide_rise_per_s(tick));
 }
 
 /* Rounding must not hold a price just below the one that lights the lamp; and a lamp that burns is

@@ -23,4 +23,15 @@ void plan_day_slots(const struct space_rules *rules, const struct stage *stage,
                     const struct learned *learned, double cap_now, int64_t wall_s,
                     struct plan_slots *ret);
 
+/* What a slow start takes of slots that were cut at wall_s: the lamp stands at `level` (0: off, and
+ * then for another rest_s) and climbs by rise_per_s; after the dark part of a split window it
+ * climbs again. Shortens lit_s, lowers caps. */
+struct plan_climb {
+    double level;
+    double least; /* the lamp's lowest level, with which it starts */
+    double rest_s;
+    double rise_per_s; /* 0: too fast to matter */
+};
+void plan_day_climb(struct plan_slots *slots, const struct plan_climb *climb, int64_t wall_s);
+
 #endif

@@ -22,6 +22,7 @@ struct stage {
     double ceiling_umol;           /* highest PPFD at the canopy; INFINITY: none */
     double floor_umol; /* least PPFD at the canopy in the window, daylight counted; 0: none */
     double shortest_run_s, shortest_rest_s; /* of the lamp by the plan's own will; usual 1200 */
+    double rise_umol_per_s; /* fastest rise of the lamps' PPFD; 0: no limit of the stage's own */
     struct ramp ramp;
     bool protects_night; /* a short-day stage: the night is never broken */
 };

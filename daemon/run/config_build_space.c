@@ -133,6 +133,7 @@ static struct stage build_stage(const struct section *section)
                  .dawn_s = (int32_t)lround(section_real(section, STAGE_DAWN) * 60),
                  .dusk_s = (int32_t)lround(section_real(section, STAGE_DUSK) * 60)},
         .protects_night = section_integer(section, STAGE_PROTECT) != 0,
+        .rise_umol_per_s = real_or(section, STAGE_RISE, 0) / 60,
         .shortest_run_s = section_real(section, STAGE_RUN) * 60,
         .shortest_rest_s = section_real(section, STAGE_REST) * 60,
     };

@@ -26,6 +26,15 @@ static double lamps_umol(const struct space_rules *rules)
     return sum;
 }
 
+/* Seconds of full light that a climb slower than the dawn takes. */
+static double climb_s(const struct stage *stage, double highest_umol)
+{
+    if (!(stage->rise_umol_per_s > 0)) {
+        return 0;
+    }
+    return fmax(highest_umol / stage->rise_umol_per_s - stage->ramp.dawn_s, 0) / 2;
+}
+
 static void warn_reach(const struct section *root, const struct config *config, int index,
                        struct findings *findings)
 {
@@ -37,7 +46,7 @@ static void warn_reach(const struct section *root, const struct config *config, 
         double highest = fmin(lamps, stage->ceiling_umol);
         double lit_s =
             ramp_integral(&stage->ramp, stage->window.length_s, 0, stage->window.length_s);
-        double reach = units_mol(highest, lit_s);
+        double reach = units_mol(highest, fmax(lit_s - climb_s(stage, highest), 0));
         if (!(reach < stage->target_mol)) {
             continue;
         }
@@ -46,12 +55,17 @@ static void warn_reach(const struct section *root, const struct config *config, 
         if (isfinite(stage->ceiling_umol)) {
             (void)snprintf(ceiling, sizeof ceiling, ", ceiling %.0f µmol", stage->ceiling_umol);
         }
+        char climb[64] = "";
+        if (climb_s(stage, highest) > 0) {
+            (void)snprintf(climb, sizeof climb, ", rising by %.4g µmol a minute",
+                           stage->rise_umol_per_s * 60);
+        }
         findings_warning(
             findings, entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
             "stages[%d] in space %s: %.1f mol asked, %.1f reachable: window %.4g h less "
-            "dawn and dusk, lamps %.0f µmol%s",
+            "dawn and dusk, lamps %.0f µmol%s%s",
             number, space->name, stage->target_mol, reach, stage->window.length_s / 3600.0, lamps,
-            ceiling);
+            ceiling, climb);
     }
 }
 

@@ -153,6 +153,7 @@ enum stage_key {
     STAGE_DUSK,
     STAGE_RAMP,
     STAGE_PROTECT,
+    STAGE_RISE,
     STAGE_RUN,
     STAGE_REST,
 };

@@ -38,6 +38,11 @@ const struct key schema_stage[] = {
     [STAGE_PROTECT] = {.name = "protect_night", .type = KEY_BOOL, .fallback = "false",
         .help = "true for short-day plants: nothing lights their night, neither by hand nor for a "
                 "test, unless the operator says in words that the night shall be broken."},
+    [STAGE_RISE] = {.name = "rise_umol_per_min", .type = KEY_REAL,
+        .unit = "µmol m⁻² s⁻¹ per minute", .low = 0.5, .high = 100000, .fallback = "",
+        .help = "How fast the lamps' light at the canopy may rise, above the lowest light that they "
+                "start with; it falls as fall_percent_per_min of the space says. Left out: as "
+                "rise_percent_per_min of the space says."},
     [STAGE_RUN] = {.name = "shortest_run_min", .type = KEY_REAL, .unit = "min", .low = 0,
         .high = 240, .fallback = "20.0",
         .help = "Under daylight a lamp that was lit burns at least so long, at its lowest light when "

@@ -34,6 +34,33 @@ static void the_level_moves_at_its_usual_speed(void **state)
     assert_near(last, scene.verdict.planned_level, 1e-6);
 }
 
+/* 30 µmol m⁻² s⁻¹ a minute over two lamps, also where a hand asks; down as fast as ever. */
+static void the_stage_says_how_fast_light_rises(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 2, 12 * HOUR);
+    scene.sim.stages[0].rise_umol_per_s = 0.5;
+    scene_run(&scene, 70);
+    assert_true(scene.verdict.fixtures[0].closed && scene.verdict.fixtures[1].closed);
+    double last = 420 * scene.verdict.level;
+    for (int i = 0; i < 900; i++) {
+        scene.now.hand = (struct hand){i > 100, i > 300 && i < 400 ? 0.1 : 0.9, INT64_MAX, false};
+        scene_tick(&scene, 1);
+        const double umol = 420 * scene.verdict.level;
+        assert_true(umol - last <= 0.5 + 1e-9);
+        assert_true(last - umol <= 4.2 + 1e-9);
+        last = umol;
+    }
+    assert_true(last > 250);
+    scene.sim.stages[0].ceiling_umol = 60;
+    scene_tick(&scene, 1);
+    assert_near(scene.verdict.level * 420, 60, 1);
+    scene.sim.space.rules.rise_per_s = 0.0001; /* the slower of the two counts */
+    scene.sim.stages[0].ceiling_umol = 400;
+    scene_run(&scene, 100);
+    assert_near(scene.verdict.level * 420, 60 + 4.2, 1);
+}
+
 static void protection_does_not_wait(void **state)
 {
     (void)state;
@@ -179,6 +206,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_level_moves_at_its_usual_speed),
+        cmocka_unit_test(the_stage_says_how_fast_light_rises),
         cmocka_unit_test(protection_does_not_wait),
         cmocka_unit_test(contact_and_drive_go_together),
         cmocka_unit_test(no_closing_without_leave),

@@ -86,12 +86,69 @@ static void the_lamp_keeps_the_plants_day_indoors(void **state)
     assert_ptr_equal(outside.curve, &under_glass.lamp);
 }
 
+/* Mol at level 1 = 1 µmol, beside the climb followed second by second. */
+static double caps_s(const struct plan_slots *slots)
+{
+    double sum = 0;
+    for (int i = 0; i < slots->count; i++) {
+        sum += slots->slot[i].cap * slots->slot[i].lit_s;
+    }
+    return sum;
+}
+
+static void a_slow_start_takes_its_share(void **state)
+{
+    (void)state;
+    static const struct plan_climb climbs[] = {
+        {0, 0.1, 0, 0},           {0, 0.1, 0, 0.9 / 3600}, {0.5, 0.1, 0, 0.9 / 7200},
+        {0, 0.1, 1200, 1e-4},     {0, 0.1, 5000, 0.0002},  {0.95, 0.1, 0, 1e-4},
+        {0, 0.1, 1200, 0.8 / 60},
+    };
+    struct stage block = stage;
+    block.ramp = (struct ramp){RAMP_LINEAR, 0, 0};
+    const int64_t now_s = INT64_C(20625) * 86400 + 10 * 3600 + 700;
+    for (size_t c = 0; c < sizeof climbs / sizeof *climbs; c++) {
+        const struct plan_climb *climb = &climbs[c];
+        struct plan_slots slots;
+        plan_day_slots(&indoors, &block, 0.9, now_s, &slots);
+        plan_day_climb(&slots, climb, now_s);
+        double sum = 0;
+        for (int s = 0; s < 12 * 3600 - 700; s++) {
+            const double climbing_s = s + 0.5 - climb->rest_s;
+            const double level = fmax(climb->level, climb->least) +
+                                 (climb->rise_per_s > 0 ? climb->rise_per_s : 1e9) * climbing_s;
+            sum += climbing_s < 0 ? 0 : fmin(level, 0.9);
+        }
+        assert_near(caps_s(&slots), sum, 2);
+    }
+}
+
+/* From 20:00 on, light day from 20:00: after the night the lamp climbs anew. */
+static void a_morning_behind_the_night_climbs_too(void **state)
+{
+    (void)state;
+    struct space_rules rules = indoors;
+    rules.day.start_s = 20 * 3600;
+    struct stage block = stage;
+    block.ramp = (struct ramp){RAMP_LINEAR, 0, 0};
+    const int64_t now_s = INT64_C(20625) * 86400 + 20 * 3600;
+    const struct plan_climb climb = {1, 0.1, 0, 0.9 / 3600};
+    struct plan_slots slots;
+    plan_day_slots(&rules, &block, 1, now_s, &slots);
+    plan_day_climb(&slots, &climb, now_s);
+    assert_near(slots.slot[3].cap, 1, 1e-12);
+    assert_near(slots.slot[4].cap, 0.1 + 0.45 / 2, 1e-9); /* 06:00 to 06:30 */
+    assert_near(caps_s(&slots), 16 * 3600 - 0.45 * 3600, 1e-6);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_sky_is_in_the_slots_under_glass_only),
         cmocka_unit_test(heat_has_its_hours),
         cmocka_unit_test(the_lamp_keeps_the_plants_day_indoors),
+        cmocka_unit_test(a_slow_start_takes_its_share),
+        cmocka_unit_test(a_morning_behind_the_night_climbs_too),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
