@@ -104,13 +104,15 @@ static void a_slow_start_takes_its_share(void **state)
         {0, 0.1, 1200, 1e-4},     {0, 0.1, 5000, 0.0002},  {0.95, 0.1, 0, 1e-4},
         {0, 0.1, 1200, 0.8 / 60},
     };
+    struct learned learned;
+    learned_init(&learned);
     struct stage block = stage;
     block.ramp = (struct ramp){RAMP_LINEAR, 0, 0};
     const int64_t now_s = INT64_C(20625) * 86400 + 10 * 3600 + 700;
     for (size_t c = 0; c < sizeof climbs / sizeof *climbs; c++) {
         const struct plan_climb *climb = &climbs[c];
         struct plan_slots slots;
-        plan_day_slots(&indoors, &block, 0.9, now_s, &slots);
+        plan_day_slots(&indoors, &block, &learned, 0.9, now_s, &slots);
         plan_day_climb(&slots, climb, now_s);
         double sum = 0;
         for (int s = 0; s < 12 * 3600 - 700; s++) {
@@ -127,6 +129,8 @@ static void a_slow_start_takes_its_share(void **state)
 static void a_morning_behind_the_night_climbs_too(void **state)
 {
     (void)state;
+    struct learned learned;
+    learned_init(&learned);
     struct space_rules rules = indoors;
     rules.day.start_s = 20 * 3600;
     struct stage block = stage;
@@ -134,7 +138,7 @@ static void a_morning_behind_the_night_climbs_too(void **state)
     const int64_t now_s = INT64_C(20625) * 86400 + 20 * 3600;
     const struct plan_climb climb = {1, 0.1, 0, 0.9 / 3600};
     struct plan_slots slots;
-    plan_day_slots(&rules, &block, 1, now_s, &slots);
+    plan_day_slots(&rules, &block, &learned, 1, now_s, &slots);
     plan_day_climb(&slots, &climb, now_s);
     assert_near(slots.slot[3].cap, 1, 1e-12);
     assert_near(slots.slot[4].cap, 0.1 + 0.45 / 2, 1e-9); /* 06:00 to 06:30 */
