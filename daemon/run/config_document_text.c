@@ -76,7 +76,7 @@ void document_head(FILE *out)
         "checks a configuration.",
         "",
         "How to use it: copy it, put in your own lines, lamps and stages, and ask",
-        "    lampwardend --check FILE",
+        "    lampwarden check FILE",
         "which tells all mistakes at once. A key that stands behind a '#' shows its default.",
         "",
         "How it is written: key = value; with texts in quotes, groups in { }, lists of groups in ( "

@@ -35,6 +35,9 @@ start_slave tcp
 write_config tcp
 want 0 "$lampwardend" --check "$work/lamp.conf"
 says 'lamp.conf: good'
+want 0 "$build/bin/lampwarden" check "$work/lamp.conf"
+says 'lamp.conf: sound'
+says ': light day from [0-2][0-9]:[0-9:]*, as light_day_start says'
 want 0 "$lampwardend" --config "$work/lamp.conf" --print-config
 says 'Propagation room'
 want 1 "$lampwardend" --config "$work/lamp.conf" --runtime "$work/no/such" --state "$work/state"
