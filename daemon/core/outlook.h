@@ -20,10 +20,10 @@
 /* Why the plan wants what it wants, where the limiter is the plan. */
 enum outlook_why {
     OUTLOOK_BY_LIMITER, /* the limiter says it all */
-    OUTLOOK_EVEN,       /* one level: energy has one price and there is no sun */
+    OUTLOOK_EVEN,       /* one level: energy has one price in the window, and there is no sun */
     OUTLOOK_BLIND,      /* one level: there may be sun, but nobody sees it */
     OUTLOOK_FLOOR,      /* the stage's least PPFD, whatever light costs */
-    OUTLOOK_CHEAP,      /* lit, near the lowest price of the day's window */
+    OUTLOOK_CHEAP,      /* lit, near the lowest price of the light day */
     OUTLOOK_USUAL,      /* lit, at a price between */
     OUTLOOK_DEAR,       /* lit all the same, near the highest one */
     OUTLOOK_LOWEST,  /* the lowest level, which keeps the plants' day: cheaper hours do the rest */

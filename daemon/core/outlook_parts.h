@@ -6,10 +6,11 @@
 #include "outlook.h"
 #include "plan_slot.h"
 
-/* Prices of the window of the day that is shown. */
+/* Prices of the day that is shown. */
 struct day_prices {
-    struct plan_slots slots;
-    double low, high;
+    struct plan_slots slots; /* of the window */
+    bool is_flat;            /* there */
+    double low, high;        /* of the whole light day */
 };
 
 /* A state on its way through the day. */
@@ -31,7 +32,7 @@ struct walk {
 /* Of energy at a moment, as it is paid. */
 double outlook_price(const struct walk *walk, int64_t wall_s);
 
-/* Fills walk->prices for the window of a stage in the light day that begins then. */
+/* Fills walk->prices for a stage in the light day that begins then. */
 void outlook_look_at_prices(struct walk *walk, const struct stage *stage, int64_t begin_s);
 
 /* Of the present verdict. */

@@ -40,26 +40,27 @@ double outlook_price(const struct walk *walk, int64_t wall_s)
 void outlook_look_at_prices(struct walk *walk, const struct stage *stage, int64_t begin_s)
 {
     static const struct tariff one_price = {.price_per_kwh = 1};
+    const struct tariff *paid = walk->paid ? walk->paid : &one_price;
     struct day_prices *prices = &walk->prices;
-    plan_cut(&walk->rules->day, stage, walk->paid ? walk->paid : &one_price, begin_s,
-             &prices->slots);
-    prices->low = (double)INFINITY;
-    prices->high = (double)-INFINITY;
-    for (int i = 0; i < prices->slots.count; i++) {
-        prices->low = fmin(prices->low, prices->slots.slot[i].price_per_kwh);
-        prices->high = fmax(prices->high, prices->slots.slot[i].price_per_kwh);
+    plan_cut(&walk->rules->day, stage, paid, begin_s, &prices->slots);
+    prices->is_flat = true;
+    for (int i = 1; i < prices->slots.count; i++) {
+        const double step =
+            prices->slots.slot[i].price_per_kwh - prices->slots.slot[0].price_per_kwh;
+        prices->is_flat = prices->is_flat && !(fabs(step) > 0);
     }
-}
-
-static bool is_flat(const struct day_prices *prices)
-{
-    return !(prices->high > prices->low);
+    const int64_t end_s = begin_s + UNITS_S_PER_DAY;
+    prices->low = prices->high = tariff_price(paid, begin_s);
+    for (int64_t at_s = begin_s; at_s < end_s; at_s = tariff_next_change(paid, at_s, end_s)) {
+        prices->low = fmin(prices->low, tariff_price(paid, at_s));
+        prices->high = fmax(prices->high, tariff_price(paid, at_s));
+    }
 }
 
 static bool gets_cheaper(const struct walk *walk, double price)
 {
     const struct plan_slots *slots = &walk->prices.slots;
-    for (int i = 0; i < slots->count && !is_flat(&walk->prices); i++) {
+    for (int i = 0; i < slots->count && !walk->prices.is_flat; i++) {
         if (slots->slot[i].from_s > walk->now.wall_s &&
             slots->slot[i].price_per_kwh < price - (1 - CHEAPER) * fabs(price)) {
             return true;
@@ -84,7 +85,7 @@ static enum outlook_why why_under_the_sky(const struct walk *walk, double price)
         if (plan->by_guard) {
             return OUTLOOK_NEEDED;
         }
-        return is_flat(&walk->prices) ? OUTLOOK_FILLS : why_by_price(walk, price);
+        return walk->prices.is_flat ? OUTLOOK_FILLS : why_by_price(walk, price);
     }
     if (!(plan->price.price > 0)) {
         return OUTLOOK_SUN_ENOUGH;
@@ -111,7 +112,7 @@ enum outlook_why outlook_why_now(const struct walk *walk)
     if (walk->rules->sees_daylight) {
         return why_under_the_sky(walk, price);
     }
-    if (is_flat(&walk->prices)) {
+    if (walk->prices.is_flat) {
         return OUTLOOK_EVEN;
     }
     const enum outlook_why why = why_by_price(walk, price);
