@@ -30,8 +30,7 @@ json_t *commands_sentence(const char *text)
     return json_pack("{s:o}", "sentence", control_text(text));
 }
 
-/* → an index, or −1 with a sentence that names the spaces there are. */
-static int find_space(const struct config *config, const json_t *params, struct err *err)
+int commands_find_space(const struct config *config, const json_t *params, struct err *err)
 {
     const char *name = json_string_value(json_object_get(params, "space"));
     char known[256] = "";
@@ -61,7 +60,7 @@ static enum control_code run_status(struct commands *commands, const json_t *par
         return commands_refuse(err, CONTROL_FAILED, "the daemon has only just started; ask again");
     }
     if (json_object_get(params, "space")) {
-        space = find_space(picture->config, params, err);
+        space = commands_find_space(picture->config, params, err);
     }
     bool is_known = space >= 0 || !json_object_get(params, "space");
     if (is_known) {
@@ -135,7 +134,7 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
     double minutes = 0;
     char sentence[256];
     const struct config *config = tick_config(commands->tick);
-    int space = find_space(config, params, err);
+    int space = commands_find_space(config, params, err);
     enum control_code code =
         space < 0 ? CONTROL_INVALID_PARAMS : read_hold(params, &level, &minutes, err);
     if (code != CONTROL_OK) {
@@ -201,7 +200,7 @@ static enum control_code run_resume(struct commands *commands, const json_t *par
     const struct hand none = {0};
     char sentence[192];
     const struct config *config = tick_config(commands->tick);
-    int space = find_space(config, params, err);
+    int space = commands_find_space(config, params, err);
     if (space < 0) {
         return CONTROL_INVALID_PARAMS;
     }
@@ -237,6 +236,7 @@ static enum control_code run_version(struct commands *commands, const json_t *pa
 
 static const struct method methods[] = {
     {"status", " space ", run_status},
+    {"plan", " space ", commands_plan},
     {"hold", " space level minutes break_night ", run_hold},
     {"resume", " space ", run_resume},
     {"reload", " ", run_reload},

@@ -4,6 +4,7 @@
  * here, and whatever is refused is refused with its reason.
  *
  *   status   {space?}                                → see status.h
+ *   plan     {space?}                                → see outlook_json.h
  *   hold     {space, level, minutes, break_night?}   → {sentence}
  *   resume   {space}                                 → {sentence}: ends a hand level and trials of
  *                                                      outputs, releases latches

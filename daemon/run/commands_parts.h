@@ -11,9 +11,16 @@
 enum control_code commands_refuse(struct err *err, enum control_code code, const char *sentence);
 json_t *commands_sentence(const char *text); /* {"sentence": text} */
 
+/* → an index, or −1 with a sentence that names the spaces there are. */
+int commands_find_space(const struct config *config, const json_t *params, struct err *err);
+
 /* What light now would do to a night, for someone who may not have thought of it. */
 void commands_explain_night(const struct config *config, int space, const struct picture_space *its,
                             struct err *err);
+
+/* commands_plan.c */
+enum control_code commands_plan(struct commands *commands, const json_t *params, json_t **ret,
+                                struct err *err);
 
 /* commands_try.c: one output moved by hand. */
 enum control_code commands_try(struct commands *commands, const json_t *params, json_t **ret,

@@ -23,6 +23,8 @@ struct picture_space {
     struct space_state state;
     struct verdict verdict;
     struct recorder_air air;
+    bool has_last_day;
+    struct day_summary last_day; /* that was closed */
 };
 
 struct picture_sensor {

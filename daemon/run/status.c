@@ -53,7 +53,7 @@ static json_t *seconds_or_null(int64_t seconds)
     return seconds >= 0 ? json_integer(seconds) : json_null();
 }
 
-static json_t *missing(const struct account *account)
+json_t *status_missing(const struct account *account)
 {
     json_t *object = json_object();
     for (int i = 0; i < LIMITER_COUNT; i++) {
@@ -109,7 +109,7 @@ static void put_day(json_t *object, const struct config *config, const struct co
     json_object_set_new(object, "delivered_mol", status_number(account->delivered_mol));
     json_object_set_new(object, "target_mol", status_number(account->target_mol));
     json_object_set_new(object, "forecast_mol", status_number(its->verdict.forecast_mol));
-    json_object_set_new(object, "missing_mol", missing(account));
+    json_object_set_new(object, "missing_mol", status_missing(account));
     json_object_set_new(object, "lamp_mol", status_number(day.integral.lamp_mol));
     json_object_set_new(object, "daylight_mol", status_number(day.integral.daylight_mol));
     json_object_set_new(object, "lost_s", status_number(day.integral.lost_s));

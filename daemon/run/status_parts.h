@@ -5,7 +5,8 @@
 
 #include "status.h"
 
-json_t *status_number(double value); /* null when not finite */
+json_t *status_number(double value);                   /* null when not finite */
+json_t *status_missing(const struct account *account); /* {limiter: mol} */
 
 /* Sentences about what is wrong: with one space, and with the daemon and its devices. */
 json_t *status_space_faults(const struct picture *picture, int space);

@@ -149,6 +149,8 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         const struct recorder_tick seen = {&its->now, &its->air, state, &its->verdict, dt_s};
         recorder_tick(&its->recorder, tick->journal, &seen);
         if (its->verdict.day_closed) {
+            its->has_last_day = true;
+            its->last_day = its->verdict.closed;
             skies_keep(tick->journal, tick->config->spaces[i].name, tick->sure_s, &state->learned);
         }
         tick_tell_verdict(tick, i);

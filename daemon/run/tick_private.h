@@ -16,7 +16,9 @@ struct tick_space {
     struct recorder_air air;
     struct recorder recorder;
     struct hand hand;
-    bool acknowledged; /* latches are released in the next tick */
+    bool has_last_day;
+    struct day_summary last_day; /* that was closed; after a start the journal's */
+    bool acknowledged;           /* latches are released in the next tick */
 };
 
 /* What was told last of one bus. A line that comes and goes is told once in ten minutes, with how

@@ -73,6 +73,28 @@ static void restore_learned(struct tick *tick, struct journal_reader *reader, in
     }
 }
 
+static int take_closed(const struct journal_day *day, void *context)
+{
+    struct tick_space *its = context;
+    if (day->is_closed) {
+        its->has_last_day = true;
+        its->last_day = day->summary;
+    }
+    return 0;
+}
+
+/* The last finished light day: of the last two that are stored one is finished. */
+static void restore_last_day(struct tick *tick, struct journal_reader *reader, int space)
+{
+    const char *name = tick->config->spaces[space].name;
+    int64_t first = 0;
+    int64_t last = 0;
+    if (reader && journal_read_day_range(reader, name, &first, &last, NULL) == 0) {
+        const struct journal_range range = {name, last - 1, last + 1};
+        (void)journal_read_days(reader, &range, take_closed, &tick->spaces[space], NULL);
+    }
+}
+
 void tick_restore(struct tick *tick, const struct tick_setup *setup)
 {
     struct journal_reader *reader = NULL;
@@ -107,6 +129,7 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
             adopt(tick, i, newest, setup->now_boot_ns);
         }
         restore_learned(tick, reader, i);
+        restore_last_day(tick, reader, i);
     }
     journal_reader_close(reader);
     clocktrust_init(&tick->clock, has_sync, synced_offset_ns);

@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The rest of the light day as JSON, made from one snapshot:
+ *   site, time, clock, is_ready, spaces [{
+ *     space, state, stage, stage_day, stage_days, light_day, is_tomorrow, clearness (of a clear
+ * sky, null: no sun), target_mol, delivered_mol, to_come_mol, expected_mol, missing_mol {limiter:
+ *     mol}, currency, lamp_mol, daylight_mol, energy_kwh, cost (of the hours below),
+ *     even_cost, even_mol (the same hours with an eye to no price; null: nothing to compare),
+ *     hours [{from, to, length_s, level, lamp_mol, daylight_mol, price_per_kwh, energy_kwh, cost,
+ * limiter, reason, words}], last_day {light_day, is_yesterday, target_mol, delivered_mol, cost,
+ * currency} or null }] Times are ISO 8601 at the site's fixed offset. Without hours `state` says
+ * why.
+ */
+#ifndef LAMPWARDEN_OUTLOOK_JSON_H
+#define LAMPWARDEN_OUTLOOK_JSON_H
+
+#include "snapshot.h"
+
+#include <jansson.h>
+
+/* space: its index, or −1 for all. NULL: no memory. The caller's to json_decref. */
+json_t *outlook_json(const struct picture *picture, int space);
+
+#endif

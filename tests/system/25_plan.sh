@@ -1,0 +1,72 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# lampwarden plan of the running daemon: the rest of today hour by hour, the finished day from the journal, the same in
+# JSON, and what it says when there is nothing to show.
+# Usage: 25_plan.sh BUILD_DIR SOURCE_DIR
+. "$(dirname "$0")/common.sh"
+plan() { "$build/bin/lampwarden" plan --socket "$work/control" "$@" >"$work/plan" 2>>"$work/cli.log"; }
+has() { grep -q -- "$1" "$work/plan" || fail "'$1' is not in: $(cat "$work/plan")"; }
+
+plan && fail "a plan without a daemon: $(cat "$work/plan")"
+grep -q "plan: " "$work/cli.log" || fail "no sentence without a daemon"
+
+"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench.out" 2>"$work/bench.log" &
+pids="$pids $!"
+wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
+port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+
+# The demonstration, its lights on since an hour whatever the time is, the second hour from now a dear one, and a stage that has
+# yet to begin; its first days rehearsed into the journal.
+tariff="rules = ( { from = \"$(date -u -d '2 hours' +%H:00)\"; to = \"$(date -u -d '3 hours' +%H:00)\"; price_per_kwh = 0.90; } );"
+sed -e "s/port = 1502/port = $port/" -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
+    -e 's/^limits = {/limits = { switching = { min_off_s = 2.0; };/' \
+    -e "s/currency = \"EUR\";/& tariff = { $tariff };/" \
+    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '4 days ago' +%F)\"/" \
+    -e "/stages = \[ \"short_days\"/,/start =/s/start = \"[0-9-]*\"/start = \"$(date -u -d '3 days' +%F)\"/" \
+    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '1 hour ago')\"/" \
+    -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
+    -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
+    -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+"$build/bin/lampwarden" rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 10 \
+    --journal "$work/journal.db" --json >"$work/rehearsed" || fail "the rehearsal"
+start_daemon
+has_hours() { plan --space lettuce && grep -q '^  hour' "$work/plan"; }
+wait_for 20 "a plan of the lettuce" has_hours
+
+has '^lettuce: '
+has '^  stage      rooting, day 5 of 14; light day '
+has 'mol so far, .* to come: .* mol expected$'
+has '^  hour         level  lamp mol  EUR/kWh     EUR  why$'
+has " 0\.900 .*lowest level: cheaper hours give the rest$"
+has ' 0\.300 .*usual price$\| 0\.300 .*cheap hour$'
+has '^  together  '
+has 'at one level would cost .* EUR, this plan '
+has '^  On .*: .* of 10.00 mol\|^  Yesterday: .* of 10.00 mol'
+grep -q basil "$work/plan" && fail "--space lettuce shows basil"
+LC_ALL=C grep -q '[^ -~]' "$work/plan" && fail "not only ASCII"
+plan
+has '^basil: '
+has '^chrysanthemum: dark: the first stage begins in 3 days$'
+plan --space nobody && fail "a space that there is not"
+grep -q "there is no space 'nobody'" "$work/cli.log" || fail "no sentence about a space that there is not"
+
+plan --json
+/usr/bin/python3 - "$work/plan" <<'CHECK' || fail "the JSON"
+import datetime, json, sys
+plan = json.load(open(sys.argv[1]))
+lettuce, basil, chrysanthemum = plan["spaces"]
+assert chrysanthemum["hours"] == [] and chrysanthemum["stage"] is None
+for space in (lettuce, basil):
+    hours = space["hours"]
+    at = [(datetime.datetime.fromisoformat(h["from"]), datetime.datetime.fromisoformat(h["to"])) for h in hours]
+    assert all(a[1] == b[0] for a, b in zip(at, at[1:])), at
+    assert all((to - begin).total_seconds() == h["length_s"] for (begin, to), h in zip(at, hours))
+    for key in ("lamp_mol", "daylight_mol", "energy_kwh", "cost"):
+        assert abs(sum(h[key] for h in hours) - space[key]) < 1e-6, key
+    assert abs(space["delivered_mol"] + space["to_come_mol"] - space["expected_mol"]) < 1e-6
+    # energy and money by hand: kWh times the mean price, which stands still within nearly every hour
+    assert abs(sum(h["energy_kwh"] * h["price_per_kwh"] for h in hours) - space["cost"]) < 0.05 * space["cost"]
+assert lettuce["even_cost"] > lettuce["cost"]
+assert lettuce["last_day"]["target_mol"] == 10
+CHECK
+echo "$name: $(grep -c . "$work/plan") line of JSON, the plan of three spaces"
