@@ -156,12 +156,7 @@ static struct ask ask_space(struct tick *tick)
     if (tick->state->sensor_is_lost) {
         lower(&ask, fmax(timer_level(tick), floor_level), LIMITER_SENSOR_LOST);
     }
-    const double room_umol = tick->stage->ceiling_umol - tick->verdict->daylight_umol;
-    if (room_umol < plan_umol(tick->sources, tick->rules->fixture_count, 1)) {
-        const double cap =
-            plan_level_for(tick->sources, tick->rules->fixture_count, fmax(room_umol, 0));
-        lower(&ask, cap < decide_min_level(tick) ? 0 : cap, LIMITER_LIGHT_CEILING);
-    }
+    lower(&ask, decide_room_level(tick), LIMITER_LIGHT_CEILING);
     return ask;
 }
 

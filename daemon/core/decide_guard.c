@@ -253,6 +253,7 @@ static void cap_source(struct tick *tick, int index)
     }
     tick->sources[index].full_umol = rules->full_umol * tick->state->light_gain;
     tick->sources[index].cap = cap;
+    tick->sources[index].least = dimcurve_min_level(&rules->curve);
     tick->held_by[index] = held_by;
 }
 

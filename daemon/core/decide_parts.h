@@ -59,6 +59,10 @@ void decide_guards(struct tick *tick);
 /* Of a fixture, under the drive that it had until now. */
 struct decide_evidence decide_evidence(const struct tick *tick, int fixture);
 
+/* decide_room.c: the highest common level that the stage's PPFD ceiling leaves beside daylight, 1:
+ * no limit; 0: dark. */
+double decide_room_level(struct tick *tick);
+
 /* decide_heat.c: what heat leaves of the lamps. */
 void decide_note_heat(struct tick *tick); /* after the fixtures have moved */
 /* Share of full light that heat leaves now, fixtures weighted by their PPFD; NaN: nobody knows. */

@@ -3,40 +3,65 @@
 
 #include "units.h"
 
+#include <math.h>
+
 double plan_umol(const struct plan_source *sources, int count, double level)
 {
     double sum = 0;
-    for (int i = 0; i < count; i++) {
-        sum += sources[i].full_umol * (level < sources[i].cap ? level : sources[i].cap);
+    for (int i = 0; i < count && level > 0; i++) {
+        const double lit = level > sources[i].least ? level : sources[i].least;
+        sum += sources[i].full_umol * (lit < sources[i].cap ? lit : sources[i].cap);
     }
     return sum;
 }
 
+/* The light rises with the common level in straight lines; they bend where a source leaves its
+ * least or meets its cap. The next bend above a level, or INFINITY; and the slope up to it. */
+static double next_bend(const struct plan_source *sources, int count, double level,
+                        double *ret_slope)
+{
+    double next = (double)INFINITY;
+    *ret_slope = 0;
+    for (int i = 0; i < count; i++) {
+        const struct plan_source *source = &sources[i];
+        if (source->least <= level && level < source->cap) {
+            *ret_slope += source->full_umol;
+            next = fmin(next, source->cap);
+        } else if (level < source->least && source->least < source->cap) {
+            next = fmin(next, source->least);
+        }
+    }
+    return next;
+}
+
+static double lowest_least(const struct plan_source *sources, int count)
+{
+    double lowest = 1;
+    for (int i = 0; i < count; i++) {
+        lowest = sources[i].cap > 0 ? fmin(lowest, sources[i].least) : lowest;
+    }
+    return lowest;
+}
+
 double plan_level_for(const struct plan_source *sources, int count, double umol)
 {
-    /* The sum is piecewise linear in the level: fix whoever is at its cap, spread the rest over the
-     * others, and repeat until nobody new is at its cap. */
-    double level = 0;
-    for (int round = 0; round <= count; round++) {
-        double at_cap = 0;
-        double free_full = 0;
-        for (int i = 0; i < count; i++) {
-            if (sources[i].cap <= level) {
-                at_cap += sources[i].full_umol * sources[i].cap;
-            } else {
-                free_full += sources[i].full_umol;
-            }
+    double level = lowest_least(sources, count);
+    double given = plan_umol(sources, count, level);
+    if (given >= umol) {
+        return umol > 0 ? level * umol / given : 0;
+    }
+    for (;;) {
+        double slope;
+        const double next = next_bend(sources, count, level, &slope);
+        if (!isfinite(next)) {
+            return 1;
         }
-        if (free_full <= 0) {
-            return umol > at_cap ? 1 : level;
+        if (given + slope * (next - level) >= umol) {
+            return level + (umol - given) / slope;
         }
-        double next = (umol - at_cap) / free_full;
-        if (next <= level) {
-            break;
-        }
+        given += slope * (next - level);
         level = next;
     }
-    return units_clamp(level, 0, 1);
 }
 
 struct plan_answer plan_level(const struct plan_problem *problem)

@@ -15,6 +15,7 @@
 struct plan_source {
     double full_umol; /* PPFD at the canopy at level 1 */
     double cap;       /* highest level it may have, 0 … 1; 0: not available */
+    double least;     /* lowest level it can have while lit, 0 … 1; it has no less than this */
 };
 
 struct plan_problem {
@@ -33,10 +34,12 @@ struct plan_answer {
 
 struct plan_answer plan_level(const struct plan_problem *problem);
 
-/* Lamp PPFD of a common level under the caps, µmol m⁻² s⁻¹. */
+/* Lamp PPFD of a common level under the caps, µmol m⁻² s⁻¹; a source whose least is above the level
+ * burns at its least. Level ≤ 0: dark. */
 double plan_umol(const struct plan_source *sources, int count, double level);
 
-/* The common level that gives a lamp PPFD under the caps (1 when out of reach). */
+/* The common level that gives a lamp PPFD (1 when out of reach; below every least when all sources
+ * at their least give more). */
 double plan_level_for(const struct plan_source *sources, int count, double umol);
 
 #endif

@@ -30,7 +30,7 @@ static struct plan_answer ask(const struct plan_source *sources, int count, doub
 static void published_levels(void **state)
 {
     (void)state;
-    const struct plan_source lamp = {420, 1};
+    const struct plan_source lamp = {420, 1, 0};
     near(ask(&lamp, 1, 17, 16, (double)INFINITY).level * 420, 295.139, 0.001);
     near(ask(&lamp, 1, 10, 18, (double)INFINITY).level * 420, 154.321, 0.001);
 }
@@ -38,7 +38,7 @@ static void published_levels(void **state)
 static void nothing_needed(void **state)
 {
     (void)state;
-    const struct plan_source lamp = {420, 1};
+    const struct plan_source lamp = {420, 1, 0};
     assert_true(ask(&lamp, 1, 0, 16, (double)INFINITY).level == 0);
     assert_true(ask(&lamp, 1, -3, 16, (double)INFINITY).level == 0);
     assert_true(ask(&lamp, 1, (double)NAN, 16, (double)INFINITY).level == 0);
@@ -47,7 +47,7 @@ static void nothing_needed(void **state)
 static void out_of_reach(void **state)
 {
     (void)state;
-    const struct plan_source lamp = {420, 0.9};
+    const struct plan_source lamp = {420, 0.9, 0};
     const struct plan_answer answer = ask(&lamp, 1, 30, 16, (double)INFINITY);
     assert_true(answer.is_full && answer.level == 1);
     near(answer.reach_mol, 420 * 0.9 * 16 * 0.0036, 1e-9);
@@ -58,7 +58,7 @@ static void out_of_reach(void **state)
 static void ceiling_holds(void **state)
 {
     (void)state;
-    const struct plan_source lamps[] = {{300, 1}, {200, 0.5}};
+    const struct plan_source lamps[] = {{300, 1, 0}, {200, 0.5, 0}};
     const struct plan_answer answer = ask(lamps, 2, 30, 16, 250);
     assert_true(answer.is_full);
     near(plan_umol(lamps, 2, answer.level), 250, 1e-9);
@@ -68,10 +68,29 @@ static void ceiling_holds(void **state)
 static void a_dead_fixture_is_made_up_by_the_others(void **state)
 {
     (void)state;
-    const struct plan_source lamps[] = {{200, 0}, {200, 1}, {200, 0.4}};
+    const struct plan_source lamps[] = {{200, 0, 0}, {200, 1, 0}, {200, 0.4, 0}};
     const struct plan_answer answer = ask(lamps, 3, 10, 12, (double)INFINITY);
     assert_false(answer.is_full);
     near(plan_umol(lamps, 3, answer.level), 10 / (12 * 0.0036), 1e-9);
+}
+
+/* 100 µmol that begin at a half and 300 that begin at a tenth: 80 µmol at the least, 100 at a tenth
+ * and a bit, and from a half on all 400 rise together. */
+static void each_has_its_own_least(void **state)
+{
+    (void)state;
+    const struct plan_source lamps[] = {{100, 1, 0.5}, {300, 0.9, 0.1}};
+    near(plan_umol(lamps, 2, 0.1), 80, 1e-9);
+    near(plan_umol(lamps, 2, 0), 0, 0);
+    near(plan_level_for(lamps, 2, 80), 0.1, 1e-9);
+    near(plan_level_for(lamps, 2, 110), 0.2, 1e-9);
+    near(plan_level_for(lamps, 2, 200), 0.5, 1e-9);
+    near(plan_level_for(lamps, 2, 240), 0.6, 1e-9);
+    near(plan_level_for(lamps, 2, 365), 0.95, 1e-9);
+    near(plan_level_for(lamps, 2, 371), 1, 0);
+    assert_true(plan_level_for(lamps, 2, 79) < 0.1); /* less than they can give */
+    near(plan_level_for(lamps, 2, 0), 0, 0);
+    near(plan_level_for(lamps, 0, 10), 1, 0);
 }
 
 /* Any mix: the level gives just what is needed, or everything there is; monotone in the need. */
@@ -87,6 +106,7 @@ static void random_mixes(void **state)
         for (int i = 0; i < count; i++) {
             lamps[i].full_umol = 20 + rand() % 500;
             lamps[i].cap = rand() % 4 == 0 ? 0 : (rand() % 1001) / 1000.0;
+            lamps[i].least = 0;
         }
         const double need = (rand() % 3000) / 100.0;
         const double ceiling = rand() % 2 ? (double)INFINITY : 50 + rand() % 900;
@@ -107,6 +127,7 @@ int main(void)
         cmocka_unit_test(out_of_reach),
         cmocka_unit_test(ceiling_holds),
         cmocka_unit_test(a_dead_fixture_is_made_up_by_the_others),
+        cmocka_unit_test(each_has_its_own_least),
         cmocka_unit_test(random_mixes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
