@@ -103,15 +103,37 @@ static double lamp_umol(const struct walk *walk)
     return umol * walk->state.light_gain;
 }
 
-/* One that tripped cools while it is dark. */
-static void expect_heat(const struct walk *walk, int index, struct reading *heat)
+static double usual_cap(const struct walk *walk)
 {
-    const struct heat *state = &walk->state.fixtures[index].heat;
-    const double cool_c = walk->rules->fixtures[index].heat.rearm_c - 1;
-    if (reading_is_good(heat)) {
-        heat->taken_ns = walk->now.boot_ns;
-        heat->value = state->is_tripped ? fmin(heat->value, cool_c) : heat->value;
+    const int second = lightday_second(&walk->rules->day, walk->now.wall_s);
+    return (double)walk->state.learned.heat_cap[second / HOUR_S];
+}
+
+/* How much hotter than usual it is: what heat leaves now over what it usually leaves. */
+static void look_at_heat(struct walk *walk, bool is_today)
+{
+    for (int i = 0; i < walk->rules->fixture_count; i++) {
+        const struct heat *heat = &walk->state.fixtures[i].heat;
+        const bool is_hot = is_today && !heat->is_tripped && heat->cap < usual_cap(walk);
+        walk->heat_share[i] = is_hot ? heat->cap / usual_cap(walk) : 1;
     }
+}
+
+/* The temperature that leaves as much of the lamp as heat usually does in this hour. One that
+ * tripped cools while it is dark, but one that stands for a lost sensor stays. */
+static struct reading expected_heat(const struct walk *walk, int index)
+{
+    const struct heat_rules *rules = &walk->rules->fixtures[index].heat;
+    const bool is_tripped = walk->state.fixtures[index].heat.is_tripped;
+    const struct reading *now = &walk->now.fixtures[index].heat;
+    if (is_tripped && now->quality == READING_LOST) {
+        return *now;
+    }
+    const double taken = 1 - fmax(walk->heat_share[index] * usual_cap(walk), rules->low_level);
+    const double part = rules->low_level < 1 ? taken / (1 - rules->low_level) : 0;
+    const double heat_c = rules->from_c + part * (rules->to_c - rules->from_c);
+    return (struct reading){is_tripped ? fmin(heat_c, rules->rearm_c - 1) : heat_c,
+                            walk->now.boot_ns, READING_GOOD};
 }
 
 /* What the sensors will say after so many seconds of the present verdict. */
@@ -133,7 +155,7 @@ static void expect(struct walk *walk, int64_t dt_s)
     }
     for (int i = 0; i < walk->rules->fixture_count; i++) {
         now->fixtures[i].power = READING_NONE; /* the curve knows */
-        expect_heat(walk, i, &now->fixtures[i].heat);
+        now->fixtures[i].heat = expected_heat(walk, i);
     }
 }
 
@@ -176,6 +198,7 @@ static void walk_to(struct walk *walk, int64_t from_s, int64_t end_s)
         decide(walk->rules, &walk->state, &walk->now, &walk->verdict);
         if (walk->verdict.day_closed) {
             expect_sky(walk); /* that of the next day */
+            look_at_heat(walk, false);
         }
     }
 }
@@ -219,6 +242,7 @@ static void run(const struct space_rules *rules, const struct tariff *paid,
     walk.paid = paid;
     walk.outlook = ret;
     expect_sky(&walk);
+    look_at_heat(&walk, true);
     outlook_look_at_prices(&walk, &rules->stages[ret->stage.index], from_s);
     walk_to(&walk, from_s, from_s + UNITS_S_PER_DAY);
 }

@@ -22,8 +22,9 @@ struct walk {
     struct verdict verdict;
     struct reading ppfd; /* as it was at the beginning */
     struct day_prices prices;
-    double clearness;     /* NaN: no sun */
-    double daylight_umol; /* of the present step */
+    double heat_share[SPACE_FIXTURES_MAX]; /* of the usual heat cap, 0 … 1 */
+    double clearness;                      /* NaN: no sun */
+    double daylight_umol;                  /* of the present step */
     /* the row being filled: weighted seconds of each limiter, and of each reason of the plan */
     double ruled_s[LIMITER_COUNT + OUTLOOK_WHY_COUNT];
     struct outlook *outlook;

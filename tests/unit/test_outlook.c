@@ -308,6 +308,27 @@ static void heat_passes(void **state)
     }
 }
 
+/* Heat that was learned holds its hours down, and today's comes on top of it. */
+static void heat_is_expected_where_it_was(void **state)
+{
+    (void)state;
+    begin(7 * HOUR, NULL);
+    for (int hour = 14; hour < 18; hour++) {
+        scene.state.learned.heat_cap[hour] = 0.5F;
+    }
+    scene.state.integral.lamp_mol = 1;
+    scene.sim.stages[0].target_mol = 17;
+    scene_run(&scene, 2);
+    look();
+    assert_row(15 * HOUR, LIMITER_HEAT, OUTLOOK_BY_LIMITER);
+    assert_near(row_at(15 * HOUR)->level, 0.5, 0.02);
+    assert_true(row_at(10 * HOUR)->level > 0.6 && row_at(19 * HOUR)->level > 0.6);
+    scene.state.fixtures[0].heat.cap = 0.8; /* a hot morning already */
+    look();
+    assert_near(row_at(15 * HOUR)->level, 0.4, 0.02);
+    assert_true(row_at(10 * HOUR)->level <= 0.8);
+}
+
 static void a_lost_sensor_stays_lost(void **state)
 {
     (void)state;
@@ -417,6 +438,7 @@ int main(void)
         cmocka_unit_test(a_hand_lets_go),
         cmocka_unit_test(out_of_reach),
         cmocka_unit_test(heat_passes),
+        cmocka_unit_test(heat_is_expected_where_it_was),
         cmocka_unit_test(a_lost_sensor_stays_lost),
         cmocka_unit_test(the_floor_is_named),
         cmocka_unit_test(the_evening_shows_tomorrow),
