@@ -211,6 +211,7 @@ static void sum_up(struct tick *tick, const struct ask *ask)
     if (units_known(tick->now->price_per_kwh)) {
         state->cost += kwh * tick->now->price_per_kwh;
     }
+    decide_note_energy(tick);
 }
 
 static void note_lights(struct tick *tick)

@@ -124,6 +124,10 @@ struct day_summary {
     double reach_mol; /* the most that the day could have given without faults */
     bool is_feasible; /* reach_mol ≥ target */
     double energy_kwh, cost;
+    /* Of the lamp light alone, without what is drawn while it is off: what it cost; the least that
+     * the target could have cost, all known in hindsight (hindsight.h); the same light at one level
+     * through the window. NaN: not known, or the day still runs. */
+    double lamp_cost, bound_cost, even_cost;
     int64_t lights_on_s, lights_off_s; /* wall; 0: never lit */
     uint32_t switch_operations;
     double heatsink_max_c; /* NaN: no heat sensor */

@@ -56,6 +56,9 @@ void decide_summary(const struct space_rules *rules, const struct space_state *s
         .cost = state->cost,
         .lights_on_s = state->first_on_s,
         .lights_off_s = state->last_off_s,
+        .lamp_cost = UNITS_NONE,
+        .bound_cost = UNITS_NONE,
+        .even_cost = UNITS_NONE,
         .heatsink_max_c = UNITS_NONE,
         .night_dose_umol_m2 = state->night_dose,
         .night_longest_s = state->night_longest_s,
@@ -79,6 +82,7 @@ static void close_day(struct tick *tick)
     account_step(&state->account, integral_delivered_mol(&state->integral), 0, state->blame,
                  state->blame_otherwise);
     decide_summary(tick->rules, state, &tick->verdict->closed);
+    decide_hindsight(tick, &tick->verdict->closed);
     clearness_close(&state->clearness, &state->learned);
     learned_heat(&state->learned, &state->heat_hours);
     tick->verdict->day_closed = true;
@@ -92,6 +96,7 @@ static void clear_sums(struct tick *tick)
 {
     struct space_state *state = tick->state;
     integral_reset(&state->integral);
+    daylog_open(&state->daylog);
     state->energy_kwh = state->cost = 0;
     state->first_on_s = state->is_lit ? tick->now->wall_s : 0;
     state->last_off_s = 0;
@@ -168,6 +173,7 @@ void decide_day(struct tick *tick)
     if (!tick->knows_time) {
         return;
     }
+    decide_note_light(tick);
     roll_day(tick);
     verdict->stage = stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
                               tick->rules->acclimation_mol, state->light_day);

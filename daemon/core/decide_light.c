@@ -119,14 +119,20 @@ static bool is_alone(const struct tick *tick, double expected_umol)
                SUN_IS_DOWN;
 }
 
+double decide_promised_umol(const struct tick *tick)
+{
+    const struct reading *ppfd = &tick->now->ppfd;
+    const bool is_good = tick->rules->has_ppfd && reading_is_good(ppfd);
+    return decide_expected_umol(tick->state, is_good ? ppfd->taken_ns : tick->now->boot_ns);
+}
+
 static void split_reading(struct tick *tick)
 {
     struct space_state *state = tick->state;
     struct verdict *verdict = tick->verdict;
     const struct reading *ppfd = &tick->now->ppfd;
     const bool is_good = tick->rules->has_ppfd && reading_is_good(ppfd);
-    const double expected =
-        decide_expected_umol(state, is_good ? ppfd->taken_ns : tick->now->boot_ns);
+    const double expected = decide_promised_umol(tick);
     verdict->light_is_measured = is_good;
     if (!is_good) {
         const bool is_fresh =

@@ -39,6 +39,8 @@ void decide_say(struct tick *tick, enum core_event kind, int fixture, double a, 
 void decide_light(struct tick *tick);
 void decide_night(struct tick *tick);
 double decide_expected_umol(const struct space_state *state, int64_t boot_ns);
+/* The lamp light behind the reading of now, or without one of now, by the dimming curves alone. */
+double decide_promised_umol(const struct tick *tick);
 void decide_remember(struct tick *tick); /* the light expected from this tick on */
 
 /* decide_start.c: the rules, or *ret_held, filled with them and the start by which the open light
@@ -53,6 +55,12 @@ void decide_account(struct tick *tick);
 double decide_lit_s(const struct space_rules *rules, const struct stage *stage, int64_t wall_s);
 /* Lights-off on the stroke of a new light day belongs to the day that it ends. */
 void decide_move_opening(struct tick *tick);
+
+/* decide_past.c: notes for the day's end. Before the day rolls; after the fixtures moved; at the
+ * close of a day: lamp_cost, bound_cost and even_cost, where they are known. */
+void decide_note_light(struct tick *tick);
+void decide_note_energy(struct tick *tick);
+void decide_hindsight(const struct tick *tick, struct day_summary *day);
 
 /* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
 void decide_guards(struct tick *tick);

@@ -15,6 +15,7 @@ static void move_end(const struct space_rules *before, const struct space_rules 
 {
     state->plan.planned_ns = 0;
     state->clearness.is_broken = true;
+    daylog_open(&state->daylog); /* it goes by the beginning, and that is another one now */
     if (state->stage_index < 0 || state->stage_index >= after->stage_count) {
         return;
     }

@@ -36,7 +36,7 @@ struct plan_slots {
 struct plan_lamp {
     const struct lampcurve *curve;
     double full_umol;    /* PPFD at level 1: gain and passing faults included */
-    double full_share;   /* part of the curve's watts that this light costs, 0 … 1; usual 1 */
+    double full_share;   /* part of the curve's watts that this light costs, ≥ 0; usual 1 */
     double ceiling_umol; /* highest PPFD at the canopy, lamp and daylight; INFINITY: none */
     bool stays_lit;      /* in the window it burns at its lowest level at least */
 };

@@ -24,6 +24,8 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     state->limiter = LIMITER_NIGHT;
     state->blame_otherwise = LIMITER_PLAN;
     learned_init(&state->learned);
+    daylog_open(&state->daylog);
+    state->lamp_cap = 1;
     nightguard_reset(&state->nightguard);
     for (int i = 0; i < rules->fixture_count; i++) {
         fixture_init(&state->fixtures[i], &rules->fixtures[i]);
@@ -71,6 +73,8 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
     state->floor_ns = 0;
     state->clearness.is_broken = true; /* nobody saw the sky meanwhile */
     learned_init(&state->learned);
+    daylog_open(&state->daylog);
+    state->lamp_cap = 1;
     state->was_resumed = true;
     state->level = 0;
     state->asked = 0;

@@ -10,6 +10,7 @@
 #include "ceiling.h"
 #include "clearness.h"
 #include "curvewatch.h"
+#include "daylog.h"
 #include "dimcurve.h"
 #include "heat.h"
 #include "integral.h"
@@ -141,6 +142,8 @@ struct space_state {
     int64_t room_out_ns; /* boot time at which the PPFD ceiling last put the lamp out; 0: never */
     struct learned learned;          /* of the site's skies and its heat */
     struct learned_hours heat_hours; /* of the open light day */
+    struct daylog daylog;            /* of the open light day; run keeps it beside the state */
+    double lamp_cap; /* of the last tick: share of the lamp that protections and faults left */
     struct {
         int64_t boot_ns;
         double lamp_umol; /* expected from this moment on */

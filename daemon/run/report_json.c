@@ -102,6 +102,9 @@ static void set_run(json_t *object, const struct journal_day *day)
     const struct day_summary *summary = &day->summary;
     set(object, "energy_kwh", real(summary->energy_kwh));
     set(object, "cost", real(summary->cost));
+    set(object, "lamp_cost", real(summary->lamp_cost));
+    set(object, "bound_cost", real(summary->bound_cost));
+    set(object, "even_cost", real(summary->even_cost));
     set(object, "currency", json_string(day->currency));
     set(object, "lights_on", moment_or_null(summary->lights_on_s, day->utc_offset_s));
     set(object, "lights_off", moment_or_null(summary->lights_off_s, day->utc_offset_s));

@@ -166,6 +166,7 @@ static void glow_at_zero_drive(void)
 {
     const struct dimcurve_point points[] = {{0, 0.1, 40}, {0.5, 0.5, 150}, {1, 1, 300}};
     assert_int_equal(dimcurve_init(&sim.rules[0].curve, points, 3, NULL), DIMCURVE_OK);
+    sim_config_join(&sim);
 }
 
 /* A contact that does not open: reported, drive at its safe value, the dose of the night is
@@ -228,6 +229,7 @@ static void promise_watts(int fixture, double share)
         points[i].watts *= share;
     }
     assert_int_equal(dimcurve_init(curve, points, count, NULL), DIMCURVE_OK);
+    sim_config_join(&sim);
 }
 
 /* Said once a day of the one fixture whose curve is another lamp's, and nothing is done about it.

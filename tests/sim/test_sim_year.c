@@ -90,6 +90,7 @@ static void indoors(void **state)
         assert_true(day->account.delivered_mol >= 0.98 * target);
         assert_true(day->account.surplus_mol < 0.02 * target);
         assert_true(day->night_breaks == 0);
+        assert_true(day->lamp_cost < 1.01 * day->bound_cost && day->bound_cost > 0);
         least = fmin(least, day->account.delivered_mol / target);
     }
     print_message("365 days, least delivered %.4f of the target\n", least);
@@ -111,15 +112,18 @@ static void under_the_sun_with_faults(void **state)
     sim_until_day(&watch, 365);
     int short_days = 0;
     int unexplained = 0;
+    int compared = 0;
     for (int i = 0; i < 365; i++) {
         const struct account *account = &watch.days[i].summary.account;
         short_days += account->delivered_mol < 0.98 * account->target_mol;
+        compared += units_known(watch.days[i].summary.bound_cost);
         unexplained += watch.days[i].truth_mol < 0.96 * account->target_mol &&
                        account->delivered_mol >= 0.98 * account->target_mol;
     }
     print_message("365 days with faults, %d short, %d short in truth only\n", short_days,
                   unexplained);
     assert_true(short_days == 0);
+    assert_true(compared > 350); /* the others had no light sensor for more than an hour */
     assert_true(unexplained <= 2);
     daylight_free(sun);
     sim_watch_end(&watch);

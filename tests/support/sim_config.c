@@ -107,6 +107,16 @@ static void init_fixture(struct sim_config *sim, int i, double full_umol)
     sim->space.fixtures[i] = i;
 }
 
+void sim_config_join(struct sim_config *sim)
+{
+    struct lampcurve_part parts[SIM_FIXTURES_MAX];
+    struct space_rules *rules = &sim->space.rules;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        parts[i] = (struct lampcurve_part){&sim->rules[i].curve, sim->rules[i].full_umol};
+    }
+    lampcurve_join(&rules->lamp, parts, rules->fixture_count, 0);
+}
+
 void sim_config_init(struct sim_config *sim, int fixtures)
 {
     memset(sim, 0, sizeof *sim);
@@ -138,11 +148,7 @@ void sim_config_init(struct sim_config *sim, int fixtures)
         .sun = {.utc_offset_s = 3600, .daylight_share = 0.6},
         .tariff = &sim->config.site.tariff,
     };
-    struct lampcurve_part parts[SIM_FIXTURES_MAX];
-    for (int i = 0; i < fixtures; i++) {
-        parts[i] = (struct lampcurve_part){&sim->rules[i].curve, sim->rules[i].full_umol};
-    }
-    lampcurve_join(&space->rules.lamp, parts, fixtures, 0);
+    sim_config_join(sim);
     struct config *config = &sim->config;
     config->site.utc_offset_s = 3600;
     config->site.tariff.price_per_kwh = 0.3;

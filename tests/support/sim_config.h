@@ -28,4 +28,7 @@ struct sim_config {
  * struct must not move afterwards. */
 void sim_config_init(struct sim_config *sim, int fixtures);
 
+/* Again after a change of a fixture's curve: what the light of all of them costs. */
+void sim_config_join(struct sim_config *sim);
+
 #endif

@@ -140,6 +140,17 @@ static void check_space(struct sim_watch *watch, const struct rehearsal_view *vi
     MUST(watch, verdict->events_dropped == 0, "%d events dropped", verdict->events_dropped);
 }
 
+/* Nothing meets a target for less than the least that it could have cost. Half a percent is for
+ * ramps, which the bound takes as full light for a shorter time, and for quarter hours. */
+static void check_costs(const struct sim_watch *watch, const struct day_summary *closed)
+{
+    const struct account *account = &closed->account;
+    if (units_known(closed->bound_cost) && account->delivered_mol >= account->target_mol) {
+        MUST(watch, closed->lamp_cost >= 0.995 * closed->bound_cost - 1e-6,
+             "cost %.6f, the least possible %.6f", closed->lamp_cost, closed->bound_cost);
+    }
+}
+
 static void close_day(struct sim_watch *watch, const struct day_summary *closed)
 {
     check_account(watch, &closed->account);
@@ -151,6 +162,7 @@ static void close_day(struct sim_watch *watch, const struct day_summary *closed)
              "booked %.3f mol, fell %.3f", delivered, watch->truth_mol);
     }
     MUST(watch, watch->day_count < SIM_DAYS_MAX, "%d days", watch->day_count);
+    check_costs(watch, closed);
     watch->days[watch->day_count].summary = *closed;
     watch->days[watch->day_count].truth_mol = watch->truth_mol;
     watch->day_count++;
