@@ -55,7 +55,7 @@ struct now {
     bool may_close;      /* another contact may be closed in this tick */
     bool inputs_settled; /* sensors have had their first chance to answer */
     double step_s;       /* of a rehearsal that ticks more seldom than the daemon; else 0 */
-    double price_per_kwh;
+    double price_per_kwh; /* of energy, by the space's tariff where it has one */
     struct reading ppfd; /* at the canopy, µmol m⁻² s⁻¹ */
     struct hand hand;
     bool acknowledged; /* the operator released the latches in this tick */

@@ -137,7 +137,8 @@ static double level_now(const struct tick *tick, const struct plan_lamp *lamp, d
     const struct plan_slot here = {
         .dt_s = 1,
         .lit_s = 1,
-        .price_per_kwh = tariff_price(plan_day_tariff(tick->rules), tick->now->wall_s),
+        .price_per_kwh = tick->rules->tariff ? tick->now->price_per_kwh
+                                             : plan_day_tariff(tick->rules)->price_per_kwh,
         .cap = cap,
     };
     struct plan_price price = tick->state->plan.price;

@@ -108,7 +108,7 @@ static void a_dear_evening_is_dimmed(void **state)
     (void)state;
     begin(2);
     const struct money without = a_day(&evening, 3);
-    sim.space.rules.tariff = &evening;
+    sim.config.site.tariff = evening;
     const struct money with = a_day(&evening, 3);
     printf("dear evening: one level %.4f, by price %.4f, cheapest possible %.4f: %.4f × that\n",
            without.cost, with.cost, with.bound, over_bound(&with, &without));
@@ -130,7 +130,7 @@ static void hourly_prices(void **state)
     sim.rules[0].heat.trip_c = 105;
     fill_series(&tariff, series, 72);
     const struct money without = a_day(&tariff, 4);
-    sim.space.rules.tariff = &tariff;
+    sim.config.site.tariff = tariff;
     const struct money with = a_day(&tariff, 4);
     printf("hourly prices: one level %.4f, by price %.4f, cheapest possible %.4f: %.4f × that\n",
            without.cost, with.cost, with.bound, over_bound(&with, &without));
@@ -143,7 +143,7 @@ static void a_plan_that_fails_is_made_again(void **state)
 {
     (void)state;
     begin(2);
-    sim.space.rules.tariff = &evening;
+    sim.config.site.tariff = evening;
     const struct rehearsal_options options = {.from_day = SIM_DAY, .step_s = 1, .seed = 5};
     sim_watch_begin(&watch, &sim.config, &options);
     const struct bench_fault dead = {13 * 3600, 17 * 3600, BENCH_DEAD, 0, 0};
@@ -164,7 +164,7 @@ static void warm_cheap_hours_are_known_the_next_day(void **state)
                                          .rule_count = 1,
                                          .rules = cheap_evening};
     begin(1);
-    sim.space.rules.tariff = &tariff;
+    sim.config.site.tariff = tariff;
     sim.stages[0].target_mol = 14;
     const struct rehearsal_options options = {.from_day = SIM_DAY, .step_s = 5, .seed = 8};
     sim_watch_begin(&watch, &sim.config, &options);
@@ -187,7 +187,7 @@ static void prices_never_cost_the_target(void **state)
 {
     (void)state;
     begin(1);
-    sim.space.rules.tariff = &evening;
+    sim.config.site.tariff = evening;
     sim.space.rules.first_day = SIM_DAY;
     for (int step = 0; step < 3; step++) {
         sim.stages[0].target_mol = 17 + 2 * step; /* 400 µmol for 15.5 h: 22.3 mol */

@@ -65,6 +65,9 @@ void scene_tick(struct scene *scene, double dt_s)
     const struct space_rules *rules = &scene->sim.space.rules;
     scene->now.boot_ns += (int64_t)(dt_s * 1e9);
     scene->now.wall_s += (int64_t)dt_s;
+    if (rules->tariff) {
+        scene->now.price_per_kwh = tariff_price(rules->tariff, scene->now.wall_s);
+    }
     struct now now = scene->now;
     double umol = 0;
     for (int i = 0; i < rules->fixture_count; i++) {
