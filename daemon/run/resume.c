@@ -50,6 +50,13 @@ static size_t packed_size(int fixtures)
     return FIXED_SIZE + (size_t)fixtures * FIXTURE_SIZE;
 }
 
+void resume_note(struct resume_record *record, const struct space_state *state)
+{
+    memcpy(&record->state, state, STATE_SIZE);
+    memcpy(record->state.fixtures, state->fixtures,
+           (size_t)record->fixture_count * sizeof state->fixtures[0]);
+}
+
 size_t resume_pack(const struct resume_record *record, uint64_t sequence, void *buffer)
 {
     unsigned char *body = (unsigned char *)buffer + sizeof(struct pack_head);

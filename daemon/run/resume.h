@@ -42,6 +42,10 @@ struct resume_moment {
     bool clock_trusted;
 };
 
+/* Takes of a space's state what is packed, and leaves the rest of *record as it is. Its
+ * fixture_count is set before. */
+void resume_note(struct resume_record *record, const struct space_state *state);
+
 /* Largest packed record. Only the fixtures in use are packed, and nothing that space_resume
  * forgets. */
 #define RESUME_PACKED_MAX (sizeof(struct resume_record) + 64)

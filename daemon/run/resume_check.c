@@ -74,11 +74,7 @@ static const struct check record_checks[] = {
     {IN_RECORD(state.nightguard.in_night), TRUTH, 0, 0},
     {IN_RECORD(state.limiter), CHOICE, 0, LIMITER_COUNT - 1},
     {IN_RECORD(state.light_gain), REAL, 0, 100},
-    {IN_RECORD(state.clearness.daylight_mol), REAL, 0, MOL_MAX},
-    {IN_RECORD(state.clearness.clear_mol), REAL, 0, MOL_MAX},
-    {IN_RECORD(state.clearness.clear_day_mol), REAL, 0, MOL_MAX},
     {IN_RECORD(state.clearness.is_broken), TRUTH, 0, 0},
-    {IN_RECORD(state.clearness.row_next), INTEGER, 0, CLEARNESS_ROWS},
     {IN_RECORD(state.lampstep.count), INTEGER, 0, LAMPSTEP_KEPT},
     {IN_RECORD(state.lampstep.next), INTEGER, 0, LAMPSTEP_KEPT - 1},
     {IN_RECORD(state.lampstep.told), REAL, 0, 100},
@@ -173,6 +169,9 @@ static int check_all(const struct check *checks, const void *data, struct err *e
 int resume_check(const struct resume_record *record, struct err *err)
 {
     int code = check_all(record_checks, record, err);
+    if (code == 0 && !clearness_is_sane(&record->state.clearness)) {
+        code = err_fail(err, EILSEQ, "a saved state that cannot be: the sums of its sky");
+    }
     for (int i = 0; code == 0 && i < LIMITER_COUNT; i++) {
         const double missing_mol = record->state.account.missing_mol[i];
         if (!(missing_mol >= ROUNDING && missing_mol <= MOL_MAX)) {

@@ -165,7 +165,7 @@ static void fill_record(struct tick *tick, int space, const struct tick_time *ti
         (void)snprintf(record->fixtures[place], sizeof record->fixtures[place], "%s",
                        tick->config->fixtures[its->fixtures[place]].name);
     }
-    record->state = tick->states[space];
+    resume_note(record, &tick->states[space]);
 }
 
 static void put_into_journal(struct tick *tick)

@@ -68,6 +68,27 @@ static void packs_and_unpacks(void **state)
                      CONFIG_NAME_MAX + sizeof(struct fixture_state));
 }
 
+/* What is noted of a state packs to the same bytes as the whole of it. */
+static void notes_what_is_packed(void **state)
+{
+    (void)state;
+    struct resume_record record;
+    struct resume_record noted;
+    unsigned char whole[RESUME_PACKED_MAX];
+    unsigned char buffer[RESUME_PACKED_MAX];
+    make(&record, "basil", 2);
+    make(&noted, "basil", 2);
+    record.state.cost = 3.5;
+    record.state.clearness.is_broken = true;
+    record.state.learned.day_count = 3; /* kept elsewhere */
+    record.state.fixtures[1].unsure_s = 7;
+    const size_t size = resume_pack(&record, 5, whole);
+    resume_note(&noted, &record.state);
+    assert_int_equal(resume_pack(&noted, 5, buffer), size);
+    assert_memory_equal(buffer, whole, size);
+    assert_int_equal(noted.state.learned.day_count, 0);
+}
+
 /* Pages of the journal's database have 4096 bytes, of which a row may take 4061 (SQLite's file
  * format, "B-tree Pages"): the states of three spaces with four fixtures share one. */
 static void small_states_share_a_page(void **state)
@@ -191,6 +212,11 @@ static void nonsense_is_named(void **state)
     assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err),
                      -EILSEQ);
     assert_non_null(strstr(err.text, "cannot be: state.light_gain is "));
+    make(&record, "basil", 1);
+    record.state.clearness.clear_mol = -1;
+    assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err),
+                     -EILSEQ);
+    assert_string_equal(err.text, "a saved state that cannot be: the sums of its sky");
     make(&record, "basil", 1);
     record.state.cost = -2.5; /* a day of negative prices */
     assert_int_equal(resume_unpack(buffer, resume_pack(&record, 1, buffer), &back, NULL, &err), 0);
@@ -428,6 +454,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(packs_and_unpacks),
+        cmocka_unit_test(notes_what_is_packed),
         cmocka_unit_test(small_states_share_a_page),
         cmocka_unit_test(history_is_forgotten),
         cmocka_unit_test(damage_is_found),
