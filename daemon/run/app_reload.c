@@ -5,6 +5,7 @@
 #include "announce.h"
 #include "err.h"
 #include "log.h"
+#include "parse.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -74,6 +75,30 @@ static const char *kept_until_restart(const struct config *a, const struct confi
     return same_control ? "" : "; the control socket's settings take effect with the next start";
 }
 
+/* "; lettuce: …" of the first space whose light day starts at another time than before. */
+static void tell_moved_start(const struct config *before, const struct config *after, char *buffer,
+                             size_t size)
+{
+    buffer[0] = '\0';
+    for (int i = 0; i < after->space_count; i++) {
+        const struct config_space *now = &after->spaces[i];
+        for (int k = 0; k < before->space_count; k++) {
+            const struct config_space *old = &before->spaces[k];
+            const int32_t start_s = now->rules.day.start_s;
+            if (strcmp(now->name, old->name) == 0 && old->rules.day.start_s != start_s) {
+                char from[16];
+                char to[16];
+                parse_format_time_of_day(old->rules.day.start_s, from, sizeof from);
+                parse_format_time_of_day(start_s, to, sizeof to);
+                (void)snprintf(buffer, size,
+                               "; %s: its light days start at %s from the next one on, not at %s",
+                               now->name, to, from);
+                return;
+            }
+        }
+    }
+}
+
 int app_reload(void *context, struct err *err)
 {
     struct app *app = context;
@@ -83,11 +108,13 @@ int app_reload(void *context, struct err *err)
                    : err_fail(err, EBUSY, "not while the daemon starts or stops");
     if (config) {
         const char *note = kept_until_restart(tick_config(app->tick), config);
+        char moved[192];
+        tell_moved_start(tick_config(app->tick), config, moved, sizeof moved);
         code = tick_reload(app->tick, config, err);
         if (code < 0) {
             config_free(config);
         } else {
-            (void)err_fail(err, 0, "the configuration was reloaded%s", note);
+            (void)err_fail(err, 0, "the configuration was reloaded%s%s", note, moved);
         }
     }
     const struct announcement what = {

@@ -44,5 +44,13 @@ kill -HUP "$daemon"
 wait_for 15 "the new target" target_is 6
 wait_for 15 "light after a good reload" is_lit
 test "$(closings)" = 1 || fail "a good reload moved the contact"
+
+# Another start of the light day goes on with the same one.
+before=$(status delivered_mol)
+sed -i "s/light_day_start = \"[0-9:]*\"/light_day_start = \"$(time_of_day '4 hours ago')\"/" "$work/lamp.conf"
+reload 'reloaded; lettuce: its light days start at [0-9:]* from the next one on, not at '
+after=$(status delivered_mol)
+near "$after" "$before" 0.2 || fail "another start of the light day made $before mol to $after"
+test "$(closings)" = 1 || fail "another start of the light day moved the contact"
 stop_daemon TERM || fail "the stop ended with code $?"
 echo "$name: passed"
