@@ -20,7 +20,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define JOURNAL_SCHEMA_VERSION 1
+#define JOURNAL_SCHEMA_VERSION 2  /* 2: the days say what their lamp light could have cost */
 #define JOURNAL_NAME_MAX       40 /* a configured name and a suffix of the daemon's own */
 
 struct err;

@@ -66,7 +66,7 @@ static int ask_int(const struct journal_reader *reader, const char *sql, int64_t
     return result;
 }
 
-static int identify(const struct journal_reader *reader, struct err *err)
+static int identify(struct journal_reader *reader, struct err *err)
 {
     int64_t application = 0;
     int64_t version = 0;
@@ -89,10 +89,11 @@ static int identify(const struct journal_reader *reader, struct err *err)
     if (application != JOURNAL_APPLICATION_ID) {
         return err_fail(err, EILSEQ, "journal %s: it is not a journal", reader->path);
     }
-    if (version != JOURNAL_SCHEMA_VERSION) {
+    if (version < 1 || version > JOURNAL_SCHEMA_VERSION) {
         return err_fail(err, EPROTO, "journal %s: its schema is %lld, this program knows %d",
                         reader->path, (long long)version, JOURNAL_SCHEMA_VERSION);
     }
+    reader->has_costs = version >= 2;
     return 0;
 }
 

@@ -294,9 +294,9 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
                 .lights_on_s = take_time(row, 23),
                 .lights_off_s = take_time(row, 24),
                 .switch_operations = take_count(row, 25),
-                .lamp_cost = (double)NAN,
-                .bound_cost = (double)NAN,
-                .even_cost = (double)NAN,
+                .lamp_cost = take_real(row, 32),
+                .bound_cost = take_real(row, 33),
+                .even_cost = take_real(row, 34),
                 .heatsink_max_c = take_real(row, 26),
                 .heat_trips = take_count(row, 27),
                 .driver_trips = take_count(row, 28),
@@ -307,25 +307,30 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
     };
     take_text(row, 5, day->stage, sizeof day->stage);
     take_text(row, 8, day->currency, sizeof day->currency);
-    take_text(row, 32, day->space, sizeof day->space);
+    take_text(row, 35, day->space, sizeof day->space);
     return take_missing(reader, sqlite3_column_int64(row, 0), sqlite3_column_int64(row, 1),
                         &day->summary.account, err);
 }
+
+/* A file of schema 1 is read as it lies: a reader changes nothing. */
+#define DAYS_SQL(costs)                                                                            \
+    "SELECT light_day, space_id, begin_s, utc_offset_s, is_closed, stage, stage_index,"            \
+    " stage_day, currency, target_mol, delivered_mol, to_come_mol, surplus_mol, lamp_mol,"         \
+    " daylight_mol, bridged_mol, measured_s, bridged_s, lost_s, reach_mol, is_feasible,"           \
+    " energy_kwh, cost, lights_on_s, lights_off_s, switch_operations, heatsink_max_c,"             \
+    " heat_trips, driver_trips, night_dose_umol_m2, night_longest_s, night_breaks, " costs         \
+    ", name"                                                                                       \
+    " FROM day CROSS JOIN space ON space.id = space_id"                                            \
+    " WHERE (light_day, space_id) > (?1, ?2) AND light_day < ?3 AND (?4 IS NULL OR name = ?4)"     \
+    " ORDER BY light_day, space_id LIMIT 256"
+static const char days_sql[] = DAYS_SQL("lamp_cost, bound_cost, even_cost");
+static const char days_of_1_sql[] = DAYS_SQL("NULL, NULL, NULL");
 
 int journal_read_days(struct journal_reader *reader, const struct journal_range *range,
                       int (*row)(const struct journal_day *, void *), void *context,
                       struct err *err)
 {
-    static const char sql[] =
-        "SELECT light_day, space_id, begin_s, utc_offset_s, is_closed, stage, stage_index,"
-        " stage_day, currency, target_mol, delivered_mol, to_come_mol, surplus_mol, lamp_mol,"
-        " daylight_mol, bridged_mol, measured_s, bridged_s, lost_s, reach_mol, is_feasible,"
-        " energy_kwh, cost, lights_on_s, lights_off_s, switch_operations, heatsink_max_c,"
-        " heat_trips, driver_trips, night_dose_umol_m2, night_longest_s, night_breaks, name"
-        " FROM day CROSS JOIN space ON space.id = space_id"
-        " WHERE (light_day, space_id) > (?1, ?2) AND light_day < ?3 AND (?4 IS NULL OR name = ?4)"
-        " ORDER BY light_day, space_id LIMIT 256";
-    struct walk walk = walk_from(reader, sql, range);
+    struct walk walk = walk_from(reader, reader->has_costs ? days_sql : days_of_1_sql, range);
     int count = JOURNAL_READ_PAGE;
     while (count == JOURNAL_READ_PAGE) {
         count = fetch(&walk, take_day, err);

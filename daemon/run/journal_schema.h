@@ -22,6 +22,9 @@
 /* The lock that keeps a second writer away: this behind the journal's path. */
 #define JOURNAL_LOCK_SUFFIX ".lock"
 
+/* The columns that schema 2 added to the days; unknown (NULL) in those that were there before. */
+extern const char journal_schema_from_1[];
+
 /* Creates everything in one transaction's worth of statements. */
 extern const char journal_schema_create[];
 

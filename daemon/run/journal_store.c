@@ -215,6 +215,21 @@ static enum store_result create_tables(struct journal_store *store)
     return result == STORE_OK ? journal_store_exec(store, "COMMIT") : result;
 }
 
+/* A file of an earlier version gets what is new, all or nothing. */
+static enum store_result bring_up(struct journal_store *store)
+{
+    int64_t version = 0;
+    enum store_result result = query_int(store, "PRAGMA user_version", 0, &version);
+    if (result != STORE_OK || version >= JOURNAL_SCHEMA_VERSION) {
+        return result;
+    }
+    result = journal_store_exec(store, "BEGIN IMMEDIATE");
+    if (result == STORE_OK) {
+        result = journal_store_exec(store, journal_schema_from_1);
+    }
+    return result == STORE_OK ? journal_store_exec(store, "COMMIT") : result;
+}
+
 static uint64_t size_of(const struct journal_store *store, const char *suffix)
 {
     char path[sizeof store->path + 8];
@@ -243,8 +258,8 @@ static enum store_result open_steps(struct journal_store *store, bool check)
     if (result == STORE_OK) {
         result = set_modes(store);
     }
-    if (result == STORE_OK && is_empty) {
-        result = create_tables(store);
+    if (result == STORE_OK) {
+        result = is_empty ? create_tables(store) : bring_up(store);
     }
     if (result == STORE_OK) {
         result = journal_store_prepare(store);

@@ -142,6 +142,9 @@ static void days_come_back(void **state)
     assert_near(summary->account.missing_mol[LIMITER_HEAT], 0.5, 0);
     assert_near(summary->integral.lamp_mol, 11.25, 0);
     assert_near(summary->cost, 1.05, 0);
+    assert_near(summary->lamp_cost, 1.03, 0);
+    assert_near(summary->bound_cost, 0.99, 0);
+    assert_near(summary->even_cost, 1.21, 0);
     assert_true(summary->is_feasible);
     assert_int_equal(summary->lights_off_s - summary->lights_on_s, 16 * 3600);
     assert_int_equal(summary->switch_operations, 2);
@@ -306,9 +309,9 @@ static void no_journals(void **state)
     bed_open(&bed);
     assert_true(journal_flush(bed.journal, 20));
     bed_close(&bed);
-    bed_run(&bed, "PRAGMA user_version = 2");
+    bed_run(&bed, "PRAGMA user_version = 3");
     assert_int_equal(journal_reader_open(bed.path, &reader, &err), -EPROTO);
-    assert_non_null(strstr(err.text, "its schema is 2, this program knows 1"));
+    assert_non_null(strstr(err.text, "its schema is 3, this program knows 2"));
     assert_null(reader);
 }
 
