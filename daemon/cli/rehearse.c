@@ -354,7 +354,7 @@ const struct verb verb_rehearse = {
         "  --step S         length of a tick (0.1 ... 60 s); default 1, as the daemon's\n"
         "  --journal FILE   keep the rehearsal's journal in a new file, for 'lampwarden day'\n"
         "  --reports        print day reports also of more than three days\n"
-        "  --json           one object a line per space and light day\n"
+        "  --json           one object a line per space and light day, as 'lampwarden day --json'\n"
         "\n"
         "A year on ticks of 60 s takes a second or two and gives the mol and the money of one on "
         "ticks of\n"

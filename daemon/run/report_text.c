@@ -12,6 +12,7 @@
 
 #define SHORT_MOL  0.05 /* less is not worth a word */
 #define HOUR_S     3600
+#define LEAST_COST 0.005 /* rounds to 0.01 */
 #define DARK_LEVEL 0.0005
 
 /* Where the text goes. */
@@ -151,6 +152,32 @@ static void say_energy(const struct page *page)
             say(page, "%.3f to ", report->price_low);
         }
         say(page, "%.3f%s%s per kWh)", report->price_high, gap, day->currency);
+    }
+    say(page, ".\n");
+}
+
+/* Light that was worth no money, and figures that are not known, are passed over. */
+static void say_hindsight(const struct page *page)
+{
+    const struct journal_day *day = &page->report->day;
+    const struct day_summary *summary = &day->summary;
+    const char *gap = day->currency[0] ? " " : "";
+    if (!units_known(summary->lamp_cost) || !units_known(summary->bound_cost) ||
+        !(fabs(summary->lamp_cost) >= LEAST_COST || fabs(summary->bound_cost) >= LEAST_COST)) {
+        return;
+    }
+    say(page, "The lamp light cost %.2f%s%s; ", summary->lamp_cost, gap, day->currency);
+    if (account_missing_mol(&summary->account) >= SHORT_MOL) {
+        say(page, "what was possible of the target would have cost %.2f at least.\n",
+            summary->bound_cost);
+        return;
+    }
+    say(page, "the cheapest possible in hindsight %.2f", summary->bound_cost);
+    if (summary->bound_cost >= LEAST_COST && summary->lamp_cost > 0) {
+        say(page, " (%.2f ×)", summary->lamp_cost / summary->bound_cost);
+    }
+    if (units_known(summary->even_cost)) {
+        say(page, "; the same light at one fixed level %.2f", summary->even_cost);
     }
     say(page, ".\n");
 }
@@ -340,6 +367,7 @@ void report_text(const struct report *report, bool is_utf8, FILE *out)
     say_sources(&page);
     say_lights(&page);
     say_energy(&page);
+    say_hindsight(&page);
     say_troubles(&page);
     say_account(&page);
     say_hours(&page);

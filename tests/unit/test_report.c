@@ -168,6 +168,39 @@ static void text_for_people(void **state)
     }
 }
 
+/* What the sentence on lamp light says of costs: given, least, at one level; so much missing. */
+static void light_costs(double lamp, double bound, double even, double missing_mol)
+{
+    struct day_summary *summary = &report->day.summary;
+    summary->lamp_cost = lamp;
+    summary->bound_cost = bound;
+    summary->even_cost = even;
+    summary->account.missing_mol[LIMITER_HEAT] = missing_mol;
+    print_text(true);
+}
+
+static void lamp_light_beside_the_cheapest(void **state)
+{
+    (void)state;
+    light_costs(1.84, 1.79, 2.01, 0);
+    assert_has(".\nThe lamp light cost 1.84 EUR; the cheapest possible in hindsight 1.79 (1.03 ×); "
+               "the same light at one fixed level 2.01.\n");
+    print_text(false);
+    assert_has("in hindsight 1.79 (1.03 x);");
+    report->day.currency[0] = '\0';
+    light_costs(1.2, 1.79, 1.3, 0.4);
+    assert_has("The lamp light cost 1.20; what was possible of the target would have cost 1.79 at "
+               "least.\n");
+    light_costs(0.01, 0, 0.02, 0); /* a ratio to nothing says nothing */
+    assert_has("in hindsight 0.00; the same");
+    light_costs(-0.2, -0.3, 0.1, 0);
+    assert_has("cost -0.20; the cheapest possible in hindsight -0.30; the same");
+    light_costs(0, 0, 0, 0); /* energy has no price */
+    assert_null(strstr(text, "lamp light cost"));
+    light_costs(UNITS_NONE, UNITS_NONE, UNITS_NONE, 0);
+    assert_null(strstr(text, "lamp light cost"));
+}
+
 static void text_in_ascii(void **state)
 {
     (void)state;
@@ -266,6 +299,7 @@ static void json_for_programs(void **state)
     (void)state;
     FILE *out = open_text();
     report->day.summary.heatsink_max_c = UNITS_NONE;
+    report->day.summary.even_cost = UNITS_NONE;
     assert_int_equal(report_json(report, out), 0);
     assert_int_equal(fclose(out), 0);
     assert_ptr_equal(strchr(text, '\n'), text + text_size - 1); /* one line */
@@ -285,6 +319,9 @@ static void json_for_programs(void **state)
     assert_near(number(short_mol, "heat"), 0.4, 1e-6);
     assert_true(json_is_true(json_object_get(object, "feasible")));
     assert_true(json_is_true(json_object_get(object, "missed")));
+    assert_near(number(object, "lamp_cost"), 1.03, 1e-9);
+    assert_near(number(object, "bound_cost"), 0.99, 1e-9);
+    assert_true(json_is_null(json_object_get(object, "even_cost")));
     assert_true(json_is_null(json_object_get(object, "heatsink_max_c")));
     const json_t *hours = json_object_get(object, "hours");
     assert_int_equal(json_array_size(hours), 23); /* one has no record */
@@ -375,6 +412,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(hours_follow_from_the_minutes),
         TEST(text_for_people),
+        TEST(lamp_light_beside_the_cheapest),
         TEST(text_in_ascii),
         TEST(the_account_adds_up),
         TEST(rounding),
