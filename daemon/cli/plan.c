@@ -220,7 +220,7 @@ static void print_even(const json_t *space)
 {
     const double even = field_number(space, "even_cost");
     const double cost = field_number(space, "cost");
-    if (fabs(even - cost) >= SOME_COST) {
+    if (isfinite(even) && lround(100 * even) != lround(100 * cost)) {
         (void)printf("  The same %.1f mol at one level would cost ",
                      field_number(space, "even_mol"));
         put_money(even, field_text(space, "currency"));
@@ -289,6 +289,37 @@ static void print_plan(const json_t *plan)
     }
 }
 
+static int ask(const char *socket_path, const char *space, json_t **ret_plan, struct err *err)
+{
+    json_t *params = space ? json_pack("{s:s}", "space", space) : NULL;
+    return client_ask(socket_path, NAME, params, ret_plan, err);
+}
+
+/* One question a space: each takes the daemon some milliseconds between two ticks. */
+static int ask_all(const char *socket_path, json_t **ret_plan, struct err *err)
+{
+    json_t *plan = NULL;
+    size_t i;
+    json_t *name;
+    int code = ask(socket_path, NULL, &plan, err);
+    json_array_foreach(code == 0 ? json_object_get(plan, "names") : NULL, i, name)
+    {
+        json_t *one = NULL;
+        code = ask(socket_path, json_string_value(name), &one, err);
+        if (code < 0) {
+            break;
+        }
+        json_array_extend(json_object_get(plan, "spaces"), json_object_get(one, "spaces"));
+        json_decref(one);
+    }
+    if (code < 0) {
+        json_decref(plan);
+        return code;
+    }
+    *ret_plan = plan;
+    return 0;
+}
+
 static int run(int argc, char **argv)
 {
     const char *socket_path = CLIENT_DEFAULT_SOCKET;
@@ -305,8 +336,7 @@ static int run(int argc, char **argv)
     }
     struct err err;
     json_t *plan = NULL;
-    json_t *params = space ? json_pack("{s:s}", "space", space) : NULL;
-    if (client_ask(socket_path, NAME, params, &plan, &err) < 0) {
+    if ((space ? ask(socket_path, space, &plan, &err) : ask_all(socket_path, &plan, &err)) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     if (wants_json) {

@@ -134,17 +134,21 @@ static json_t *space_json(const struct picture *picture, int index)
 
 json_t *outlook_json(const struct picture *picture, int space)
 {
+    const struct config *config = picture->config;
     json_t *object = json_object();
+    json_t *names = json_array();
     json_t *spaces = json_array();
-    json_object_set_new(object, "site", json_string(picture->config->site.name));
-    put_time(object, "time", picture->config, picture->wall_ns / UNITS_NS_PER_S);
+    json_object_set_new(object, "site", json_string(config->site.name));
+    put_time(object, "time", config, picture->wall_ns / UNITS_NS_PER_S);
     json_object_set_new(object, "clock", json_string(clocktrust_name(picture->clock.trust)));
     json_object_set_new(object, "is_ready", json_boolean(picture->is_ready));
-    for (int i = 0; picture->is_ready && i < picture->config->space_count; i++) {
-        if (space < 0 || i == space) {
-            json_array_append_new(spaces, space_json(picture, i));
-        }
+    for (int i = 0; i < config->space_count; i++) {
+        json_array_append_new(names, json_string(config->spaces[i].name));
     }
+    if (picture->is_ready && space >= 0) {
+        json_array_append_new(spaces, space_json(picture, space));
+    }
+    json_object_set_new(object, "names", names);
     json_object_set_new(object, "spaces", spaces);
     return object;
 }

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
  * The rest of the light day as JSON, made from one snapshot:
- *   site, time, clock, is_ready, spaces [{
+ *   site, time, clock, is_ready, names [of all spaces], spaces [{
  *     space, state, stage, stage_day, stage_days, light_day, is_tomorrow, clearness (of a clear
  * sky, null: no sun), target_mol, delivered_mol, to_come_mol, expected_mol, missing_mol {limiter:
  *     mol}, currency, lamp_mol, daylight_mol, energy_kwh, cost (of the hours below),
@@ -18,7 +18,8 @@
 
 #include <jansson.h>
 
-/* space: its index, or −1 for all. NULL: no memory. The caller's to json_decref. */
+/* space: its index, or −1 for the names alone: a space takes some milliseconds, and whoever wants
+ * several asks for one after the other. NULL: no memory. The caller's to json_decref. */
 json_t *outlook_json(const struct picture *picture, int space);
 
 #endif

@@ -38,5 +38,8 @@ const char *outlook_words(const struct outlook_row *row)
     if (row->limiter == LIMITER_SENSOR_LOST) {
         return "no light reading: the stage's fixed level";
     }
+    if (row->limiter == LIMITER_OUTPUT_FAULT) {
+        return "an output does not obey";
+    }
     return words_limiter(row->limiter);
 }

@@ -30,7 +30,7 @@ static void take(void)
     space.state = scene.state;
     space.verdict = scene.verdict;
     picture.wall_ns = scene.now.wall_s * INT64_C(1000000000);
-    plan = outlook_json(&picture, -1);
+    plan = outlook_json(&picture, 0);
     assert_non_null(plan);
 }
 
@@ -124,6 +124,17 @@ static void the_day_before(void **state)
     assert_near(number(day, "delivered_mol"), 12, 1e-12);
 }
 
+static void names_alone_are_quick(void **state)
+{
+    (void)state;
+    take();
+    json_decref(plan);
+    plan = outlook_json(&picture, -1);
+    assert_int_equal(json_array_size(json_object_get(plan, "spaces")), 0);
+    assert_string_equal(json_string_value(json_array_get(json_object_get(plan, "names"), 0)),
+                        scene.sim.space.name);
+}
+
 static void not_ready_yet(void **state)
 {
     (void)state;
@@ -156,6 +167,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(hours_add_up, begin, end),
         cmocka_unit_test_setup_teardown(without_a_stage, begin, end),
         cmocka_unit_test_setup_teardown(the_day_before, begin, end),
+        cmocka_unit_test_setup_teardown(names_alone_are_quick, begin, end),
         cmocka_unit_test_setup_teardown(not_ready_yet, begin, end),
         cmocka_unit_test(every_reason_has_words),
     };

@@ -22,8 +22,14 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
     (void)socket_path;
     (void)err;
     assert_string_equal(method, "plan");
-    json_decref(params);
-    *ret_result = json_incref(answer);
+    if (params) {
+        assert_string_equal(json_string_value(json_object_get(params, "space")), "shelf");
+        json_decref(params);
+        *ret_result = json_incref(answer);
+    } else {
+        *ret_result = json_copy(answer); /* the names alone */
+        json_object_set_new(*ret_result, "spaces", json_array());
+    }
     return 0;
 }
 
@@ -46,9 +52,9 @@ static void print_plan(json_t *space)
     char *argv[] = {name, NULL};
     FILE *file = tmpfile();
     assert_non_null(file);
-    answer = json_pack("{s:s, s:s, s:s, s:b, s:[o]}", "site", "Room", "time",
-                       "2026-11-25T09:14:05+01:00", "clock", "synchronised", "is_ready", 1,
-                       "spaces", space);
+    answer = json_pack("{s:s, s:s, s:s, s:b, s:[s], s:[o]}", "site", "Room", "time",
+                       "2026-11-25T09:14:05+01:00", "clock", "synchronised", "is_ready", 1, "names",
+                       "shelf", "spaces", space);
     assert_non_null(answer);
     (void)fflush(stdout);
     const int kept = dup(STDOUT_FILENO);
