@@ -109,6 +109,9 @@ static json_t *last_day_json(const struct picture_space *its)
     put_number(object, "target_mol", day->account.target_mol);
     put_number(object, "delivered_mol", day->account.delivered_mol);
     put_number(object, "cost", day->cost);
+    put_number(object, "lamp_cost", day->lamp_cost);
+    put_number(object, "bound_cost", day->bound_cost);
+    put_number(object, "even_cost", day->even_cost);
     return object;
 }
 

@@ -5,6 +5,7 @@
 #include "near.h"
 #include "outlook_words.h"
 #include "scene.h"
+#include "units.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -114,13 +115,20 @@ static void the_day_before(void **state)
 {
     (void)state;
     space.has_last_day = true;
-    space.last_day = (struct day_summary){
-        .light_day = SIM_DAY - 1, .cost = 1.9, .account = {.target_mol = 13, .delivered_mol = 12}};
+    space.last_day = (struct day_summary){.light_day = SIM_DAY - 1,
+                                          .cost = 1.9,
+                                          .lamp_cost = 1.8,
+                                          .bound_cost = 1.7,
+                                          .even_cost = UNITS_NONE,
+                                          .account = {.target_mol = 13, .delivered_mol = 12}};
     take();
     const json_t *day = its("last_day");
     assert_true(json_is_true(json_object_get(day, "is_yesterday")));
     assert_string_equal(json_string_value(json_object_get(day, "light_day")), "2025-12-31");
     assert_near(number(day, "cost"), 1.9, 1e-12);
+    assert_near(number(day, "lamp_cost"), 1.8, 1e-12);
+    assert_near(number(day, "bound_cost"), 1.7, 1e-12);
+    assert_true(json_is_null(json_object_get(day, "even_cost")));
     assert_near(number(day, "delivered_mol"), 12, 1e-12);
 }
 
