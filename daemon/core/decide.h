@@ -52,11 +52,11 @@ struct now {
     int64_t boot_ns;
     int64_t wall_s;
     enum clock_trust clock;
-    bool may_close;      /* another contact may be closed in this tick */
-    bool inputs_settled; /* sensors have had their first chance to answer */
-    double step_s;       /* of a rehearsal that ticks more seldom than the daemon; else 0 */
+    bool may_close;       /* another contact may be closed in this tick */
+    bool inputs_settled;  /* sensors have had their first chance to answer */
+    double step_s;        /* of a rehearsal that ticks more seldom than the daemon; else 0 */
     double price_per_kwh; /* of energy, by the space's tariff where it has one */
-    struct reading ppfd; /* at the canopy, µmol m⁻² s⁻¹ */
+    struct reading ppfd;  /* at the canopy, µmol m⁻² s⁻¹ */
     struct hand hand;
     bool acknowledged; /* the operator released the latches in this tick */
     struct fixture_now fixtures[SPACE_FIXTURES_MAX];

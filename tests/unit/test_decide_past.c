@@ -21,8 +21,7 @@
 static struct scene scene;
 static struct day_summary closed;
 
-/* 0.30 by day, 0.10 in the evening from 18:00 on; the plan knows nothing of it and keeps to one
- * level. */
+/* 0.30 by day, 0.10 in the evening from 18:00 on, where there is no tariff. */
 static void ticks_until(int64_t second)
 {
     const int64_t begin_s = lightday_begin(&scene.sim.space.rules.day, SIM_DAY);
@@ -42,6 +41,14 @@ static void rest_of_the_day(void)
     ticks_until(24 * HOUR_S);
     assert_int_equal(closed.light_day, SIM_DAY);
     assert_true(closed.account.delivered_mol > 5);
+}
+
+/* The price comes from ticks_until; the plan, without a tariff, knows nothing of it and keeps to
+ * one level. */
+static void begin(int fixtures, int64_t second)
+{
+    scene_begin(&scene, fixtures, second);
+    scene.sim.space.rules.tariff = NULL;
 }
 
 /* The same quarter hours by hand: 16 h from 06:00, ramps of half an hour, 420 µmol, and 98 % of the
@@ -67,7 +74,7 @@ static double bound_by_hand(double need_mol, double cap, double full_umol)
 static void a_day_beside_its_bound(void **state)
 {
     (void)state;
-    scene_begin(&scene, 2, 0);
+    begin(2, 0);
     scene_tick(&scene, 0);
     rest_of_the_day();
     const double cap =
@@ -87,7 +94,7 @@ static void a_day_beside_its_bound(void **state)
 static void what_heat_takes_is_no_cheaper_light(void **state)
 {
     (void)state;
-    scene_begin(&scene, 2, 0);
+    begin(2, 0);
     scene.sim.rules[0].full_umol = 300;
     scene.sim.rules[1].full_umol = 120;
     sim_config_join(&scene.sim);
@@ -104,7 +111,7 @@ static void what_heat_takes_is_no_cheaper_light(void **state)
 static void the_cap_is_weighted_by_light(void **state)
 {
     (void)state;
-    scene_begin(&scene, 2, 10 * HOUR_S);
+    begin(2, 10 * HOUR_S);
     scene.sim.rules[0].full_umol = 300;
     scene.sim.rules[1].full_umol = 120;
     scene.sim.rules[1].ceiling.drive_max = 1;
@@ -121,7 +128,7 @@ static void the_cap_is_weighted_by_light(void **state)
 static void a_day_that_was_not_seen_from_its_beginning(void **state)
 {
     (void)state;
-    scene_begin(&scene, 1, 2 * HOUR_S);
+    begin(1, 2 * HOUR_S);
     rest_of_the_day();
     assert_false(units_known(closed.bound_cost));
     assert_false(units_known(closed.even_cost));
@@ -134,7 +141,7 @@ static void daylight_that_nobody_saw(void **state)
 {
     (void)state;
     for (int hour = 0; hour <= 12; hour += 12) {
-        scene_begin(&scene, 1, 0);
+        begin(1, 0);
         scene.sim.space.rules.sees_daylight = true;
         scene_tick(&scene, 0);
         ticks_until((1 + hour) * HOUR_S);
@@ -150,7 +157,7 @@ static void daylight_that_nobody_saw(void **state)
 static void a_contact_that_does_not_open(void **state)
 {
     (void)state;
-    scene_begin(&scene, 1, 0);
+    begin(1, 0);
     scene_tick(&scene, 0);
     scene_power(&scene, 0, 200);
     ticks_until(2 * HOUR_S);
@@ -162,7 +169,7 @@ static void a_contact_that_does_not_open(void **state)
 static void standby_is_not_lamp_light(void **state)
 {
     (void)state;
-    scene_begin(&scene, 1, 0);
+    begin(1, 0);
     scene.sim.rules[0].ceiling.drive_max = 1;
     scene_tick(&scene, 0);
     scene_power(&scene, 0, 4);
