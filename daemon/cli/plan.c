@@ -228,13 +228,33 @@ static void print_even(const json_t *space)
     }
 }
 
+/* Light that is missing is no saving: a short day has no ratio. */
+static void print_hindsight(const json_t *day, const char *currency)
+{
+    const double lamp = field_number(day, "lamp_cost");
+    const double bound = field_number(day, "bound_cost");
+    const double even = field_number(day, "even_cost");
+    (void)printf("; lamp light cost ");
+    put_money(lamp, currency);
+    if (field_number(day, "missing_mol") >= SHORT_MOL) {
+        (void)printf(", what was possible of the target %.2f at least", bound);
+        return;
+    }
+    (void)printf(", the cheapest possible in hindsight %.2f", bound);
+    if (bound >= SOME_COST && lamp > 0) {
+        (void)printf(" (%.2f x)", lamp / bound);
+    }
+    if (isfinite(even)) {
+        (void)printf(", one fixed level %.2f", even);
+    }
+}
+
 static void print_last_day(const json_t *space)
 {
     const json_t *day = json_object_get(space, "last_day");
     const char *currency = field_text(space, "currency");
-    const double bound = field_number(day, "bound_cost");
     const double lamp = field_number(day, "lamp_cost");
-    const double even = field_number(day, "even_cost");
+    const double bound = field_number(day, "bound_cost");
     if (!json_is_object(day)) {
         return;
     }
@@ -245,19 +265,11 @@ static void print_last_day(const json_t *space)
     }
     (void)printf(" %.2f of %.2f mol", field_number(day, "delivered_mol"),
                  field_number(day, "target_mol"));
-    if (isfinite(lamp) && isfinite(bound)) {
-        (void)printf("; lamp light cost ");
-        put_money(lamp, currency);
-        (void)printf(", the cheapest possible in hindsight %.2f", bound);
-        if (bound >= SOME_COST) {
-            (void)printf(" (%.2f times that)", lamp / bound);
-        }
+    if (fmax(fabs(lamp), fabs(bound)) >= SOME_COST && isfinite(lamp) && isfinite(bound)) {
+        print_hindsight(day, currency);
     } else if (fabs(field_number(day, "cost")) >= SOME_COST) {
         (void)printf("; cost ");
         put_money(field_number(day, "cost"), currency);
-    }
-    if (isfinite(lamp) && fabs(even - lamp) >= SOME_COST) {
-        (void)printf("; one level all day %.2f", even);
     }
     (void)printf(".\n");
 }

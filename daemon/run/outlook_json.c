@@ -108,6 +108,7 @@ static json_t *last_day_json(const struct picture_space *its)
                         json_boolean(day->light_day == its->state.light_day - 1));
     put_number(object, "target_mol", day->account.target_mol);
     put_number(object, "delivered_mol", day->account.delivered_mol);
+    put_number(object, "missing_mol", account_missing_mol(&day->account));
     put_number(object, "cost", day->cost);
     put_number(object, "lamp_cost", day->lamp_cost);
     put_number(object, "bound_cost", day->bound_cost);
