@@ -13,7 +13,7 @@
 
 static const struct verb *const verbs[] = {
     &verb_status, &verb_plan,   &verb_day,   &verb_events,   &verb_hold, &verb_resume, &verb_try,
-    &verb_sense,  &verb_reload, &verb_check, &verb_rehearse, &verb_lead, NULL,
+    &verb_sense,  &verb_reload, &verb_check, &verb_rehearse, &verb_lead, &verb_survey, NULL,
 };
 
 static const char introduction[] =

@@ -7,6 +7,9 @@
 #include <math.h>
 
 #define AROUND 1.6 /* of the distance to the nearest point: its neighbours */
+#define LOOKS  2e7 /* at points around a spot, over all */
+
+enum { CLOSE_LEAST = 16, CLOSE_MAX = 512 };
 
 /* The index in a map of the point at a place, −1: none. Points are sorted by y, then x. */
 static int point_at(const struct lightmap *map, double x_cm, double y_cm)
@@ -29,9 +32,11 @@ static int point_at(const struct lightmap *map, double x_cm, double y_cm)
     return -1;
 }
 
-static double distance(const struct lightmap_point *a, const struct lightmap_point *b)
+static double square(const struct lightmap_point *a, const struct lightmap_point *b)
 {
-    return hypot(a->x_cm - b->x_cm, a->y_cm - b->y_cm);
+    const double dx = a->x_cm - b->x_cm;
+    const double dy = a->y_cm - b->y_cm;
+    return dx * dx + dy * dy;
 }
 
 /* How steeply the light changes around a point: worst share per SPOT_SLIP_CM among neighbours. */
@@ -41,15 +46,15 @@ static double slip_at(const struct lightmap *map, int index)
     double nearest = (double)INFINITY;
     for (size_t i = 0; i < map->count; i++) {
         if ((int)i != index) {
-            nearest = fmin(nearest, distance(here, &map->points[i]));
+            nearest = fmin(nearest, square(here, &map->points[i]));
         }
     }
     double worst = 0;
     for (size_t i = 0; i < map->count; i++) {
-        const double away = distance(here, &map->points[i]);
-        if ((int)i != index && away <= AROUND * nearest) {
+        const double away = square(here, &map->points[i]);
+        if ((int)i != index && away <= AROUND * AROUND * nearest) {
             const double change = fabs(map->points[i].umol - here->umol) / fmax(here->umol, 1e-9);
-            worst = fmax(worst, change * SPOT_SLIP_CM / away);
+            worst = fmax(worst, change * SPOT_SLIP_CM / sqrt(away));
         }
     }
     return worst;
@@ -62,14 +67,15 @@ static double score(const struct spot *spot)
     return sqrt(off * off + spread * spread + spot->slip * spot->slip);
 }
 
-/* False: some map has no light there, or no such point. */
-static bool judge(const struct lightmap *const *maps, const double *means, int count,
+/* The point `first` of maps[0] over all maps. False: some map has no light there, or no such point.
+ */
+static bool judge(const struct lightmap *const *maps, const double *means, int count, int first,
                   struct spot *spot)
 {
     double sum = 0;
     double squares = 0;
     for (int i = 0; i < count; i++) {
-        const int at = point_at(maps[i], spot->x_cm, spot->y_cm);
+        const int at = i == 0 ? first : point_at(maps[i], spot->x_cm, spot->y_cm);
         if (at < 0 || !(maps[i]->points[at].umol > 0)) {
             return false;
         }
@@ -102,6 +108,7 @@ static void insert(const struct spot *spot, struct spot *best, int *count, int m
 int spot_best(const struct lightmap *const *maps, int count, struct spot *ret, int most)
 {
     double means[64];
+    int near = 0;
     int found = 0;
     if (count < 1 || count > (int)(sizeof means / sizeof means[0])) {
         return 0;
@@ -111,14 +118,18 @@ int spot_best(const struct lightmap *const *maps, int count, struct spot *ret, i
         mapstats_of(maps[i], &stats);
         means[i] = stats.area_mean_umol;
     }
+    /* The slip is dear to find and only makes a spot worse: those with the best factors first. */
+    struct spot close[CLOSE_MAX];
+    const int looks = (int)units_clamp(LOOKS / (double)maps[0]->count, CLOSE_LEAST, CLOSE_MAX);
     for (size_t i = 0; i < maps[0]->count; i++) {
         struct spot spot = {.x_cm = maps[0]->points[i].x_cm, .y_cm = maps[0]->points[i].y_cm};
-        /* the slip is dear to find, and only makes a spot worse */
-        if (judge(maps, means, count, &spot) &&
-            (found < most || score(&spot) < score(&ret[found - 1]))) {
-            spot.slip = slip_at(maps[0], (int)i);
-            insert(&spot, ret, &found, most);
+        if (judge(maps, means, count, (int)i, &spot)) {
+            insert(&spot, close, &near, looks);
         }
+    }
+    for (int i = 0; i < near; i++) {
+        close[i].slip = slip_at(maps[0], point_at(maps[0], close[i].x_cm, close[i].y_cm));
+        insert(&close[i], ret, &found, most);
     }
     return found;
 }

@@ -19,7 +19,8 @@ struct spot {
 };
 
 /* The best of the points that all maps[count ≥ 1] have, best first, at most `most`. Returns how
- * many; 0: the maps have no point in common. By √(ln² factor + (spread / factor)² + slip²). */
+ * many; 0: the maps have no point in common. By √(ln² factor + (spread / factor)² + slip²);
+ * of more than 512 points only those whose factor is among the best are looked at for the slip. */
 int spot_best(const struct lightmap *const *maps, int count, struct spot *ret, int most);
 
 #endif

@@ -1,0 +1,303 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A survey for people and for programs. */
+#include "survey_parts.h"
+
+#include "units.h"
+
+#include <jansson.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define ASKEW 0.05 /* of the mean, from wall to wall: worth a word */
+
+static const char *verdict_words(enum height_verdict verdict)
+{
+    static const char *const words[] = {
+        [HEIGHT_FITS] = "fits",
+        [HEIGHT_TOO_WEAK] = "too weak",
+        [HEIGHT_TOO_BRIGHT] = "too bright somewhere",
+        [HEIGHT_TOO_UNEVEN] = "too uneven",
+    };
+    return words[verdict];
+}
+
+/* What stood against the lower heights, nearest first; NULL: nothing lower was measured. */
+static const struct height_offer *next_below(const struct survey *survey)
+{
+    const int next = survey->choice.chosen + 1;
+    return next < survey->choice.count ? &survey->choice.offers[next] : NULL;
+}
+
+static void why_none(const struct survey *survey, char *buffer, unsigned size)
+{
+    int counts[4] = {0};
+    for (int i = 0; i < survey->choice.count; i++) {
+        counts[survey->choice.offers[i].verdict]++;
+    }
+    (void)snprintf(buffer, size,
+                   "no height gives %g mol in %g h within the limits: %d too weak, %d too bright "
+                   "somewhere, %d too uneven",
+                   survey->wish.target_mol, survey->wish.lit_h, counts[HEIGHT_TOO_WEAK],
+                   counts[HEIGHT_TOO_BRIGHT], counts[HEIGHT_TOO_UNEVEN]);
+}
+
+void survey_why(const struct survey *survey, char *buffer, unsigned size)
+{
+    if (survey->choice.chosen < 0) {
+        why_none(survey, buffer, size);
+        return;
+    }
+    const struct height_offer *offer = &survey->choice.offers[survey->choice.chosen];
+    const struct height_offer *below = next_below(survey);
+    char watts[48] = "";
+    if (units_known(offer->watts)) {
+        (void)snprintf(watts, sizeof watts, ", about %.0f W", offer->watts);
+    }
+    (void)snprintf(buffer, size,
+                   "%g cm%s needs %.0f %% of full light%s for %g mol in %g h, the least of the "
+                   "heights that fit; ",
+                   offer->height_cm, offer->is_interpolated ? " (interpolated)" : "",
+                   100 * offer->level, watts, survey->wish.target_mol, survey->wish.lit_h);
+    const size_t used = strlen(buffer);
+    if (!below) {
+        (void)snprintf(buffer + used, size - used, "nothing lower was measured");
+    } else {
+        (void)snprintf(buffer + used, size - used, "next lower, %g cm, is %s", below->height_cm,
+                       below->verdict == HEIGHT_FITS ? "no cheaper"
+                                                     : verdict_words(below->verdict));
+    }
+}
+
+/* --- for people ------------------------------------------------------------------------------- */
+
+static void print_share(double share)
+{
+    if (units_known(share)) {
+        (void)printf(" %6.2f", share);
+    } else {
+        (void)printf("      -");
+    }
+}
+
+/* Never "-0.0". */
+static double percent(double share)
+{
+    return fabs(share) < 0.0005 ? 0 : 100 * share;
+}
+
+static void print_heights(const struct survey *survey)
+{
+    (void)puts("Measured, PPFD in µmol m⁻² s⁻¹:");
+    (void)puts("  height  points    mean ± s.e.   canopy     min     max  min/mean  min/max     CV "
+               " ±10 %  ±20 %");
+    (void)puts("      cm                            mean                                        % "
+               "     %      %");
+    for (int i = 0; i < survey->count; i++) {
+        const struct mapstats *stats = &survey->stats[i];
+        (void)printf("  %6g  %6zu %7.1f ± %4.1f  %7.1f %7.1f %7.1f    %6.3f   %6.3f %6.1f %6.0f "
+                     "%6.0f\n",
+                     survey->sorted[i]->height_cm, stats->count, stats->mean_umol,
+                     stats->mean_se_umol, stats->area_mean_umol, stats->min_umol, stats->max_umol,
+                     stats->min_over_mean, stats->min_over_max, 100 * stats->cv_sample,
+                     100 * stats->within_10, 100 * stats->within_20);
+    }
+    (void)puts("  (s.e. and CV by n − 1; canopy mean: points at the walls stand for less)");
+    (void)puts(
+        "\n  height  photons on canopy  of PPF  µmol/J  edge/centre  left to right  front to "
+        "back");
+    for (int i = 0; i < survey->count; i++) {
+        const struct mapstats *stats = &survey->stats[i];
+        (void)printf("  %6g     %8.1f µmol/s ", survey->sorted[i]->height_cm,
+                     stats->photons_umol_s);
+        print_share(stats->utilisation);
+        (void)putchar(' ');
+        print_share(stats->photons_per_j);
+        (void)printf("       %6.2f       %+7.1f %%      %+7.1f %%%s\n", stats->edge_over_centre,
+                     percent(stats->across), percent(stats->along),
+                     fabs(stats->across) > ASKEW || fabs(stats->along) > ASKEW ? "  askew?" : "");
+    }
+}
+
+static void print_fall(const struct survey *survey)
+{
+    const struct height_fall *fall = &survey->fall;
+    if (!units_known(fall->exponent)) {
+        return;
+    }
+    (void)printf("\nThe mean falls with height to the power of −%.2f", fall->exponent);
+    if (units_known(fall->exponent_se)) {
+        (void)printf(" ± %.2f", fall->exponent_se);
+    }
+    (void)puts(" between the measured heights; beyond them nothing is said.");
+}
+
+static void print_offers(const struct survey *survey)
+{
+    const struct height_wish *wish = &survey->wish;
+    (void)printf("\nFor %g mol in %g h%s", wish->target_mol, wish->lit_h,
+                 survey->wish_is_usual ? " (nothing else was said: --target, --hours)" : "");
+    if (isfinite(wish->ceiling_umol)) {
+        (void)printf(", at most %g µmol m⁻² s⁻¹ anywhere", wish->ceiling_umol);
+    }
+    if (wish->min_over_mean > 0) {
+        (void)printf(", minimum over mean %g at least", wish->min_over_mean);
+    }
+    (void)puts(":\n  height  level    watts  brightest  min/mean");
+    for (int i = 0; i < survey->choice.count; i++) {
+        const struct height_offer *offer = &survey->choice.offers[i];
+        (void)printf("%s %6g  %4.0f %%", i == survey->choice.chosen ? "→" : " ", offer->height_cm,
+                     100 * offer->level);
+        if (units_known(offer->watts)) {
+            (void)printf("  %7.1f", offer->watts);
+        } else {
+            (void)printf("        -");
+        }
+        (void)printf("  %9.0f    %6.3f  %s%s\n", offer->brightest_umol, offer->stats.min_over_mean,
+                     verdict_words(offer->verdict), offer->is_interpolated ? ", interpolated" : "");
+    }
+    char why[320];
+    survey_why(survey, why, sizeof why);
+    (void)printf("Choice: %s.\n", why);
+    (void)puts("Power is taken in proportion to light; the fixture's own dimming curve says it "
+               "better.");
+}
+
+static void print_spots(const struct survey *survey)
+{
+    if (survey->spot_count == 0) {
+        (void)puts("\nThe maps have no point in common: no spot for a sensor can be compared.");
+        return;
+    }
+    (void)puts("\nBest spots for one light sensor (canopy_factor: canopy mean over reading):");
+    (void)puts("       x       y  factor  ± over maps  for a slip of 5 cm");
+    for (int i = 0; i < survey->spot_count; i++) {
+        const struct spot *spot = &survey->spots[i];
+        (void)printf("  %6g  %6g  %6.3f       %6.3f             %5.1f %%\n", spot->x_cm, spot->y_cm,
+                     spot->factor, spot->factor_spread, 100 * spot->slip);
+    }
+}
+
+static void print_care(const struct survey *survey)
+{
+    for (int i = 0; i < survey->count; i++) {
+        const struct lightmap *map = survey->sorted[i];
+        if (map->holes > 0) {
+            (void)printf("\n%s: %d of %d points are missing; their part of the canopy goes to the "
+                         "points around them.\n",
+                         map->name, map->holes, map->columns * map->rows);
+        }
+        if (map->repeated > 0) {
+            (void)printf("\n%s: %d point%s measured more than once; their mean counts.\n",
+                         map->name, map->repeated, map->repeated == 1 ? " was" : "s were");
+        }
+    }
+}
+
+void survey_text(const struct survey *survey)
+{
+    print_heights(survey);
+    print_care(survey);
+    print_fall(survey);
+    print_offers(survey);
+    print_spots(survey);
+}
+
+/* --- for programs ----------------------------------------------------------------------------- */
+
+static json_t *real(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static void set(json_t *object, const char *key, json_t *value)
+{
+    (void)json_object_set_new(object, key, value); /* fails only without memory */
+}
+
+static json_t *height_json(const struct lightmap *map, const struct mapstats *stats)
+{
+    json_t *object = json_object();
+    set(object, "file", json_string(map->name));
+    set(object, "height_cm", real(map->height_cm));
+    set(object, "drive", real(map->drive));
+    set(object, "level", real(map->level));
+    set(object, "fixture_w", real(map->fixture_w));
+    set(object, "count", json_integer((json_int_t)stats->count));
+    set(object, "holes", json_integer(map->holes));
+    set(object, "repeated", json_integer(map->repeated));
+    set(object, "mean_umol", real(stats->mean_umol));
+    set(object, "mean_se_umol", real(stats->mean_se_umol));
+    set(object, "area_mean_umol", real(stats->area_mean_umol));
+    set(object, "min_umol", real(stats->min_umol));
+    set(object, "max_umol", real(stats->max_umol));
+    set(object, "min_over_max", real(stats->min_over_max));
+    set(object, "min_over_mean", real(stats->min_over_mean));
+    set(object, "cv_population", real(stats->cv_population));
+    set(object, "cv_sample", real(stats->cv_sample));
+    set(object, "within_10pct", real(stats->within_10));
+    set(object, "within_20pct", real(stats->within_20));
+    set(object, "photons_umol_s", real(stats->photons_umol_s));
+    set(object, "utilisation", real(stats->utilisation));
+    set(object, "photons_per_j", real(stats->photons_per_j));
+    set(object, "edge_over_centre", real(stats->edge_over_centre));
+    set(object, "across", real(stats->across));
+    set(object, "along", real(stats->along));
+    return object;
+}
+
+static json_t *offer_json(const struct height_offer *offer)
+{
+    return json_pack("{s:o,s:b,s:o,s:o,s:o,s:o,s:s}", "height_cm", real(offer->height_cm),
+                     "interpolated", (int)offer->is_interpolated, "level", real(offer->level),
+                     "watts", real(offer->watts), "brightest_umol", real(offer->brightest_umol),
+                     "min_over_mean", real(offer->stats.min_over_mean), "verdict",
+                     verdict_words(offer->verdict));
+}
+
+static json_t *chosen_json(const struct survey *survey)
+{
+    char why[320];
+    survey_why(survey, why, sizeof why);
+    if (survey->choice.chosen < 0) {
+        return json_pack("{s:n,s:n,s:n,s:s}", "height", "height_cm", "level", "why", why);
+    }
+    const struct height_offer *offer = &survey->choice.offers[survey->choice.chosen];
+    return json_pack("{s:o,s:o,s:o,s:o,s:b,s:s}", "height", real(offer->height_cm), "height_cm",
+                     real(offer->height_cm), "level", real(offer->level), "watts",
+                     real(offer->watts), "interpolated", (int)offer->is_interpolated, "why", why);
+}
+
+void survey_json(const struct survey *survey)
+{
+    json_t *heights = json_array();
+    json_t *offers = json_array();
+    json_t *spots = json_array();
+    for (int i = 0; i < survey->count; i++) {
+        (void)json_array_append_new(heights, height_json(survey->sorted[i], &survey->stats[i]));
+    }
+    for (int i = 0; i < survey->choice.count; i++) {
+        (void)json_array_append_new(offers, offer_json(&survey->choice.offers[i]));
+    }
+    for (int i = 0; i < survey->spot_count; i++) {
+        const struct spot *spot = &survey->spots[i];
+        (void)json_array_append_new(spots,
+                                    json_pack("{s:f,s:f,s:f,s:f,s:f}", "x_cm", spot->x_cm, "y_cm",
+                                              spot->y_cm, "factor", spot->factor, "factor_spread",
+                                              spot->factor_spread, "slip", spot->slip));
+    }
+    json_t *fall =
+        json_pack("{s:i,s:o,s:o,s:o}", "count", survey->fall.count, "exponent",
+                  real(survey->fall.exponent), "exponent_se", real(survey->fall.exponent_se),
+                  "at_one_m_umol", real(survey->fall.at_one_m_umol));
+    json_t *wish = json_pack(
+        "{s:f,s:f,s:o,s:f,s:f}", "target_mol", survey->wish.target_mol, "hours", survey->wish.lit_h,
+        "ceiling_umol", real(survey->wish.ceiling_umol), "min_over_mean",
+        survey->wish.min_over_mean, "highest_level", survey->wish.highest_level);
+    json_t *object =
+        json_pack("{s:o,s:o,s:o,s:o,s:o,s:o}", "heights", heights, "fall", fall, "wish", wish,
+                  "offers", offers, "chosen", chosen_json(survey), "sensor_spots", spots);
+    (void)json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
+    (void)putchar('\n');
+    json_decref(object);
+}

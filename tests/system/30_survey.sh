@@ -1,0 +1,70 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# Light maps from files, as a builder keeps them: the figures of three heights against numbers that Python's
+# own statistics module finds, the choice of a height, and bad files with one clear line each.
+. "$(dirname "$0")/common.sh"
+need /usr/bin/python3
+lampwarden=$build/bin/lampwarden
+maps=$source/tests/data/maps
+
+# want CODE COMMAND...: the exit code; output in $work/out.log
+want() {
+    code=$1
+    shift
+    status=0
+    timeout 60 "$@" >"$work/out.log" 2>&1 || status=$?
+    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
+}
+says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
+
+want 0 "$lampwarden" survey "$maps/at60.csv" "$maps/at40.csv" "$maps/at80.csv" --target 13 --hours 16 \
+    --ceiling 345 --json
+/usr/bin/python3 - "$work/out.log" "$maps" <<'CHECK' || fail "figures differ from Python's"
+import json, statistics, sys
+
+survey = json.load(open(sys.argv[1]))
+assert [h["height_cm"] for h in survey["heights"]] == [80, 60, 40]
+for height in survey["heights"]:
+    rows = [r.split(",") for r in open(f"{sys.argv[2]}/at{height['height_cm']:.0f}.csv") if r[0].isdigit()]
+    light = [float(r[2]) for r in rows]
+    mean = statistics.fmean(light)
+    def same(key, value):
+        assert abs(height[key] - value) <= 1e-8 * abs(value), (key, height[key], value)
+    same("count", len(light))
+    same("mean_umol", mean)
+    same("mean_se_umol", statistics.stdev(light) / len(light) ** 0.5)
+    same("cv_sample", statistics.stdev(light) / mean)
+    same("cv_population", statistics.pstdev(light) / mean)
+    same("min_over_max", min(light) / max(light))
+    same("min_over_mean", min(light) / mean)
+    # by the trapezoid rule: points at a wall count half, in a corner a quarter
+    weights = [(0.5 if r[0] in ("0", "120") else 1) * (0.5 if r[1] in ("0", "60") else 1) for r in rows]
+    area = sum(w * e for w, e in zip(weights, light)) / sum(weights)
+    same("area_mean_umol", area)
+    same("photons_umol_s", area * 1.2 * 0.6)
+    same("utilisation", area * 1.2 * 0.6 / 780)
+chosen = survey["chosen"]
+assert chosen["height"] == 50 and chosen["interpolated"] and "too bright" in chosen["why"], chosen
+offer = next(o for o in survey["offers"] if o["height_cm"] == 50)
+assert offer["brightest_umol"] <= 345 and abs(chosen["level"] - offer["level"]) < 1e-12
+assert len(survey["sensor_spots"]) == 3 and all(0.8 < s["factor"] < 1.25 for s in survey["sensor_spots"])
+CHECK
+
+want 0 "$lampwarden" survey "$maps/at40.csv" "$maps/at60.csv" "$maps/at80.csv" --target 40
+says '^Choice: no height gives 40 mol in 16 h within the limits: 9 too weak'
+want 2 "$lampwarden" survey
+says 'it takes one file for each hanging height'
+want 1 "$lampwarden" survey "$maps/at60.csv" "$maps/at60.csv"
+says 'were taken at one height, 60 cm'
+sed 's/^0,15,.*/0,15,nan/' "$maps/at60.csv" >"$work/nan.csv"
+want 1 "$lampwarden" survey "$work/nan.csv"
+says 'nan.csv:15: ppfd_umol: "nan" is not a number'
+test "$(wc -l <"$work/out.log")" = 1 || fail "more than one line: $(cat "$work/out.log")"
+sed 's/height_cm: 60/height: 60/' "$maps/at60.csv" >"$work/bare.csv"
+want 1 "$lampwarden" survey "$work/bare.csv"
+says 'a line "# height_cm: 45" is missing'
+
+want 0 "$lampwarden" lead --current 2.1 --length 30m --mm2 1.5 --temperature 20
+says '1.676     3.52'
+want 2 "$lampwarden" lead --current 2.1 --length 30
+says 'not a length with its unit'
