@@ -16,6 +16,7 @@
 
 static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_DAY_BEGINS] = "day-begins",
+    [EVENT_CARRIED_OVER] = "carried-over",
     [EVENT_DAY_ENDS] = "day-ends",
     [EVENT_STAGE_BEGINS] = "stage-begins",
     [EVENT_STAGES_OVER] = "stages-over",

@@ -64,6 +64,7 @@ struct now {
 
 enum core_event {
     EVENT_DAY_BEGINS,   /* a: target mol, b: day number in the stage */
+    EVENT_CARRIED_OVER, /* a: target mol as lowered, b: mol by which yesterday lowered it */
     EVENT_DAY_ENDS,     /* a: delivered mol, b: target mol; summary in the verdict */
     EVENT_STAGE_BEGINS, /* a: stage index */
     EVENT_STAGES_OVER,

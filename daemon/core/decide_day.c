@@ -113,18 +113,38 @@ static void clear_sums(struct tick *tick)
     }
 }
 
+static struct stage_today stage_on(const struct tick *tick, int64_t day)
+{
+    return stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
+                    tick->rules->acclimation_mol, day);
+}
+
+/* What the open light day has above its own target, as far as it was measured, taken off the target
+ * of the next one. Another stage begins afresh: its plants are asked for something else. */
+static double carry(const struct tick *tick, int64_t day, const struct stage_today *today)
+{
+    const struct space_state *state = tick->state;
+    if (!state->is_begun || day != state->light_day + 1 || today->phase != STAGE_RUNNING ||
+        today->index != state->stage_index) {
+        return 0;
+    }
+    const struct integral *integral = &state->integral;
+    const double sure_mol = integral_delivered_mol(integral) - integral->bridged_mol;
+    return stage_carried_mol(&tick->rules->stages[today->index], today->target_mol,
+                             sure_mol - stage_on(tick, state->light_day).target_mol);
+}
+
 static void open_day(struct tick *tick, int64_t day)
 {
     struct space_state *state = tick->state;
     const int64_t begin_s = lightday_begin(&tick->rules->day, day);
+    const struct stage_today today = stage_on(tick, day);
+    state->carried_mol = carry(tick, day, &today);
     clear_sums(tick);
     decide_open_sky(tick, begin_s);
     state->heat_hours = (struct learned_hours){0};
     state->is_begun = true;
     state->light_day = day;
-    const struct stage_today today =
-        stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
-                 tick->rules->acclimation_mol, day);
     if (today.phase == STAGE_RUNNING && today.day == 1) {
         decide_say(tick, EVENT_STAGE_BEGINS, -1, today.index, today.target_mol);
     } else if (today.phase == STAGE_OVER && state->stage_phase == STAGE_RUNNING) {
@@ -141,11 +161,15 @@ static void open_day(struct tick *tick, int64_t day)
     const struct stage *stage = &tick->rules->stages[today.index];
     const struct account_reach reach =
         reach_of(tick, stage, decide_lit_s(tick->rules, stage, begin_s));
-    account_open(&state->account, today.target_mol, 0, &reach);
+    const double target_mol = today.target_mol - state->carried_mol;
+    account_open(&state->account, target_mol, 0, &reach);
     state->reach_static_mol = reach.ceiling_mol;
     /* A day that is already under way lost its beginning to nobody's running. */
     state->blame_otherwise = LIMITER_NOT_RUNNING;
-    decide_say(tick, EVENT_DAY_BEGINS, -1, today.target_mol, today.day);
+    decide_say(tick, EVENT_DAY_BEGINS, -1, target_mol, today.day);
+    if (state->carried_mol > 0) {
+        decide_say(tick, EVENT_CARRIED_OVER, -1, target_mol, state->carried_mol);
+    }
 }
 
 static void roll_day(struct tick *tick)
@@ -175,12 +199,14 @@ void decide_day(struct tick *tick)
     }
     decide_note_light(tick);
     roll_day(tick);
-    verdict->stage = stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
-                              tick->rules->acclimation_mol, state->light_day);
+    verdict->stage = stage_on(tick, state->light_day);
     if (verdict->stage.phase != STAGE_RUNNING) {
         return;
     }
     tick->stage = &tick->rules->stages[verdict->stage.index];
+    /* A reload may have put another stage, or a smaller carry-over, into this day. */
+    verdict->stage.target_mol -=
+        stage_carried_mol(tick->stage, verdict->stage.target_mol, state->carried_mol);
     const struct lightday_place place =
         lightday_place(&tick->rules->day, &tick->stage->window, tick->now->wall_s);
     verdict->place = place;

@@ -125,8 +125,9 @@ struct space_state {
     enum limiter blame_otherwise;
     /* sums of the light day, for its summary */
     double energy_kwh, cost;
-    int64_t first_on_s, last_off_s;     /* wall; 0: none yet */
-    double reach_static_mol;            /* most that the whole window can give without faults */
+    int64_t first_on_s, last_off_s; /* wall; 0: none yet */
+    double carried_mol;      /* what yesterday brought above its target, taken off this day's */
+    double reach_static_mol; /* most that the whole window can give without faults */
     double night_dose, night_longest_s; /* of nights and parts of nights in this light day */
     uint32_t night_breaks;
     double night_possible; /* µmol m⁻², beside night_dose: from openings that were not confirmed */

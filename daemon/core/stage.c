@@ -4,6 +4,7 @@
 #include "units.h"
 
 #include <limits.h>
+#include <math.h>
 
 static int as_int(int64_t days)
 {
@@ -37,4 +38,10 @@ struct stage_today stage_of(const struct stage *stages, int count, int64_t first
         begin += stage->days;
     }
     return (struct stage_today){STAGE_OVER, -1, as_int(day - begin + 1), 0.0};
+}
+
+double stage_carried_mol(const struct stage *stage, double target_mol, double surplus_mol)
+{
+    const double most_mol = fmin(stage->carry_over_mol, 0.5 * target_mol);
+    return surplus_mol > 0 && most_mol > 0 ? fmin(surplus_mol, most_mol) : 0;
 }

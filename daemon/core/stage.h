@@ -19,8 +19,9 @@ struct stage {
     int32_t days;                  /* ≥ 1; 0: until further notice (only the last stage) */
     struct lightday_window window; /* lights-on and day length */
     double target_mol;             /* DLI target, > 0 … 80 */
-    double ceiling_umol;           /* highest PPFD at the canopy; INFINITY: none */
-    double floor_umol; /* least PPFD at the canopy in the window, daylight counted; 0: none */
+    double carry_over_mol; /* most by which yesterday's surplus lowers a day's target; 0: never */
+    double ceiling_umol;   /* highest PPFD at the canopy; INFINITY: none */
+    double floor_umol;     /* least PPFD at the canopy in the window, daylight counted; 0: none */
     double shortest_run_s, shortest_rest_s; /* of the lamp by the plan's own will; usual 1200 */
     double rise_umol_per_s; /* fastest rise of the lamps' PPFD; 0: no limit of the stage's own */
     struct ramp ramp;
@@ -42,5 +43,9 @@ struct stage_today {
  * target. No loop over days: the cost is that of the number of stages. */
 struct stage_today stage_of(const struct stage *stages, int count, int64_t first_day,
                             double max_step_mol, int64_t day);
+
+/* What a surplus of yesterday takes off the target of a day in this stage: at most carry_over_mol
+ * and half of the target, and never less than 0: a shortage is not carried. NaN carries nothing. */
+double stage_carried_mol(const struct stage *stage, double target_mol, double surplus_mol);
 
 #endif

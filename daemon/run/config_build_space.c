@@ -127,6 +127,7 @@ static struct stage build_stage(const struct section *section)
         .window = {.on_s = (int32_t)section_integer(section, STAGE_ON),
                    .length_s = (int32_t)lround(section_real(section, STAGE_LENGTH) * 3600)},
         .target_mol = section_real(section, STAGE_TARGET),
+        .carry_over_mol = section_real(section, STAGE_CARRY),
         .ceiling_umol = real_or(section, STAGE_CEILING, (double)INFINITY),
         .floor_umol = section_real(section, STAGE_FLOOR),
         .ramp = {.shape = (enum ramp_shape)section_integer(section, STAGE_RAMP),

@@ -201,6 +201,17 @@ static void check_space(const struct section *root, int index, struct findings *
     }
 }
 
+static void check_carry(const struct section *stage, int index, struct findings *findings)
+{
+    if (section_is_usable(stage, STAGE_CARRY) && section_is_usable(stage, STAGE_TARGET) &&
+        section_real(stage, STAGE_CARRY) > section_real(stage, STAGE_TARGET) / 2) {
+        findings_error(findings, check_line(stage, STAGE_CARRY, STAGE_TARGET),
+                       "stages[%d].carry_over_mol: %.10g is more than half of target_mol (%.10g "
+                       "mol m⁻² per day)",
+                       index, section_real(stage, STAGE_CARRY), section_real(stage, STAGE_TARGET));
+    }
+}
+
 static void check_run(const struct section *stage, int index, struct findings *findings)
 {
     if (section_is_usable(stage, STAGE_RUN) && section_is_usable(stage, STAGE_LENGTH) &&
@@ -228,6 +239,7 @@ static void check_stage(const struct section *stage, int index, struct findings 
                        index, section_real(stage, STAGE_LENGTH));
     }
     check_run(stage, index, findings);
+    check_carry(stage, index, findings);
 }
 
 void section_check_points(const struct section *root, struct findings *findings)

@@ -242,6 +242,7 @@ static enum journal_class class_of(enum core_event kind)
 {
     switch (kind) {
     case EVENT_DAY_BEGINS:
+    case EVENT_CARRIED_OVER:
     case EVENT_DAY_ENDS:
     case EVENT_LIGHTS_ON:
     case EVENT_LIGHTS_OFF:

@@ -71,6 +71,22 @@ static void say_course(const struct page *page)
     }
 }
 
+/* A target that yesterday lowered is told as the day told it. */
+static void say_carried(const struct page *page)
+{
+    const struct report *report = page->report;
+    for (int i = 0; i < report->event_count; i++) {
+        const struct journal_event *event = &report->events[i];
+        if (strcmp(event->kind, decide_event_name(EVENT_CARRIED_OVER)) == 0) {
+            say(page,
+                "The target was %.2f mol less %.2f mol that the day before brought above "
+                "its own.\n",
+                event->a + event->b, event->b);
+            return;
+        }
+    }
+}
+
 static void say_short(const struct page *page)
 {
     const struct day_summary *summary = &page->report->day.summary;
@@ -363,6 +379,7 @@ void report_text(const struct report *report, bool is_utf8, FILE *out)
     const struct page page = {.report = report, .is_utf8 = is_utf8, .out = out};
     say_title(&page);
     say_course(&page);
+    say_carried(&page);
     say_short(&page);
     say_sources(&page);
     say_lights(&page);

@@ -91,6 +91,7 @@ static const struct check record_checks[] = {
     {IN_RECORD(state.cost), REAL, -1e12, 1e12}, /* prices may be negative */
     {IN_RECORD(state.first_on_s), LONG, 0, WALL_MAX},
     {IN_RECORD(state.last_off_s), LONG, 0, WALL_MAX},
+    {IN_RECORD(state.carried_mol), REAL, 0, MOL_MAX},
     {IN_RECORD(state.reach_static_mol), REAL, 0, MOL_MAX},
     {IN_RECORD(state.night_dose), REAL, 0, 1e12},
     {IN_RECORD(state.night_longest_s), REAL, 0, SPAN_MAX},

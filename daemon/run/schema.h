@@ -147,6 +147,7 @@ enum stage_key {
     STAGE_ON,
     STAGE_LENGTH,
     STAGE_TARGET,
+    STAGE_CARRY,
     STAGE_CEILING,
     STAGE_FLOOR,
     STAGE_DAWN,

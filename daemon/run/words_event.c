@@ -29,6 +29,10 @@ static void say_day(const struct sentence *s)
         (void)snprintf(s->buffer, s->size,
                        "the light day begins: day %.0f of its stage, target %.1f mol", event->b,
                        event->a);
+    } else if (event->kind == EVENT_CARRIED_OVER) {
+        (void)snprintf(s->buffer, s->size,
+                       "the target is %.1f mol less %.1f mol that yesterday brought above its own",
+                       event->a + event->b, event->b);
     } else if (event->kind == EVENT_DAY_ENDS) {
         (void)snprintf(s->buffer, s->size, "the last light day ended with %.2f of %.2f mol",
                        event->a, event->b);
@@ -256,6 +260,7 @@ static void say_clock(const struct sentence *s)
 
 static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_DAY_BEGINS] = say_day,
+    [EVENT_CARRIED_OVER] = say_day,
     [EVENT_DAY_ENDS] = say_day,
     [EVENT_TARGET_MET] = say_day,
     [EVENT_TARGET_OUT_OF_REACH] = say_day,

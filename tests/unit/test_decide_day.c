@@ -104,6 +104,90 @@ static void the_last_stage_ends(void **state)
     assert_false(scene.verdict.fixtures[0].closed);
 }
 
+/* Five seconds before midnight the sun has given so much; the next day has begun. */
+static void after_a_day_of(double carry_mol, double daylight_mol, double estimated_mol)
+{
+    scene_begin(&scene, 1, 24 * HOUR - 5);
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.stages[0].carry_over_mol = carry_mol;
+    scene_run(&scene, 3);
+    scene.state.integral.daylight_mol = daylight_mol;
+    scene.state.integral.bridged_mol = estimated_mol;
+    scene_run(&scene, 2);
+    assert_int_equal(scene.state.light_day, SIM_DAY + 1);
+}
+
+static void a_bright_day_lowers_the_next_target(void **state)
+{
+    (void)state;
+    static const struct {
+        double carry_mol, daylight_mol, estimated_mol, target_mol;
+    } cases[] = {
+        {2, 14.2, 0, 11.8}, {2, 30, 0, 11},      {0, 30, 0, 13}, {2, 12, 0, 13},
+        {2, 15, 1.5, 12.5}, {2, 14.2, 14.2, 13}, {2, 14, 3, 13},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        after_a_day_of(cases[i].carry_mol, cases[i].daylight_mol, cases[i].estimated_mol);
+        assert_near(scene.verdict.account.target_mol, cases[i].target_mol, 1e-9);
+        assert_near(scene.verdict.stage.target_mol, cases[i].target_mol, 1e-9);
+        assert_int_equal(scene_said(&scene, EVENT_CARRIED_OVER), cases[i].target_mol < 13);
+        scene_run(&scene, 5);
+        assert_near(scene.verdict.account.target_mol, cases[i].target_mol, 1e-9);
+    }
+}
+
+/* The surplus is what lies above the whole target, not above the one that was lowered. */
+static void a_surplus_is_carried_once(void **state)
+{
+    (void)state;
+    after_a_day_of(2, 15, 0);
+    assert_near(scene.verdict.account.target_mol, 11, 1e-9);
+    scene.now.wall_s += 24 * HOUR - 4;
+    scene.state.integral.daylight_mol = 12.5;
+    scene_run(&scene, 5);
+    assert_int_equal(scene.state.light_day, SIM_DAY + 2);
+    assert_near(scene.verdict.account.target_mol, 13, 1e-9);
+}
+
+static void not_from_another_stage_nor_an_unknown_day(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 24 * HOUR - 5);
+    scene.sim.stages[0].carry_over_mol = 2;
+    scene.sim.stages[1] = scene.sim.stages[0];
+    scene.sim.stages[0].days = 1;
+    scene.sim.space.rules.stage_count = 2;
+    scene_run(&scene, 3);
+    scene.state.integral.daylight_mol = 30;
+    scene_run(&scene, 5);
+    assert_int_equal(scene.verdict.stage.index, 1);
+    assert_near(scene.verdict.account.target_mol, 13, 1e-9);
+
+    scene_begin(&scene, 1, 24 * HOUR - 5); /* nobody was there for a whole day */
+    scene.sim.stages[0].carry_over_mol = 2;
+    scene_run(&scene, 3);
+    scene.state.integral.daylight_mol = 30;
+    scene.now.wall_s += 24 * HOUR;
+    scene_run(&scene, 5);
+    assert_near(scene.verdict.account.target_mol, 13, 1e-9);
+}
+
+/* Neither a restart nor a step of the clock takes it back; a reload that allows less does. */
+static void what_was_carried_stays(void **state)
+{
+    (void)state;
+    after_a_day_of(2, 14.2, 0);
+    space_resume(&scene.state, &scene.sim.space.rules);
+    scene_run(&scene, 5);
+    assert_near(scene.verdict.account.target_mol, 11.8, 1e-9);
+    scene.now.wall_s -= 300;
+    scene_run(&scene, 600);
+    assert_near(scene.verdict.account.target_mol, 11.8, 1e-9);
+    scene.sim.stages[0].carry_over_mol = 0.5;
+    scene_run(&scene, 1);
+    assert_near(scene.verdict.account.target_mol, 12.5, 1e-9);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -113,6 +197,10 @@ int main(void)
         cmocka_unit_test(the_summary_counts),
         cmocka_unit_test(what_is_out_of_reach_is_said_at_the_first_tick),
         cmocka_unit_test(the_last_stage_ends),
+        cmocka_unit_test(a_bright_day_lowers_the_next_target),
+        cmocka_unit_test(a_surplus_is_carried_once),
+        cmocka_unit_test(not_from_another_stage_nor_an_unknown_day),
+        cmocka_unit_test(what_was_carried_stays),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

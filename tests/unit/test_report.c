@@ -406,6 +406,20 @@ static void odd_days(void **state)
     json_decref(object);
 }
 
+/* Why a target is lower than the stage's stands beside what became of it. */
+static void a_target_lowered_by_yesterday(void **state)
+{
+    (void)state;
+    print_text(true);
+    assert_null(strstr(text, "the day before"));
+    struct journal_event *event = &report->events[0];
+    (void)snprintf(event->kind, sizeof event->kind, "carried-over");
+    event->a = 4;
+    event->b = 1.25;
+    print_text(true);
+    assert_has("The target was 5.25 mol less 1.25 mol that the day before brought above its own.");
+}
+
 int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, begin, end)
@@ -420,6 +434,7 @@ int main(void)
         TEST(csv_for_tables),
         TEST(days_that_are_not_there),
         TEST(odd_days),
+        TEST(a_target_lowered_by_yesterday),
     };
 #undef TEST
     return cmocka_run_group_tests(tests, NULL, NULL);

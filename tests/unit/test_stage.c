@@ -133,6 +133,22 @@ static void test_against_the_day_by_day_walk(void **state)
     }
 }
 
+static void test_a_surplus_is_carried(void **state)
+{
+    (void)state;
+    static const struct {
+        double most_mol, target_mol, surplus_mol, carried_mol;
+    } cases[] = {
+        {2, 13, 1.2, 1.2}, {2, 13, 5, 2}, {2, 13, 0, 0},           {2, 13, -3, 0}, {0, 13, 5, 0},
+        {10, 13, 9, 6.5},  {2, 13, 2, 2}, {2, 13, (double)NAN, 0}, {2, 0, 5, 0},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        const struct stage stage = {.target_mol = 13, .carry_over_mol = cases[i].most_mol};
+        assert_near(stage_carried_mol(&stage, cases[i].target_mol, cases[i].surplus_mol),
+                    cases[i].carried_mol, 0);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -140,6 +156,7 @@ int main(void)
         cmocka_unit_test(test_acclimation_by_hand),
         cmocka_unit_test(test_far_dates),
         cmocka_unit_test(test_against_the_day_by_day_walk),
+        cmocka_unit_test(test_a_surplus_is_carried),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
