@@ -241,14 +241,26 @@ void decide_sky(struct tick *tick)
                    tick->dt_s, is_known);
 }
 
+/* A day that is joined under way has had its morning: nobody waits for that sun, and it teaches
+ * nothing. */
 void decide_open_sky(struct tick *tick, int64_t begin_s)
 {
+    struct clearness *today = &tick->state->clearness;
+    const double past_s = (double)(tick->now->wall_s - begin_s);
     double mol = 0;
+    double past_mol = 0;
     for (int64_t s = SKY_OPEN_S / 2; tick->rules->sees_daylight && s < UNITS_S_PER_DAY;
          s += SKY_OPEN_S) {
-        mol += units_mol(sun_clear_umol(&tick->rules->sun, begin_s + s), SKY_OPEN_S);
+        const double slot_mol =
+            units_mol(sun_clear_umol(&tick->rules->sun, begin_s + s), SKY_OPEN_S);
+        mol += slot_mol;
+        past_mol += (double)s < past_s ? slot_mol : 0;
     }
-    clearness_open(&tick->state->clearness, mol);
+    clearness_open(today, mol);
+    if (past_mol > 0) {
+        clearness_step(today, &tick->state->learned, UNITS_NONE, past_mol * 1e6 / past_s, past_s,
+                       false);
+    }
 }
 
 struct ask decide_ask_plan(struct tick *tick)

@@ -94,6 +94,26 @@ static void a_day_teaches(void **state)
     }
 }
 
+/* Started at 16:00, under the sun of an equinox: the sun of the morning is over, whatever it was.
+ */
+static void a_morning_that_is_over_is_not_waited_for(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 16 * HOUR);
+    scene.sim.space.rules.sees_daylight = true;
+    scene_ppfd(&scene, 0);
+    scene_run(&scene, 2);
+    const struct clearness *today = &scene.state.clearness;
+    assert_true(today->is_broken);
+    assert_near(today->clear_mol, 0.943 * today->clear_day_mol, 0.005 * today->clear_day_mol);
+    assert_true(scene.state.plan.daylight_mol < 1.5);
+    scene_begin(&scene, 1, 0);
+    scene.sim.space.rules.sees_daylight = true;
+    scene_run(&scene, 2);
+    assert_false(today->is_broken);
+    assert_near(today->clear_mol, 0, 1e-9);
+}
+
 /* A sun that nobody sees is not waited for: the lamps burn at the fixed level of the stage. */
 static void a_blind_sensor_waits_for_no_sun(void **state)
 {
@@ -301,6 +321,7 @@ int main(void)
         cmocka_unit_test(a_dear_hour_gets_less),
         cmocka_unit_test(the_sky_decides),
         cmocka_unit_test(a_day_teaches),
+        cmocka_unit_test(a_morning_that_is_over_is_not_waited_for),
         cmocka_unit_test(a_blind_sensor_waits_for_no_sun),
         cmocka_unit_test(trembling_prices_wear_no_contact),
         cmocka_unit_test(runs_and_rests_last),
