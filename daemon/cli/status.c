@@ -97,6 +97,11 @@ static void print_reading(const json_t *space)
     }
     put_value("; lamps at full give", field_number(space, "full_umol"), 0, "µmol m⁻² s⁻¹");
     (void)putchar('\n');
+    const json_t *gain = json_object_get(space, "gain");
+    if (json_is_integer(json_object_get(gain, "accepted_s"))) {
+        (void)printf("  accepted   light readings / %.3f, ppfd_full x %.3f\n",
+                     field_number(gain, "sensor_factor"), field_number(gain, "lamp_factor"));
+    }
 }
 
 static void print_power(const json_t *space)

@@ -50,6 +50,9 @@ static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_OPENING_UNCONFIRMED] = "opening-unconfirmed",
     [EVENT_OPENING_CONFIRMED] = "opening-confirmed",
     [EVENT_LIGHT_DRIFT] = "light-drift",
+    [EVENT_SENSOR_CORRECTED] = "sensor-corrected",
+    [EVENT_LAMP_CORRECTED] = "lamp-corrected",
+    [EVENT_CORRECTION_ENDS] = "correction-ends",
 };
 
 const char *decide_event_name(enum core_event kind)

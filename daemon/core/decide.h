@@ -98,6 +98,9 @@ enum core_event {
     EVENT_OPENING_UNCONFIRMED, /* fixture; a: level it may still have, b: s since it was told */
     EVENT_OPENING_CONFIRMED,   /* fixture; a: s it took, b: µmol m⁻² the night may have had */
     EVENT_LIGHT_DRIFT,         /* a: light seen over promised at the lamp's steps, b: steps */
+    EVENT_SENSOR_CORRECTED,    /* a person accepted it: a: readings are divided by it, b: steps */
+    EVENT_LAMP_CORRECTED,      /* … a: full light is multiplied by it, b: steps */
+    EVENT_CORRECTION_ENDS,     /* a: of the sensor, b: of the lamp, that held until now */
     EVENT_KIND_COUNT
 };
 

@@ -33,7 +33,7 @@ static struct account_reach reach_of(const struct tick *tick, const struct stage
     double driven = 0;
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         const struct fixture_rules *rules = &tick->rules->fixtures[i];
-        const double umol = rules->full_umol * tick->state->light_gain;
+        const double umol = space_full_umol(tick->rules, tick->state, i) * tick->state->light_gain;
         full += umol;
         driven += umol * dimcurve_level(&rules->curve, tick->state->fixtures[i].ceiling.drive_cap);
     }

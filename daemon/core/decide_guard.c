@@ -116,8 +116,8 @@ static void guard_curve(struct tick *tick, int index)
         sight.share = CURVEWATCH_WATTS_SHARE;
     } else {
         sight.seen = light_of_one(tick, index);
-        sight.expected = rules->full_umol * state->level;
-        sight.full = rules->full_umol;
+        sight.full = space_full_umol(tick->rules, tick->state, index);
+        sight.expected = sight.full * state->level;
         sight.share = CURVEWATCH_LIGHT_SHARE;
     }
     if (curvewatch_step(&state->curvewatch, &sight, tick->dt_s)) {
@@ -251,7 +251,8 @@ static void cap_source(struct tick *tick, int index)
         cap = by_drive;
         held_by = LIMITER_DRIVE_CEILING;
     }
-    tick->sources[index].full_umol = rules->full_umol * tick->state->light_gain;
+    tick->sources[index].full_umol =
+        space_full_umol(tick->rules, tick->state, index) * tick->state->light_gain;
     tick->sources[index].cap = cap;
     tick->sources[index].least = dimcurve_min_level(&rules->curve);
     tick->held_by[index] = held_by;

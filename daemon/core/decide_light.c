@@ -37,7 +37,7 @@ void decide_remember(struct tick *tick)
     struct space_state *state = tick->state;
     double umol = 0;
     for (int i = 0; i < tick->rules->fixture_count; i++) {
-        umol += tick->rules->fixtures[i].full_umol * state->fixtures[i].level;
+        umol += space_full_umol(tick->rules, state, i) * state->fixtures[i].level;
     }
     state->history[state->history_next].boot_ns = tick->now->boot_ns;
     state->history[state->history_next].lamp_umol = umol;
@@ -81,6 +81,7 @@ static void watch_steps(struct tick *tick, double expected_umol)
         .taken_ns = ppfd->taken_ns,
         .seen_umol = ppfd->value,
         .lamp_umol = expected_umol,
+        .light_day = tick->state->light_day,
         .lamp = is_dark(tick, age_s) ? LAMPSTEP_DARK
                 : is_still           ? LAMPSTEP_LIT
                                      : LAMPSTEP_MOVING,
@@ -165,7 +166,7 @@ void decide_night(struct tick *tick)
     bool shows_dark = verdict->light_is_measured;
     double commanded = 0;
     for (int i = 0; i < tick->rules->fixture_count; i++) {
-        commanded += tick->rules->fixtures[i].full_umol * state->fixtures[i].level;
+        commanded += space_full_umol(tick->rules, state, i) * state->fixtures[i].level;
         if (state->fixtures[i].dark_s < age_s + AFTERGLOW_S) {
             shows_dark = false;
         }

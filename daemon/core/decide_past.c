@@ -43,7 +43,7 @@ void decide_note_light(struct tick *tick)
     const double promised_umol = decide_promised_umol(tick);
     if (promised_umol > 0) {
         state->daylog.lamp_mol += units_mol(tick->verdict->lamp_umol, tick->dt_s);
-        state->daylog.promised_mol += units_mol(promised_umol, tick->dt_s);
+        state->daylog.promised_mol += units_mol(promised_umol / state->correction.lamp, tick->dt_s);
     }
 }
 

@@ -74,8 +74,9 @@ double lampstep_ratio(const struct lampstep *watch)
     return (double)sorted[LAMPSTEP_KEPT / 2];
 }
 
-static bool learn(struct lampstep *watch, double ratio)
+static bool learn(struct lampstep *watch, double ratio, int64_t light_day)
 {
+    watch->day[watch->next] = (int32_t)light_day;
     watch->ratio[watch->next] = (float)ratio;
     watch->next = (watch->next + 1) % LAMPSTEP_KEPT;
     watch->count += watch->count < LAMPSTEP_KEPT;
@@ -85,6 +86,17 @@ static bool learn(struct lampstep *watch, double ratio)
         return false; /* also while it is not known */
     }
     watch->told = now;
+    return true;
+}
+
+bool lampstep_days(const struct lampstep *watch, int64_t *ret_first, int64_t *ret_last)
+{
+    if (watch->count == 0) {
+        return false;
+    }
+    const int newest = (watch->next + LAMPSTEP_KEPT - 1) % LAMPSTEP_KEPT;
+    *ret_first = watch->day[watch->count < LAMPSTEP_KEPT ? 0 : watch->next];
+    *ret_last = watch->day[newest];
     return true;
 }
 
@@ -126,5 +138,5 @@ bool lampstep_step(struct lampstep *watch, struct lampstep_sight *sight,
     const double ratio = before->count >= LAMPSTEP_LEAST ? judge(before, after) : UNITS_NONE;
     *before = *after;
     after->count = after->next = 0;
-    return units_known(ratio) && learn(watch, ratio);
+    return units_known(ratio) && learn(watch, ratio, sample->light_day);
 }

@@ -46,6 +46,7 @@ struct lampstep_sight {
 /* Kept over restarts. */
 struct lampstep {
     float ratio[LAMPSTEP_KEPT]; /* of the last good steps */
+    int32_t day[LAMPSTEP_KEPT]; /* light day of each */
     int count, next;
     double told; /* 0: nothing was told yet */
 };
@@ -55,6 +56,7 @@ struct lampstep_sample {
     double seen_umol;
     double lamp_umol; /* promised at that moment */
     enum lampstep_lamp lamp;
+    int64_t light_day;
 };
 
 /* Takes a sample (one that was taken before is left out). True: the light has drifted,
@@ -64,5 +66,8 @@ bool lampstep_step(struct lampstep *watch, struct lampstep_sight *sight,
 
 /* Median of the last steps, seen over promised; NaN before LAMPSTEP_KEPT of them. */
 double lampstep_ratio(const struct lampstep *watch);
+
+/* Light day of the oldest and of the newest step; false: none yet. */
+bool lampstep_days(const struct lampstep *watch, int64_t *ret_first, int64_t *ret_last);
 
 #endif

@@ -98,7 +98,7 @@ static double lamp_umol(const struct walk *walk)
 {
     double umol = 0;
     for (int i = 0; i < walk->rules->fixture_count; i++) {
-        umol += walk->rules->fixtures[i].full_umol * walk->state.fixtures[i].level;
+        umol += space_full_umol(walk->rules, &walk->state, i) * walk->state.fixtures[i].level;
     }
     return umol * walk->state.light_gain;
 }

@@ -21,6 +21,7 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     memset(state, 0, sizeof *state);
     state->stage_index = -1;
     state->light_gain = 1;
+    correction_reset(&state->correction);
     state->limiter = LIMITER_NIGHT;
     state->blame_otherwise = LIMITER_PLAN;
     learned_init(&state->learned);
@@ -30,6 +31,30 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     for (int i = 0; i < rules->fixture_count; i++) {
         fixture_init(&state->fixtures[i], &rules->fixtures[i]);
     }
+}
+
+/* What was learned of the light was learned beside the correction of before. */
+static void learn_light_afresh(struct space_state *state)
+{
+    state->light_gain = 1;
+    memset(&state->lampstep, 0, sizeof state->lampstep);
+    memset(&state->lampstep_sight, 0, sizeof state->lampstep_sight);
+}
+
+bool space_correct(struct space_state *state, enum correction_of of, double basis, int64_t wall_s)
+{
+    const double ratio = lampstep_ratio(&state->lampstep);
+    if (!correction_accept(&state->correction, of, ratio, basis, wall_s)) {
+        return false;
+    }
+    learn_light_afresh(state);
+    return true;
+}
+
+void space_uncorrect(struct space_state *state)
+{
+    correction_reset(&state->correction);
+    learn_light_afresh(state);
 }
 
 /* The caller opened the contact: that counts as an operation where it was closed. */

@@ -9,6 +9,7 @@
 #include "account.h"
 #include "ceiling.h"
 #include "clearness.h"
+#include "correction.h"
 #include "curvewatch.h"
 #include "daylog.h"
 #include "dimcurve.h"
@@ -112,16 +113,16 @@ struct space_state {
     double level; /* PPFD-weighted level of the fixtures, applied */
     double asked; /* common level asked of the fixtures */
     enum limiter limiter;
-    double light_gain;        /* measured over expected lamp light, slow; 1 at first */
-    struct lampstep lampstep; /* the same by its steps, under daylight too */
-    double daylight_umol;     /* last good estimate */
+    double light_gain;            /* measured over expected lamp light, slow; 1 at first */
+    struct lampstep lampstep;     /* the same by its steps, under daylight too */
+    struct correction correction; /* what a person accepted of it */
+    double daylight_umol;         /* last good estimate */
     int64_t daylight_ns;
     enum clock_trust clock; /* of the last tick */
     bool sensor_is_lost;
     bool hand_was_active;
-    bool said_short, said_met;   /* this day's events were given */
-    bool is_lit;                 /* a contact is closed */
-    double blame[LIMITER_COUNT]; /* PPFD held back by each limiter since the last tick */
+    bool said_short, said_met; /* this day's events were given */
+    bool is_lit;               /* a contact is closed */
     enum limiter blame_otherwise;
     /* sums of the light day, for its summary */
     double energy_kwh, cost;
@@ -133,6 +134,7 @@ struct space_state {
     double night_possible; /* µmol m⁻², beside night_dose: from openings that were not confirmed */
     struct clearness clearness; /* the sky of the open light day; a saved state has its sums */
     /* From here on to the fixtures: what a restart forgets, and no saved state holds. */
+    double blame[LIMITER_COUNT]; /* PPFD held back by each limiter since the last tick */
     struct plan_state plan;
     struct lampstep_sight lampstep_sight;
     int64_t plan_sky_s; /* wall time of the last look at the clear sky, and what it was */
@@ -155,6 +157,19 @@ struct space_state {
 
 /* A state before its first tick: contacts open since an unknown time. */
 void space_init(struct space_state *state, const struct space_rules *rules);
+
+/* PPFD of one fixture at level 1: as configured, with what a person accepted of it. */
+static inline double space_full_umol(const struct space_rules *rules,
+                                     const struct space_state *state, int fixture)
+{
+    return rules->fixtures[fixture].full_umol * state->correction.lamp;
+}
+
+/* A person accepts what the lamp's steps show (lampstep_ratio must be known), or goes back to the
+ * configuration. The steps are counted afresh. False: out of bounds, nothing is changed. basis: see
+ * correction.h. */
+bool space_correct(struct space_state *state, enum correction_of of, double basis, int64_t wall_s);
+void space_uncorrect(struct space_state *state);
 
 /* After a restart, with a state saved by an earlier run: contacts are open since now (the caller
  * made the outputs safe), filters start afresh, sums and counters go on. */

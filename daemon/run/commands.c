@@ -239,6 +239,7 @@ static const struct method methods[] = {
     {"plan", " space ", commands_plan},
     {"hold", " space level minutes break_night ", run_hold},
     {"resume", " space ", run_resume},
+    {"gain", " space accept clear ", commands_gain},
     {"reload", " ", run_reload},
     {"version", " ", run_version},
     {"try", " output value seconds break_night ", commands_try},

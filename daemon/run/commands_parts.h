@@ -18,6 +18,10 @@ int commands_find_space(const struct config *config, const json_t *params, struc
 void commands_explain_night(const struct config *config, int space, const struct picture_space *its,
                             struct err *err);
 
+/* commands_gain.c */
+enum control_code commands_gain(struct commands *commands, const json_t *params, json_t **ret,
+                                struct err *err);
+
 /* commands_plan.c */
 enum control_code commands_plan(struct commands *commands, const json_t *params, json_t **ret,
                                 struct err *err);

@@ -265,6 +265,9 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_TRY_CONTACT:
     case EVENT_TRY_ENDS:
     case EVENT_OPENING_CONFIRMED:
+    case EVENT_SENSOR_CORRECTED:
+    case EVENT_LAMP_CORRECTED:
+    case EVENT_CORRECTION_ENDS:
         return JOURNAL_NOTICE;
     case EVENT_HEAT_TRIP:
     case EVENT_HEAT_BLIND:

@@ -280,6 +280,7 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     now->price_per_kwh = tariff_price(&rehearsal->config->site.tariff, now->wall_s);
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     inputs_fill(rehearsal->inputs, space, now, &rehearsal->airs[space]);
+    now->ppfd = correction_reading(&state->correction, now->ppfd);
     look_at_outputs(rehearsal, space);
     for (int i = 0; i < rules->fixture_count; i++) {
         phases[i] = state->fixtures[i].switching.phase;
@@ -353,6 +354,11 @@ void rehearsal_try(struct rehearsal *rehearsal, int space, int fixture, const st
     struct fixture_now *now = &rehearsal->nows[space].fixtures[fixture];
     now->try_drive = *drive;
     now->try_contact = *contact;
+}
+
+bool rehearsal_correct(struct rehearsal *rehearsal, int space, enum correction_of of)
+{
+    return space_correct(&rehearsal->states[space], of, 1, rehearsal_wall_s(rehearsal));
 }
 
 void rehearsal_acknowledge(struct rehearsal *rehearsal, int space)

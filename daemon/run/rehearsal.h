@@ -57,6 +57,8 @@ void rehearsal_set_clock(struct rehearsal *rehearsal, int64_t wall_s, enum clock
 void rehearsal_set_hand(struct rehearsal *rehearsal, int space, const struct hand *hand);
 void rehearsal_try(struct rehearsal *rehearsal, int space, int fixture, const struct trial *drive,
                    const struct trial *contact);
+/* A person accepts what the lamps' steps show; see space_correct. */
+bool rehearsal_correct(struct rehearsal *rehearsal, int space, enum correction_of of);
 void rehearsal_acknowledge(struct rehearsal *rehearsal, int space); /* for the next step */
 
 /* Killed now, started again after down_s with the state of the last tick; contacts open meanwhile.

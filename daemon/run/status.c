@@ -98,6 +98,7 @@ static void put_light(json_t *object, const struct picture_space *its)
     json_object_set_new(object, "daylight_umol", status_number(verdict->daylight_umol));
     json_object_set_new(object, "full_umol", status_number(verdict->full_umol));
     json_object_set_new(object, "light_is_measured", json_boolean(verdict->light_is_measured));
+    json_object_set_new(object, "gain", status_gain(&its->state));
 }
 
 static void put_day(json_t *object, const struct config *config, const struct config_space *space,

@@ -97,10 +97,21 @@ void status_put_observed(json_t *object, const struct fixture_rules *rules,
     const struct reading *power = &its->now.fixtures[place].power;
     const bool is_metered = rules->has_power && !rules->power_is_shared && reading_is_good(power);
     const double watts = verdict->closed ? dimcurve_watts(&rules->curve, verdict->drive) : 0;
-    const double umol = rules->full_umol * its->state.light_gain * verdict->level;
+    const double umol =
+        rules->full_umol * its->state.correction.lamp * its->state.light_gain * verdict->level;
     json_object_set_new(object, "measured_watts",
                         is_metered ? status_number(power->value) : json_null());
     json_object_set_new(object, "expected_watts", status_number(watts));
     json_object_set_new(object, "full_watts", status_number(dimcurve_watts(&rules->curve, 1)));
     json_object_set_new(object, "expected_umol", status_number(umol));
+}
+
+json_t *status_gain(const struct space_state *state)
+{
+    const struct correction *correction = &state->correction;
+    return json_pack("{s:i,s:o,s:f,s:f,s:o}", "steps", state->lampstep.count, "ratio",
+                     status_number(lampstep_ratio(&state->lampstep)), "sensor_factor",
+                     correction->sensor, "lamp_factor", correction->lamp, "accepted_s",
+                     correction_is_none(correction) ? json_null()
+                                                    : json_integer(correction->since_s));
 }

@@ -113,6 +113,7 @@ static void fill_now(struct tick *tick, int space, const struct tick_time *time,
     }
     now->hand = its->hand;
     inputs_fill(tick->inputs, space, now, &its->air);
+    now->ppfd = correction_reading(&tick->states[space].correction, now->ppfd);
     outputs_fill(tick->outputs, space, now);
     tick_fill_trials(tick, space, now);
 }
@@ -298,6 +299,7 @@ static void carry_over(struct tick *fresh, const struct tick *before)
         fresh->spaces[i] = before->spaces[old];
         fresh->spaces[i].recorder.config = fresh->config;
         fresh->spaces[i].recorder.space = i;
+        tick_rebase_correction(fresh, i);
     }
 }
 
@@ -365,6 +367,11 @@ struct channels *tick_channels(struct tick *tick)
 const struct config *tick_config(const struct tick *tick)
 {
     return tick->config;
+}
+
+const struct space_state *tick_state(const struct tick *tick, int space)
+{
+    return &tick->states[space];
 }
 
 int64_t tick_sure_s(const struct tick *tick)

@@ -66,6 +66,12 @@ void tick_set_hand(struct tick *tick, int space, const struct hand *hand);
 void tick_set_trial(struct tick *tick, int output, const struct trial *trial);
 void tick_acknowledge(struct tick *tick, int space); /* releases latches in the next tick */
 
+/* Accepts what the lamp's steps show as an error of the sensor or of the lamps, with an event; or
+ * refuses with a sentence: too few steps, nothing to correct, more than can be. */
+int tick_correct(struct tick *tick, int space, enum correction_of of, struct err *err);
+bool tick_uncorrect(struct tick *tick, int space); /* false: nothing was corrected */
+const struct space_state *tick_state(const struct tick *tick, int space);
+
 /* Wall time of the last look at a trusted clock, else of the journal's latest entry; 0: not known.
  */
 int64_t tick_sure_s(const struct tick *tick);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The inside of the tick, shared by tick.c, tick_news.c and tick_state.c alone. */
+/* The inside of the tick, shared by the tick*.c files alone. */
 #ifndef LAMPWARDEN_TICK_PRIVATE_H
 #define LAMPWARDEN_TICK_PRIVATE_H
 
@@ -79,6 +79,9 @@ void tick_tell_verdict(const struct tick *tick, int space);
 void tick_fill_trials(const struct tick *tick, int space, struct now *now);
 /* After the space was decided: what tripped under a hand is let go, and not lit again by it. */
 void tick_end_tripped_trials(struct tick *tick, int space);
+
+/* tick_gain.c: after a restart or a reload; a correction of what was configured since then ends. */
+void tick_rebase_correction(struct tick *tick, int space);
 
 /* tick_picture.c: shows the tick to those who look. */
 void tick_show(struct tick *tick, const struct tick_time *time);

@@ -56,6 +56,7 @@ static void adopt(struct tick *tick, int space, const struct resume_record *reco
     resume_adopt(record, tick->config, space, &tick->states[space]);
     space_resume(&tick->states[space], &its->rules);
     tick->spaces[space].hand = record->hand;
+    tick_rebase_correction(tick, space);
     log_info("%s: going on from a state saved %.0f s ago", its->name,
              units_seconds(boot_ns - record->boot_ns));
 }

@@ -125,8 +125,29 @@ static void say_drift(const struct sentence *s)
         (void)snprintf(s->buffer + length, s->size - (size_t)length, ": they agree again");
     } else {
         (void)snprintf(s->buffer + length, s->size - (size_t)length,
-                       "; sensor wrong: canopy_factor %.3g; lamps aged: ppfd_full × %.2f",
-                       s->space->canopy_factor / ratio, ratio);
+                       "; sensor wrong: canopy_factor × %.2f; lamps aged: ppfd_full × %.2f; see "
+                       "lampwarden gain",
+                       1 / ratio, ratio);
+    }
+}
+
+static void say_correction(const struct sentence *s)
+{
+    const double factor = s->event->a;
+    if (s->event->kind == EVENT_SENSOR_CORRECTED) {
+        (void)snprintf(s->buffer, s->size,
+                       "accepted: the PPFD sensor shows %.3g times the light that falls; readings "
+                       "are divided by it (median of %.0f steps of the lamps)",
+                       factor, s->event->b);
+    } else if (s->event->kind == EVENT_LAMP_CORRECTED) {
+        (void)snprintf(s->buffer, s->size,
+                       "accepted: the lamps give %.3g times their ppfd_full (median of %.0f steps)",
+                       factor, s->event->b);
+    } else {
+        (void)snprintf(s->buffer, s->size,
+                       "sensor and lamps count as configured again (before: readings ÷ %.3g, "
+                       "ppfd_full × %.3g)",
+                       factor, s->event->b);
     }
 }
 
@@ -294,6 +315,9 @@ static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_OPENING_UNCONFIRMED] = say_opening,
     [EVENT_OPENING_CONFIRMED] = say_opening,
     [EVENT_LIGHT_DRIFT] = say_drift,
+    [EVENT_SENSOR_CORRECTED] = say_correction,
+    [EVENT_LAMP_CORRECTED] = say_correction,
+    [EVENT_CORRECTION_ENDS] = say_correction,
 };
 
 void words_event(const struct config *config, int space, const struct decide_event *event,

@@ -4,6 +4,7 @@
  * summer and a fault now and then. Ten-second ticks: the rules are the same, the year is ten times
  * shorter.
  */
+#include "invented_sun.h"
 #include "sim_config.h"
 #include "sim_day.h"
 
@@ -16,40 +17,12 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
 
 static struct sim_config sim;
 static struct sim_watch watch;
-
-/* Invented sun: half-sine days between 8 and 16 h long whose peak wanders, a cloud every few
- * minutes. */
-static struct daylight *invented_sun(int64_t from_s, int days)
-{
-    static struct daylight sun;
-    const size_t rows = (size_t)days * 24 * 12;
-    sun = (struct daylight){
-        .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))}};
-    if (!sun.rows.wall_s || !sun.rows.value) {
-        fail_msg("no memory for %zu rows of daylight", rows);
-    }
-    uint32_t noise = 12345;
-    for (size_t i = 0; i < rows; i++) {
-        const double day = (double)i / (24 * 12);
-        const double hour = fmod(day, 1) * 24;
-        const double season = -cos(2 * 3.14159265358979 * (day + 10) / 365);
-        const double half = 6 + 2 * season;
-        const double up = (hour - 12) / half;
-        noise = noise * 1664525u + 1013904223u;
-        const double cloud = 0.25 + 0.75 * (noise >> 8) / 16777216.0;
-        sun.rows.wall_s[i] = from_s + (int64_t)i * 300;
-        sun.rows.value[i] = fabs(up) < 1 ? (450 + 300 * season) * cos(up * 1.5707963) * cloud : 0;
-        sun.rows.count++;
-    }
-    return &sun;
-}
 
 static void add_faults(int days)
 {

@@ -99,6 +99,29 @@ try 2 dimmer 140%
 says '0 … 100'
 try 2 dimmer 30
 says '30 is out of range (0 … 1); did you mean 30%?'
+# What the lamps say of the sensor: two steps at most were seen so far, and that is too little.
+gain() {
+    code=$1
+    shift
+    status=0
+    "$build/bin/lampwarden" gain --socket "$work/control" "$@" >"$work/try.txt" 2>&1 || status=$?
+    test "$status" = "$code" || fail "exit code $status instead of $code: gain $*: $(cat "$work/try.txt")"
+}
+gain 0 lettuce
+says 'lettuce: [0-8] of the 9 steps of the lamps that it takes to tell were seen'
+says 'sensor and lamps count as configured'
+gain 0 lettuce --clear
+gain 0 lettuce --json
+test "$(field gain.sensor_factor)" = 1.0 || fail "$(cat "$work/try.txt")"
+gain 1 lettuce --accept sensor
+says 'only [0-8] of the 9 steps that it takes were seen'
+gain 1 mint
+says "there is no space 'mint'"
+gain 2 lettuce --accept both
+says "'sensor' or 'lamp', not 'both'"
+gain 2 lettuce --accept lamp --clear
+gain 2
+
 try 2 dimmer 40% --for 11min
 try 2 dimmer
 "$build/bin/lampwarden" events --journal "$work/journal.db" >"$work/events.txt" 2>&1 || true

@@ -23,6 +23,7 @@ struct bed {
     double gain; /* of the sensor, over lamp and daylight */
     double age;  /* of the lamp */
     double sky_umol, unrest_umol;
+    int64_t light_day;
     struct prng random;
     int told;
 };
@@ -36,6 +37,7 @@ static void see(struct bed *bed, enum lampstep_lamp lamp, double level)
         .seen_umol = bed->gain * (sky + bed->age * level * LAMP_UMOL),
         .lamp_umol = level * LAMP_UMOL,
         .lamp = lamp,
+        .light_day = bed->light_day,
     };
     bed->told += lampstep_step(&bed->watch, &bed->sight, &sample);
 }
@@ -189,6 +191,23 @@ static void small_late_and_repeated_samples_are_left_out(void **state)
     assert_int_equal(bed.sight.before.count, 1);
 }
 
+static void steps_have_their_light_day(void **state)
+{
+    (void)state;
+    struct lampstep watch = {.count = 0};
+    int64_t first = 0;
+    int64_t last = 0;
+    assert_false(lampstep_days(&watch, &first, &last));
+    struct bed bed = begin();
+    for (int i = 0; i < 6; i++) { /* twelve steps, the last nine are kept */
+        bed.light_day = 100 + i;
+        light_up(&bed, 0.5);
+    }
+    assert_true(lampstep_days(&bed.watch, &first, &last));
+    assert_int_equal(first, 101);
+    assert_int_equal(last, 105);
+}
+
 static void a_restart_keeps_the_ratios(void **state)
 {
     (void)state;
@@ -215,6 +234,7 @@ int main(void)
         cmocka_unit_test(an_unquiet_sky_is_no_evidence),
         cmocka_unit_test(one_wild_step_is_no_drift),
         cmocka_unit_test(small_late_and_repeated_samples_are_left_out),
+        cmocka_unit_test(steps_have_their_light_day),
         cmocka_unit_test(a_restart_keeps_the_ratios),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -39,6 +39,8 @@ static void make(struct resume_record *record, const char *space, int fixtures)
     record->state.boot_ns = 5000 * second;
     record->state.wall_s = 1795000000;
     record->state.integral.lamp_mol = 7.25;
+    correction_reset(&record->state.correction);
+    record->state.correction.sensor = 1.05;
     for (int i = 0; i < fixtures; i++) {
         (void)snprintf(record->fixtures[i], CONFIG_NAME_MAX, "fixture %d", i);
         record->state.fixtures[i].switching.operations_total = 100U + (unsigned)i;
@@ -101,6 +103,7 @@ static void small_states_share_a_page(void **state)
         make(&record, "basil", i == 0 ? 2 : 1);
         size += resume_pack(&record, 1, buffer);
     }
+    print_message("%zu bytes\n", size);
     assert_true(size < 4000);
 }
 

@@ -194,7 +194,16 @@ static void light_that_drifts(void **state)
     (void)state;
     assert_event(EVENT_LIGHT_DRIFT, -1, 0.94, 9,
                  "where the lamps switch the sensor shows 94 % of the light that they promise "
-                 "(median of 9); sensor wrong: canopy_factor 1.06; lamps aged: ppfd_full × 0.94");
+                 "(median of 9); sensor wrong: canopy_factor × 1.06; lamps aged: ppfd_full × 0.94; "
+                 "see lampwarden gain");
+    assert_event(EVENT_SENSOR_CORRECTED, -1, 1.05, 9,
+                 "accepted: the PPFD sensor shows 1.05 times the light that falls; readings are "
+                 "divided by it (median of 9 steps of the lamps)");
+    assert_event(EVENT_LAMP_CORRECTED, -1, 0.93, 9,
+                 "accepted: the lamps give 0.93 times their ppfd_full (median of 9 steps)");
+    assert_event(EVENT_CORRECTION_ENDS, -1, 1.05, 0.93,
+                 "sensor and lamps count as configured again (before: readings ÷ 1.05, ppfd_full × "
+                 "0.93)");
     assert_event(EVENT_LIGHT_DRIFT, -1, 1.01, 9,
                  "where the lamps switch the sensor shows 101 % of the light that they promise "
                  "(median of 9): they agree again");
