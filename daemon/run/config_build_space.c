@@ -186,7 +186,7 @@ static void build_day_start(const struct section *section, const struct config_s
                             struct config_space *space)
 {
     const int64_t given_s = section_integer(section, SPACE_DAY_START);
-    space->day_start = given_s >= 0 ? (struct daystart){DAYSTART_GIVEN, (int32_t)given_s, -1}
+    space->day_start = given_s >= 0 ? (struct daystart){DAYSTART_GIVEN, (int32_t)given_s, -1, -1}
                                     : daystart_of(&space->rules, site->cheap_end_s);
     space->rules.day.start_s = space->day_start.start_s;
 }

@@ -8,11 +8,18 @@
 enum {
     HOUR_S = 3600,
     DAY_S = 24 * HOUR_S,
-    MORNING_S = 9 * HOUR_S,   /* a block that ends later leaves too much of the sun to the end */
-    USUAL_END_S = 6 * HOUR_S, /* of the cheap night, where no tariff says it */
-    SPARE_S = HOUR_S,
-    LATEST_S = 8 * HOUR_S, /* to have something to spare; a block may end later */
+    MORNING_S = 9 * HOUR_S, /* a block that ends later is no night */
+    BEFORE_NOON_S = 5 * HOUR_S,
+    RANGE_S = HOUR_S, /* that much later at most */
+    SPARE_S = HOUR_S, /* behind the cheap block */
+    EARLY_S = 7 * HOUR_S,
+    ROUND_S = HOUR_S / 2,
 };
+
+static int32_t of_day(int64_t second)
+{
+    return (int32_t)(((second % DAY_S) + DAY_S) % DAY_S);
+}
 
 /* What rules and plain price ask at a second of the day, in the mean of weekdays and months. */
 static double mean_price(const struct tariff *tariff, int second)
@@ -82,45 +89,64 @@ static int32_t uncut_start(const struct space_rules *rules)
     return 0;
 }
 
-static bool any_lit_before(const struct space_rules *rules, int32_t end_s)
+/* Any stage lit in the hours before that start? */
+static bool any_early(const struct space_rules *rules, int32_t start_s)
 {
+    const int32_t from_s = of_day(start_s - EARLY_S);
     for (int i = 0; i < rules->stage_count; i++) {
         const struct lightday_window *window = &rules->stages[i].window;
-        if (window->length_s > 0 &&
-            (window->on_s < end_s || window->on_s + window->length_s > DAY_S)) {
+        const bool begins = of_day(window->on_s - from_s) < EARLY_S && window->length_s > 0;
+        if (begins || of_day(from_s - window->on_s) < window->length_s) {
             return true;
         }
     }
     return false;
 }
 
+/* BEFORE_NOON_S before the sun is highest by the site's fixed time, to the half hour. */
+static int32_t sun_start(const struct sun_site *sun)
+{
+    const double noon_s =
+        12 * HOUR_S + (sun->has_place ? sun->utc_offset_s - sun->longitude * DAY_S / 360 : 0);
+    return of_day(llround((noon_s - BEFORE_NOON_S) / ROUND_S) * ROUND_S);
+}
+
 struct daystart daystart_of(const struct space_rules *rules, int32_t cheap_end_s)
 {
     if (!rules->sees_daylight || !rules->has_ppfd) {
-        return (struct daystart){DAYSTART_INDOORS, uncut_start(rules), -1};
+        return (struct daystart){DAYSTART_INDOORS, uncut_start(rules), -1, -1};
     }
-    const bool has_block = cheap_end_s >= 0;
-    const int32_t end_s = has_block ? cheap_end_s : USUAL_END_S;
-    if (!any_lit_before(rules, end_s)) {
-        return (struct daystart){DAYSTART_LATE, 0, end_s};
+    int32_t start_s = sun_start(&rules->sun);
+    if (cheap_end_s >= 0) {
+        const int32_t later_s = of_day(cheap_end_s + SPARE_S - start_s);
+        const bool is_earlier = later_s > DAY_S / 2;
+        start_s = of_day(start_s + (is_earlier ? 0 : later_s < RANGE_S ? later_s : RANGE_S));
     }
-    int32_t start_s = end_s;
-    if (first_cut(rules, end_s) && end_s < LATEST_S) {
-        start_s = end_s + SPARE_S < LATEST_S ? end_s + SPARE_S : LATEST_S;
+    if (!any_early(rules, start_s)) {
+        return (struct daystart){DAYSTART_LATE, uncut_start(rules), -1, start_s};
     }
-    return (struct daystart){has_block ? DAYSTART_CHEAP_BLOCK : DAYSTART_USUAL_NIGHT, start_s,
-                             end_s};
+    return (struct daystart){cheap_end_s >= 0 ? DAYSTART_CHEAP_BLOCK : DAYSTART_SUN, start_s,
+                             cheap_end_s, -1};
+}
+
+static void put_block(const struct daystart *start, char *buffer, size_t size)
+{
+    char end[16];
+    parse_format_time_of_day(start->cheap_end_s, end, sizeof end);
+    (void)snprintf(
+        buffer, size,
+        ": the cheap block of the tariff ends %s%s, so %scheap hours come last, when the "
+        "day's sun is known%s",
+        start->cheap_end_s == start->start_s ? "then" : "at ",
+        start->cheap_end_s == start->start_s ? "" : end,
+        start->cheap_end_s > start->start_s ? "most " : "",
+        start->cheap_end_s < start->start_s ? ", with time to spare behind them" : "");
 }
 
 static void put_reason(const struct daystart *start, const struct space_rules *rules, char *buffer,
                        size_t size)
 {
-    char end[16] = "then";
-    const bool has_spare = start->start_s > start->night_end_s;
-    const char *spare = has_spare ? ", with time to spare behind them" : "";
-    if (start->night_end_s >= 0 && start->night_end_s != start->start_s) {
-        parse_format_time_of_day(start->night_end_s, end, sizeof end);
-    }
+    char wanted[16];
     switch (start->reason) {
     case DAYSTART_GIVEN:
         (void)snprintf(buffer, size, ", as light_day_start says");
@@ -132,19 +158,16 @@ static void put_reason(const struct daystart *start, const struct space_rules *r
                            : "so it cuts no stage's lit hours");
         break;
     case DAYSTART_LATE:
+        parse_format_time_of_day(start->wanted_s, wanted, sizeof wanted);
         (void)snprintf(buffer, size,
-                       ": no stage is lit before %s, so no cheap hours could come last", end);
+                       ": no stage is lit before %s, so there are no hours to put last", wanted);
         break;
     case DAYSTART_CHEAP_BLOCK:
-        (void)snprintf(buffer, size,
-                       ": the cheap block of the tariff ends %s%s, so cheap hours come last, when "
-                       "the day's sun is known%s",
-                       has_spare ? "at " : "", end, spare);
+        put_block(start, buffer, size);
         break;
-    case DAYSTART_USUAL_NIGHT:
+    case DAYSTART_SUN:
         (void)snprintf(buffer, size,
-                       ": the hours before %s come last, when the day's sun is known%s", end,
-                       spare);
+                       ": the hours before it come last, when the day's sun is known");
         break;
     }
 }

@@ -89,7 +89,7 @@ const struct key schema_space[] = {
         .fallback = "auto",
         .help = "When the 24 h begin over which the daily light is summed, in the site's fixed "
                 "time. auto: under daylight behind the cheap night, so that cheap hours come last, "
-                "when the day's sun is known; else at midnight, or where it cuts no stage's day. "
+                "when the day's sun is known (about 07:00); else at midnight, or where it cuts no stage's day. "
                 "lampwarden check says which and why."},
     [SPACE_STAGES] = {.name = "stages", .type = KEY_REFS, .target = ROOT_STAGES, .low = 1,
         .high = CONFIG_STAGES_MAX,

@@ -63,31 +63,40 @@ struct start_case {
     const char *words;
 };
 
+#define BLOCK_ENDS "the cheap block of the tariff ends "
+#define COME_LAST  "cheap hours come last, when the day's sun is known"
+#define SPARE      ", with time to spare behind them"
+#define LIT_FOUR   "; the lit hours of stage growing, 04:00 to 22:00, lie in it as "
+
 static const struct start_case cases[] = {
     {true, 4 * H, 18 * H, -1, 6 * H,
-     "light day from 07:00: the cheap block of the tariff ends at 06:00, so cheap hours come last, "
-     "when the day's sun is known, with time to spare behind them; the lit hours of stage growing, "
-     "04:00 to 22:00, lie in it as 07:00 to 22:00, then 04:00 to 07:00"},
-    {true, 4 * H, 18 * H, -1, -1,
-     "light day from 07:00: the hours before 06:00 come last, when the day's sun is known, with "
-     "time to spare behind them; the lit hours of stage growing, 04:00 to 22:00, lie in it as "
+     "light day from 07:00: " BLOCK_ENDS "at 06:00, so " COME_LAST SPARE LIT_FOUR
      "07:00 to 22:00, then 04:00 to 07:00"},
+    {true, 4 * H, 18 * H, -1, 3 * H,
+     "light day from 07:00: " BLOCK_ENDS "at 03:00, so " COME_LAST SPARE LIT_FOUR
+     "07:00 to 22:00, then 04:00 to 07:00"},
+    {true, 4 * H, 18 * H, -1, 6 * H + 1800,
+     "light day from 07:30: " BLOCK_ENDS "at 06:30, so " COME_LAST SPARE LIT_FOUR
+     "07:30 to 22:00, then 04:00 to 07:30"},
     {true, 4 * H, 18 * H, -1, 8 * H,
-     "light day from 08:00: the cheap block of the tariff ends then, so cheap hours come last, "
-     "when the day's sun is known; the lit hours of stage growing, 04:00 to 22:00, lie in it as "
+     "light day from 08:00: " BLOCK_ENDS "then, so " COME_LAST LIT_FOUR
      "08:00 to 22:00, then 04:00 to 08:00"},
-    {true, 6 * H, 16 * H, -1, 6 * H,
-     "light day from 00:00: no stage is lit before 06:00, so no cheap hours could come last"},
-    {true, 6 * H, 16 * H, 5 * H, 6 * H,
-     "light day from 07:00: the cheap block of the tariff ends at 06:00, so cheap hours come last, "
-     "when the day's sun is known, with time to spare behind them; the lit hours of stage growing, "
-     "06:00 to 22:00, lie in it as 07:00 to 22:00, then 06:00 to 07:00"},
+    {true, 4 * H, 18 * H, -1, 9 * H,
+     "light day from 08:00: " BLOCK_ENDS "at 09:00, so most " COME_LAST LIT_FOUR
+     "08:00 to 22:00, then 04:00 to 08:00"},
+    {true, 4 * H, 18 * H, -1, -1,
+     "light day from 07:00: the hours before it come last, when the day's sun is known" LIT_FOUR
+     "07:00 to 22:00, then 04:00 to 07:00"},
+    {true, 7 * H, 15 * H, -1, 6 * H,
+     "light day from 00:00: no stage is lit before 07:00, so there are no hours to put last"},
+    {true, 7 * H, 15 * H, 3 * H, -1,
+     "light day from 07:00: the hours before it come last, when the day's sun is known"},
     {true, 12 * H, 14 * H, -1, 6 * H,
-     "light day from 06:00: the cheap block of the tariff ends then, so cheap hours come last, "
-     "when the day's sun is known"},
+     "light day from 07:00: " BLOCK_ENDS "at 06:00, so " COME_LAST SPARE},
     {true, 0, 24 * H, -1, 6 * H,
-     "light day from 06:00: the cheap block of the tariff ends then, so cheap hours come last, "
-     "when the day's sun is known"},
+     "light day from 07:00: " BLOCK_ENDS "at 06:00, so " COME_LAST SPARE},
+    {true, 8 * H, 0, -1, 6 * H,
+     "light day from 00:00: no stage is lit before 07:00, so there are no hours to put last"},
     {false, 4 * H, 18 * H, -1, 6 * H,
      "light day from 00:00: without daylight any start is as good"},
     {false, 18 * H, 16 * H, -1, 6 * H, "light day from 18:00: so it cuts no stage's lit hours"},
@@ -117,6 +126,40 @@ static void starts_and_their_reasons(void **state)
         const struct daystart start = daystart_of(&rules, wanted->cheap_end_s);
         daystart_words(&start, &rules, text, sizeof text);
         assert_string_equal(text, wanted->words);
+    }
+}
+
+/* Where clocks are far from the sun: half hours, between five and four hours before its noon. */
+static void by_the_sun_of_the_place(void **state)
+{
+    (void)state;
+    static const struct {
+        double longitude;
+        int32_t offset_s, cheap_end_s, start_s;
+    } places[] = {
+        {15, H, 6 * H, 7 * H},                 /* noon at 12:00 */
+        {-160.5, -9 * H, 6 * H, 8 * H + 1800}, /* 13:42 */
+        {-160.5, -9 * H, 8 * H, 9 * H},
+        {-160.5, -9 * H, -1, 8 * H + 1800},
+        {80, 8 * H, -1, 9 * H + 1800},  /* 14:40 */
+        {150, 0, -1, 21 * H},           /* clocks at UTC: 02:00 */
+        {24, H, 6 * H, 7 * H},          /* 11:24: 06:30 to 07:30 */
+        {-179.9, 12 * H, 6 * H, 7 * H}, /* over the date line */
+    };
+    const struct stage stage = {.name = "growing", .window = {2 * H, 23 * H}};
+    for (int i = 0; i < COUNT(places); i++) {
+        const struct space_rules rules = {
+            .stages = &stage,
+            .stage_count = 1,
+            .sees_daylight = true,
+            .has_ppfd = true,
+            .sun = {.has_place = true,
+                    .longitude = places[i].longitude,
+                    .utc_offset_s = places[i].offset_s},
+        };
+        const struct daystart start = daystart_of(&rules, places[i].cheap_end_s);
+        print_message("%g: %d\n", places[i].longitude, start.start_s);
+        assert_int_equal(start.start_s, places[i].start_s);
     }
 }
 
@@ -167,6 +210,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(ends_of_cheap_blocks),
         cmocka_unit_test(starts_and_their_reasons),
+        cmocka_unit_test(by_the_sun_of_the_place),
         cmocka_unit_test(from_the_configuration),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
