@@ -245,7 +245,7 @@ static void print_hindsight(const json_t *day, const char *currency)
         (void)printf(" (%.2f x)", lamp / bound);
     }
     if (isfinite(even)) {
-        (void)printf(", one fixed level %.2f", even);
+        (void)printf(", one level %.2f", even);
     }
 }
 

@@ -39,6 +39,7 @@ static struct outlook_row *new_row(struct walk *walk)
     struct outlook *outlook = walk->outlook;
     struct outlook_row *row = &outlook->rows[outlook->row_count++];
     outlook->clearness = walk->clearness;
+    outlook->stage.target_mol = walk->verdict.stage.target_mol; /* less what is carried over */
     *row = (struct outlook_row){.from_s = walk->now.wall_s, .to_s = walk->now.wall_s};
     for (int i = 0; i < LIMITER_COUNT + OUTLOOK_WHY_COUNT; i++) {
         walk->ruled_s[i] = 0;

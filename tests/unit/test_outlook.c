@@ -372,6 +372,19 @@ static void the_evening_shows_tomorrow(void **state)
     assert_near(outlook.lamp_mol, 13, 0.13);
 }
 
+/* What today has too much is taken off tomorrow's target. */
+static void tomorrow_knows_what_is_carried_over(void **state)
+{
+    (void)state;
+    begin(22 * HOUR + 1800, NULL);
+    scene.sim.stages[0].carry_over_mol = 3;
+    scene.state.integral.lamp_mol = 15;
+    scene_run(&scene, 2);
+    look();
+    assert_near(outlook.stage.target_mol, 11, 0.01);
+    assert_near(outlook.lamp_mol, 11, 0.11);
+}
+
 static void no_light_no_rows(void **state)
 {
     (void)state;
@@ -442,6 +455,7 @@ int main(void)
         cmocka_unit_test(a_lost_sensor_stays_lost),
         cmocka_unit_test(the_floor_is_named),
         cmocka_unit_test(the_evening_shows_tomorrow),
+        cmocka_unit_test(tomorrow_knows_what_is_carried_over),
         cmocka_unit_test(no_light_no_rows),
         cmocka_unit_test(a_look_changes_nothing),
         cmocka_unit_test(every_reason_has_a_name),
