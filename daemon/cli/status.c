@@ -135,6 +135,14 @@ static void print_missing(const json_t *space)
     }
 }
 
+static void print_reach(const json_t *space)
+{
+    const char *text = field_text(space, "out_of_reach");
+    if (text[0]) {
+        (void)printf("  short      %s\n", text);
+    }
+}
+
 static void print_light(const json_t *space)
 {
     (void)printf("  DLI        %.2f of %.2f mol so far", field_number(space, "delivered_mol"),
@@ -142,6 +150,7 @@ static void print_light(const json_t *space)
     put_value(", on course for", field_number(space, "forecast_mol"), 2, "mol");
     print_missing(space);
     (void)putchar('\n');
+    print_reach(space);
     print_reading(space);
     print_power(space);
 }

@@ -72,6 +72,7 @@ void decide_say(struct tick *tick, enum core_event kind, int fixture, double a, 
         .fixture = fixture,
         .a = a,
         .b = b,
+        .reach = tick->state->reach,
         .evidence = fixture < 0
                         ? (struct decide_evidence){UNITS_NONE, false, UNITS_NONE, UNITS_NONE}
                         : decide_evidence(tick, fixture),
@@ -290,6 +291,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     decide_night(&tick);
     decide_guards(&tick);
     decide_openings(&tick);
+    decide_reach(&tick);
     watch_hand(&tick);
     decide_watch_trials(&tick);
     if (tick.stage && ret->place.is_lit) {

@@ -71,7 +71,7 @@ enum core_event {
     EVENT_LIGHTS_ON,           /* a: level asked */
     EVENT_LIGHTS_OFF,          /* a: delivered mol so far */
     EVENT_TARGET_MET,          /* a: delivered mol */
-    EVENT_TARGET_OUT_OF_REACH, /* a: target mol, b: reachable mol */
+    EVENT_TARGET_OUT_OF_REACH, /* a: target mol, b: reachable mol; and what binds: reach */
     EVENT_HEAT_TRIP,           /* fixture; a: °C */
     EVENT_HEAT_BLIND,          /* fixture; no valid heat sensor */
     EVENT_HEAT_REARMED,        /* fixture; a: °C */
@@ -117,6 +117,7 @@ struct decide_event {
     int fixture; /* index, or −1 */
     double a, b;
     struct decide_evidence evidence;
+    struct reach reach; /* of EVENT_TARGET_OUT_OF_REACH */
 };
 
 /* What a closed light day came to. */
@@ -164,6 +165,7 @@ struct verdict {
     double full_umol;     /* lamp PPFD of all fixtures at level 1, gain included */
     double planned_level; /* before envelope and limits */
     double forecast_mol;  /* delivered at the end of the light day, if nothing changes */
+    struct reach reach;
     double watts;
     struct account account;
     /* what happened */

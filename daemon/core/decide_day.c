@@ -104,6 +104,7 @@ static void clear_sums(struct tick *tick)
     state->night_breaks = 0;
     state->night_possible = 0;
     state->said_short = state->said_met = false;
+    state->reach_ns = 0;
     memset(state->blame, 0, sizeof state->blame);
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         heat_new_day(&state->fixtures[i].heat);
@@ -237,11 +238,6 @@ void decide_account(struct tick *tick)
     if (!state->said_met && account->delivered_mol >= target) {
         state->said_met = true;
         decide_say(tick, EVENT_TARGET_MET, -1, account->delivered_mol, UNITS_NONE);
-    }
-    const double missing = account_missing_mol(account);
-    if (!state->said_short && !tick->rules->sees_daylight && missing > 0.02 * target) {
-        state->said_short = true;
-        decide_say(tick, EVENT_TARGET_OUT_OF_REACH, -1, target, target - missing);
     }
 }
 

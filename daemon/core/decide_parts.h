@@ -67,6 +67,10 @@ void decide_guards(struct tick *tick);
 /* Of a fixture, under the drive that it had until now. */
 struct decide_evidence decide_evidence(const struct tick *tick, int fixture);
 
+/* decide_reach.c: what the light day can still come to; tells once a day when that is too little.
+ */
+void decide_reach(struct tick *tick);
+
 /* decide_room.c: the highest common level that the stage's PPFD ceiling leaves beside daylight, 1:
  * no limit; 0: dark. */
 double decide_room_level(struct tick *tick);

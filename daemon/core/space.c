@@ -95,6 +95,7 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
     state->plan_wants_on = false;
     state->plan_turned_ns = 0;
     state->room_out_ns = 0;
+    state->reach_ns = 0;
     state->floor_ns = 0;
     state->clearness.is_broken = true; /* nobody saw the sky meanwhile */
     learned_init(&state->learned);

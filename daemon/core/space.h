@@ -19,6 +19,7 @@
 #include "lightday.h"
 #include "nightguard.h"
 #include "plan_price.h"
+#include "reach.h"
 #include "reading.h"
 #include "stage.h"
 #include "sun.h"
@@ -141,7 +142,9 @@ struct space_state {
     double plan_sky_umol;
     bool plan_wants_on; /* the plan's last change of mind about the lamp, and when it was */
     int64_t plan_turned_ns;
-    int64_t floor_ns;    /* boot time at which the stage's floor last needed the lamp; 0: never */
+    int64_t floor_ns; /* boot time at which the stage's floor last needed the lamp; 0: never */
+    int64_t reach_ns; /* boot time at which the reach was last reckoned; 0: not today */
+    struct reach reach;
     int64_t room_out_ns; /* boot time at which the PPFD ceiling last put the lamp out; 0: never */
     struct learned learned;          /* of the site's skies and its heat */
     struct learned_hours heat_hours; /* of the open light day */

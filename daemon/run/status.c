@@ -101,6 +101,16 @@ static void put_light(json_t *object, const struct picture_space *its)
     json_object_set_new(object, "gain", status_gain(&its->state));
 }
 
+static json_t *out_of_reach(const struct reach *reach)
+{
+    char text[256];
+    if (!reach->is_short) {
+        return json_null();
+    }
+    words_reach(reach, text, sizeof text);
+    return json_string(text);
+}
+
 static void put_day(json_t *object, const struct config *config, const struct config_space *space,
                     const struct picture_space *its)
 {
@@ -111,6 +121,7 @@ static void put_day(json_t *object, const struct config *config, const struct co
     json_object_set_new(object, "target_mol", status_number(account->target_mol));
     json_object_set_new(object, "forecast_mol", status_number(its->verdict.forecast_mol));
     json_object_set_new(object, "missing_mol", status_missing(account));
+    json_object_set_new(object, "out_of_reach", out_of_reach(&its->verdict.reach));
     json_object_set_new(object, "lamp_mol", status_number(day.integral.lamp_mol));
     json_object_set_new(object, "daylight_mol", status_number(day.integral.daylight_mol));
     json_object_set_new(object, "lost_s", status_number(day.integral.lost_s));

@@ -23,6 +23,9 @@ const char *words_limiter(enum limiter limiter);
 void words_event(const struct config *config, int space, const struct decide_event *event,
                  char *buffer, size_t size);
 
+/* "17.0 mol asked, 15.2 reachable: window 16 h, ceiling 380 µmol m⁻² s⁻¹, heat −6 %". */
+void words_reach(const struct reach *reach, char *buffer, size_t size);
+
 /* One fixture and what was decided for it. */
 struct words_lamp {
     const struct fixture_rules *rules;

@@ -39,9 +39,7 @@ static void say_day(const struct sentence *s)
     } else if (event->kind == EVENT_TARGET_MET) {
         (void)snprintf(s->buffer, s->size, "the day's target is met: %.2f mol", event->a);
     } else {
-        (void)snprintf(s->buffer, s->size,
-                       "the target of %.1f mol is out of reach: at most %.1f mol", event->a,
-                       event->b);
+        words_reach(&event->reach, s->buffer, s->size);
     }
 }
 

@@ -142,8 +142,6 @@ static void events(void **state)
     assert_event(EVENT_STAGE_BEGINS, -1, 0, 13, "stage growing begins");
     assert_event(EVENT_STAGE_BEGINS, -1, 9, 13, "a stage begins");
     assert_event(EVENT_LIGHTS_ON, -1, 0.1, UNITS_NONE, "lights on, 10 % asked");
-    assert_event(EVENT_TARGET_OUT_OF_REACH, -1, 17, 14.2,
-                 "the target of 17.0 mol is out of reach: at most 14.2 mol");
     assert_event(EVENT_HEAT_TRIP, 1, 82.44, 80,
                  "heat trip of fixture 1 at 82.4 °C: its switch is open");
     assert_event(EVENT_DRIVER_TRIP, 0, 0.87, 0.82,
@@ -187,6 +185,49 @@ static void events(void **state)
         EVENT_DRIVER_GAVE_UP, 1, 3, UNITS_NONE,
         "fixture 1 gave no light after 3 tries (3 µmol m⁻² s⁻¹ seen, 210 by its curve): it "
         "looks broken and rests longer now");
+}
+
+static void assert_reach(const struct reach *reach, const char *expected)
+{
+    char text[192];
+    words_reach(reach, text, sizeof text);
+    assert_string_equal(text, expected);
+}
+
+/* Only what binds is named. */
+static void what_is_out_of_reach(void **state)
+{
+    (void)state;
+    struct reach reach = {.target_mol = 17,
+                          .reach_mol = 15.21,
+                          .is_short = true,
+                          .left_h = 16,
+                          .is_whole = true,
+                          .light_umol = 380,
+                          .by_ceiling = true,
+                          .heat_share = 0.061,
+                          .fault_share = 0.004,
+                          .daylight_mol = UNITS_NONE};
+    assert_reach(&reach, "17.0 mol asked, 15.2 reachable: window 16 h, ceiling 380 µmol m⁻² s⁻¹, "
+                         "heat −6 %");
+    reach = (struct reach){.target_mol = 17,
+                           .reach_mol = 12,
+                           .is_short = true,
+                           .left_h = 4.25,
+                           .light_umol = 300,
+                           .fault_share = 0.1,
+                           .daylight_mol = 1.5};
+    assert_reach(&reach, "17.0 mol asked, 12.0 reachable: 4.2 h of the window left, lamps 300 µmol "
+                         "m⁻² s⁻¹, faults and drive ceilings −10 %, at most 1.5 mol of daylight to "
+                         "come");
+    const struct decide_event event = {
+        .kind = EVENT_TARGET_OUT_OF_REACH, .fixture = -1, .a = 17, .b = 12, .reach = reach};
+    char text[192];
+    words_event(&scene.sim.config, 0, &event, text, sizeof text);
+    assert_reach(&reach, text);
+    char tight[20];
+    words_reach(&reach, tight, sizeof tight);
+    assert_string_equal(tight, "17.0 mol asked, 12.");
 }
 
 static void light_that_drifts(void **state)
@@ -317,6 +358,7 @@ int main(void)
         cmocka_unit_test(outputs_held_back),
         cmocka_unit_test_setup(dark_states, begin),
         cmocka_unit_test_setup(events, begin),
+        cmocka_unit_test_setup(what_is_out_of_reach, begin),
         cmocka_unit_test_setup(light_that_drifts, begin),
         cmocka_unit_test_setup(everything_has_words, begin),
         cmocka_unit_test_setup(stays_in_its_buffer, begin),

@@ -1,0 +1,130 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * Whether the light day can still meet its target, and what binds it. Only what lasts counts
+ * against the hours to come: window, ceiling, drive ceilings and the usual heat. A dead output may
+ * be mended and a tripped lamp may return; what they have taken is gone.
+ */
+#include "decide_parts.h"
+
+#include "plan_day.h"
+#include "units.h"
+
+#define EVERY_S 300
+
+/* One as far above the brightest case as twice what that is above the next: a day that was said to
+ * be lost has to be lost. */
+static double brightest_sky(const struct tick *tick)
+{
+    struct scenarios scenarios;
+    clearness_scenarios(&tick->state->clearness, &tick->state->learned, &scenarios);
+    if (scenarios.count == 0) {
+        return 0;
+    }
+    const double *clearness = scenarios.clearness;
+    const int last = scenarios.count - 1;
+    return clearness[last] + 2 * (clearness[last] - clearness[last - 1]);
+}
+
+static double lamps_umol(const struct tick *tick, bool under_drive_ceilings)
+{
+    double umol = 0;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const double drive = tick->state->fixtures[i].ceiling.drive_cap;
+        const double level = dimcurve_level(&tick->rules->fixtures[i].curve, drive);
+        umol += tick->sources[i].full_umol * (under_drive_ceilings ? level : 1);
+    }
+    return umol;
+}
+
+/* The lit rest of the day under drive ceilings and ceiling: mol with the usual heat, and what that
+ * heat takes. */
+static double rest_mol(const struct tick *tick, double full_umol, double driven_umol,
+                       double clearness, double *ret_heat_mol)
+{
+    const struct plan_lamp lamp = plan_day_lamp(tick->rules, tick->stage, full_umol);
+    const double cap = driven_umol / full_umol;
+    struct plan_slots slots;
+    plan_day_slots(tick->rules, tick->stage, &tick->state->learned, 1, tick->now->wall_s, &slots);
+    for (int i = 0; i < slots.count; i++) {
+        slots.slot[i].cap = fmin(slots.slot[i].cap, cap);
+    }
+    const double warm_mol = plan_reach_mol(&lamp, &slots, clearness);
+    for (int i = 0; i < slots.count; i++) {
+        slots.slot[i].cap = cap;
+    }
+    *ret_heat_mol = plan_reach_mol(&lamp, &slots, clearness) - warm_mol;
+    return warm_mol;
+}
+
+static double window_left_s(const struct tick *tick)
+{
+    struct lightday_piece pieces[2];
+    const int count =
+        lightday_pieces(&tick->rules->day, &tick->stage->window, tick->now->wall_s, pieces);
+    double left_s = 0;
+    for (int i = 0; i < count; i++) {
+        left_s += (double)(pieces[i].to_s - pieces[i].from_s);
+    }
+    return left_s;
+}
+
+static struct reach reckon(const struct tick *tick, double full_umol)
+{
+    const struct space_state *state = tick->state;
+    const double *missing = state->account.missing_mol;
+    const double clearness = tick->rules->sees_daylight ? brightest_sky(tick) : 0;
+    const double clear_mol = fmax(0, state->clearness.clear_day_mol - state->clearness.clear_mol);
+    const double daylight_mol = tick->rules->sees_daylight ? clearness * clear_mol : 0;
+    const double driven_umol = lamps_umol(tick, true);
+    const double left_s = window_left_s(tick);
+    double heat_mol;
+    const double lamp_mol = rest_mol(tick, full_umol, driven_umol, clearness, &heat_mol);
+    const double whole_mol = units_mol(full_umol, tick->stage->window.length_s);
+    heat_mol += missing[LIMITER_HEAT] + missing[LIMITER_HEAT_TRIP];
+    const double fault_mol = missing[LIMITER_OUTPUT_FAULT] + missing[LIMITER_DRIVER_TRIP];
+    struct reach reach = {
+        .target_mol = tick->verdict->stage.target_mol,
+        .reach_mol = integral_delivered_mol(&state->integral) + lamp_mol + daylight_mol,
+        .left_h = left_s / 3600,
+        .is_whole = left_s >= (double)tick->stage->window.length_s,
+        .light_umol = fmin(full_umol, tick->stage->ceiling_umol),
+        .by_ceiling = tick->stage->ceiling_umol < full_umol,
+        .heat_share = heat_mol / whole_mol,
+        .fault_share = fault_mol / whole_mol,
+        .daylight_mol = tick->rules->sees_daylight ? daylight_mol : UNITS_NONE,
+    };
+    if (!reach.by_ceiling) {
+        reach.fault_share += 1 - driven_umol / full_umol;
+    }
+    reach.is_short = reach.reach_mol < REACH_MET * reach.target_mol;
+    return reach;
+}
+
+/* What has to be seen for a verdict on the day: the lamps' sensors once, and the sky where it
+ * counts. */
+static bool can_tell(const struct tick *tick)
+{
+    const bool sees_sky = tick->rules->has_ppfd && !tick->state->sensor_is_lost;
+    return tick->stage && tick->now->inputs_settled && (!tick->rules->sees_daylight || sees_sky);
+}
+
+void decide_reach(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    const double full_umol = lamps_umol(tick, false);
+    const double since_s = units_seconds(tick->now->boot_ns - state->reach_ns);
+    if (state->reach_ns == 0) {
+        state->reach = (struct reach){0};
+    }
+    if (can_tell(tick) && full_umol > 0 &&
+        (state->reach_ns == 0 || !(since_s >= 0 && since_s < EVERY_S))) {
+        state->reach_ns = tick->now->boot_ns;
+        state->reach = reckon(tick, full_umol);
+    }
+    tick->verdict->reach = state->reach;
+    if (state->reach.is_short && !state->said_short) {
+        state->said_short = true;
+        decide_say(tick, EVENT_TARGET_OUT_OF_REACH, -1, state->reach.target_mol,
+                   state->reach.reach_mol);
+    }
+}
