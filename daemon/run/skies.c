@@ -1,66 +1,34 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "skies.h"
 
-#include "config.h"
-#include "err.h"
-#include "fileio.h"
+#include "keepsake.h"
 
-#include <errno.h>
-#include <stdio.h>
-#include <string.h>
-
-/* Change it when the meaning of a field changes; the size is compared beside it. */
-enum { SKIES_VERSION = 1 };
-
-struct record {
-    uint32_t version, size;
-    uint32_t crc; /* of what follows */
-    struct learned learned;
+static const struct keepsake sky = {
+    .suffix = "/sky",
+    .words = "what was learned",
+    .version = 1,
+    .size = sizeof(struct learned),
 };
 
-_Static_assert(CONFIG_NAME_MAX + sizeof "/sky" <= JOURNAL_NAME_MAX + 1, "the longest name fits");
-
-static void name_of(const char *space, char ret[JOURNAL_NAME_MAX])
-{
-    (void)snprintf(ret, JOURNAL_NAME_MAX, "%s/sky", space);
-}
+_Static_assert(sizeof(struct learned) <= KEEPSAKE_SIZE_MAX, "what was learned can be kept");
 
 void skies_keep(struct journal *journal, const char *space, int64_t wall_s,
                 const struct learned *learned)
 {
-    if (!journal) {
-        return;
-    }
-    struct record record;
-    memset(&record, 0, sizeof record);
-    record.version = SKIES_VERSION;
-    record.size = sizeof record;
-    record.learned = *learned;
-    record.crc = fileio_crc32(&record.learned, sizeof record.learned);
-    struct journal_state state = {.wall_s = wall_s, .data = &record, .size = sizeof record};
-    name_of(space, state.space);
-    (void)journal_put_state(journal, &state); /* the next light day brings another */
+    keepsake_put(&sky, journal, space, wall_s, learned);
 }
 
 int skies_restore(struct journal_reader *reader, const char *space, struct learned *ret,
                   struct err *err)
 {
-    char name[JOURNAL_NAME_MAX];
-    struct record record;
-    int64_t wall_s = 0;
-    name_of(space, name);
-    const int64_t size = journal_read_state(reader, name, &record, sizeof record, &wall_s, err);
-    if (size < 0) {
-        return (int)size;
+    struct learned kept;
+    const int code = keepsake_get(&sky, reader, space, &kept, err);
+    if (code < 0) {
+        return code;
     }
-    if (size != (int64_t)sizeof record || record.version != SKIES_VERSION ||
-        record.size != sizeof record) {
-        return err_fail(err, EPROTO, "what was learned of the sky is of another version");
+    if (!learned_is_sane(&kept)) {
+        return keepsake_damaged(&sky, err);
     }
-    if (record.crc != fileio_crc32(&record.learned, sizeof record.learned) ||
-        !learned_is_sane(&record.learned)) {
-        return err_fail(err, EILSEQ, "what was learned of the sky is damaged");
-    }
-    *ret = record.learned;
+    *ret = kept;
     return 0;
 }

@@ -235,6 +235,7 @@ static void finish_record(struct tick *tick, int space)
         (void)journal_put_event(tick->journal, &event); /* a loss is counted by the journal */
     }
     recorder_finish(&tick->spaces[space].recorder, tick->journal, state, tick->sure_s);
+    tick_keep_day(tick, space);
 }
 
 void tick_finish_records(struct tick *tick)

@@ -62,7 +62,7 @@ struct tick {
     bool may_light, in_crash_loop;
     int64_t sure_s;        /* wall time of the last look at a trusted clock: for records */
     int64_t light_from_ns; /* contacts may be closed from here on */
-    int64_t started_ns, last_ns, saved_ns;
+    int64_t started_ns, last_ns, saved_ns, days_kept_ns;
     bool has_run;
     uint64_t ticks, overruns;
 };
@@ -89,6 +89,8 @@ void tick_show(struct tick *tick, const struct tick_time *time);
 /* tick_state.c: the saved state. */
 void tick_restore(struct tick *tick, const struct tick_setup *setup);
 void tick_save(struct tick *tick, const struct tick_time *time);
+/* The log of a space's open light day, into the journal. */
+void tick_keep_day(const struct tick *tick, int space);
 /* Makes a state file for the present number of spaces, in place of the one before. */
 void tick_open_resume(struct tick *tick);
 

@@ -2,6 +2,7 @@
 /* Taking up and saving the states of the spaces. */
 #include "tick_private.h"
 
+#include "daylogs.h"
 #include "err.h"
 #include "journal_read.h"
 #include "log.h"
@@ -13,6 +14,7 @@
 #include <stdlib.h>
 
 static const int64_t journal_every_ns = 60 * UNITS_NS_PER_S;
+static const int64_t days_every_ns = 900 * UNITS_NS_PER_S;
 
 static bool from_file(const struct tick *tick, const char *space,
                       const struct resume_moment *moment, struct resume_record *ret)
@@ -74,6 +76,21 @@ static void restore_learned(struct tick *tick, struct journal_reader *reader, in
     }
 }
 
+/* Of a space that goes on with a light day. */
+static void restore_daylog(struct tick *tick, struct journal_reader *reader, int space)
+{
+    const char *name = tick->config->spaces[space].name;
+    struct space_state *state = &tick->states[space];
+    struct err err = {""};
+    if (!reader || !state->is_begun) {
+        return;
+    }
+    const int code = daylogs_restore(reader, name, state->light_day, &state->daylog, &err);
+    if (code < 0 && code != -ENOENT) {
+        log_warning("%s: %s, what the day could have cost stays unknown", name, err.text);
+    }
+}
+
 static int take_closed(const struct journal_day *day, void *context)
 {
     struct tick_space *its = context;
@@ -130,6 +147,7 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
             adopt(tick, i, newest, setup->now_boot_ns);
         }
         restore_learned(tick, reader, i);
+        restore_daylog(tick, reader, i);
         restore_last_day(tick, reader, i);
     }
     journal_reader_close(reader);
@@ -178,8 +196,33 @@ static void put_into_journal(struct tick *tick)
     (void)journal_put_state(tick->journal, &state); /* the next one comes in a minute */
 }
 
+void tick_keep_day(const struct tick *tick, int space)
+{
+    const struct space_state *state = &tick->states[space];
+    if (state->is_begun) {
+        daylogs_keep(tick->journal, tick->config->spaces[space].name, tick->sure_s,
+                     state->light_day, &state->daylog);
+    }
+}
+
+/* Not with the first tick: what was kept before is still true then, and nothing is newer. */
+static void keep_days(struct tick *tick, int64_t boot_ns)
+{
+    if (tick->days_kept_ns == 0) {
+        tick->days_kept_ns = boot_ns;
+    }
+    if (boot_ns - tick->days_kept_ns < days_every_ns) {
+        return;
+    }
+    tick->days_kept_ns = boot_ns;
+    for (int i = 0; i < tick->config->space_count; i++) {
+        tick_keep_day(tick, i);
+    }
+}
+
 void tick_save(struct tick *tick, const struct tick_time *time)
 {
+    keep_days(tick, time->boot_ns);
     bool is_due = tick->journal && time->boot_ns - tick->saved_ns >= journal_every_ns;
     if (!tick->resume && !is_due) {
         return;
