@@ -138,6 +138,7 @@ struct day_summary {
     double heatsink_max_c; /* NaN: no heat sensor */
     uint32_t heat_trips, driver_trips;
     double night_dose_umol_m2, night_longest_s;
+    double night_possible_umol_m2; /* beside it, at most: from openings that were not confirmed */
     uint32_t night_breaks;
 };
 

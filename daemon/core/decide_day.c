@@ -61,6 +61,7 @@ void decide_summary(const struct space_rules *rules, const struct space_state *s
         .even_cost = UNITS_NONE,
         .heatsink_max_c = UNITS_NONE,
         .night_dose_umol_m2 = state->night_dose,
+        .night_possible_umol_m2 = state->night_possible,
         .night_longest_s = state->night_longest_s,
         .night_breaks = state->night_breaks,
     };

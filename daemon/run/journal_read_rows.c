@@ -303,28 +303,29 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
                 .night_dose_umol_m2 = take_real(row, 29),
                 .night_longest_s = take_real(row, 30),
                 .night_breaks = take_count(row, 31),
+                .night_possible_umol_m2 = take_real(row, 35),
             },
     };
     take_text(row, 5, day->stage, sizeof day->stage);
     take_text(row, 8, day->currency, sizeof day->currency);
-    take_text(row, 35, day->space, sizeof day->space);
+    take_text(row, 36, day->space, sizeof day->space);
     return take_missing(reader, sqlite3_column_int64(row, 0), sqlite3_column_int64(row, 1),
                         &day->summary.account, err);
 }
 
 /* A file of schema 1 is read as it lies: a reader changes nothing. */
-#define DAYS_SQL(costs)                                                                            \
+#define DAYS_SQL(later)                                                                            \
     "SELECT light_day, space_id, begin_s, utc_offset_s, is_closed, stage, stage_index,"            \
     " stage_day, currency, target_mol, delivered_mol, to_come_mol, surplus_mol, lamp_mol,"         \
     " daylight_mol, bridged_mol, measured_s, bridged_s, lost_s, reach_mol, is_feasible,"           \
     " energy_kwh, cost, lights_on_s, lights_off_s, switch_operations, heatsink_max_c,"             \
-    " heat_trips, driver_trips, night_dose_umol_m2, night_longest_s, night_breaks, " costs         \
+    " heat_trips, driver_trips, night_dose_umol_m2, night_longest_s, night_breaks, " later         \
     ", name"                                                                                       \
     " FROM day CROSS JOIN space ON space.id = space_id"                                            \
     " WHERE (light_day, space_id) > (?1, ?2) AND light_day < ?3 AND (?4 IS NULL OR name = ?4)"     \
     " ORDER BY light_day, space_id LIMIT 256"
-static const char days_sql[] = DAYS_SQL("lamp_cost, bound_cost, even_cost");
-static const char days_of_1_sql[] = DAYS_SQL("NULL, NULL, NULL");
+static const char days_sql[] = DAYS_SQL("lamp_cost, bound_cost, even_cost, night_possible_umol_m2");
+static const char days_of_1_sql[] = DAYS_SQL("NULL, NULL, NULL, NULL");
 
 int journal_read_days(struct journal_reader *reader, const struct journal_range *range,
                       int (*row)(const struct journal_day *, void *), void *context,

@@ -28,7 +28,7 @@ const char journal_schema_create[] =
     " switch_operations INTEGER NOT NULL, heatsink_max_c REAL,"
     " heat_trips INTEGER NOT NULL, driver_trips INTEGER NOT NULL,"
     " night_dose_umol_m2 REAL, night_longest_s REAL, night_breaks INTEGER NOT NULL,"
-    " lamp_cost REAL, bound_cost REAL, even_cost REAL,"
+    " lamp_cost REAL, bound_cost REAL, even_cost REAL, night_possible_umol_m2 REAL,"
     " PRIMARY KEY (light_day, space_id)) STRICT, WITHOUT ROWID;"
     "CREATE TABLE day_missing ("
     " light_day INTEGER NOT NULL, space_id INTEGER NOT NULL, limiter TEXT NOT NULL, mol REAL,"
@@ -39,6 +39,7 @@ const char journal_schema_create[] =
 const char journal_schema_from_1[] = "ALTER TABLE day ADD COLUMN lamp_cost REAL;"
                                      "ALTER TABLE day ADD COLUMN bound_cost REAL;"
                                      "ALTER TABLE day ADD COLUMN even_cost REAL;"
+                                     "ALTER TABLE day ADD COLUMN night_possible_umol_m2 REAL;"
                                      "UPDATE meta SET value = 2 WHERE key = 'schema_version';"
                                      "PRAGMA user_version = 2;";
 

@@ -22,8 +22,8 @@ static const char *const sql[STORE_STATEMENT_COUNT] = {
         " lamp_mol, daylight_mol, bridged_mol, measured_s, bridged_s, lost_s, reach_mol,"
         " is_feasible, energy_kwh, cost, lights_on_s, lights_off_s, switch_operations,"
         " heatsink_max_c, heat_trips, driver_trips, night_dose_umol_m2, night_longest_s,"
-        " night_breaks, lamp_cost, bound_cost, even_cost) VALUES"
-        " (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+        " night_breaks, lamp_cost, bound_cost, even_cost, night_possible_umol_m2) VALUES"
+        " (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
     [STORE_DROP_MISSING] = "DELETE FROM day_missing WHERE light_day = ? AND space_id = ?",
     [STORE_PUT_MISSING] =
         "INSERT INTO day_missing (light_day, space_id, limiter, mol) VALUES (?,?,?,?)",
@@ -203,6 +203,7 @@ static void bind_summary(struct binder *binder, const struct day_summary *summar
     bind_real(binder, summary->lamp_cost);
     bind_real(binder, summary->bound_cost);
     bind_real(binder, summary->even_cost);
+    bind_real(binder, summary->night_possible_umol_m2);
 }
 
 static enum store_result put_missing(struct journal_store *store, const struct day_summary *summary,

@@ -116,6 +116,7 @@ static void set_run(json_t *object, const struct journal_day *day)
     set(object, "bridged_s", real(summary->integral.bridged_s));
     set(object, "lost_s", real(summary->integral.lost_s));
     set(object, "night_dose_umol_m2", real(summary->night_dose_umol_m2));
+    set(object, "night_possible_umol_m2", real(summary->night_possible_umol_m2));
     set(object, "night_longest_s", real(summary->night_longest_s));
     set(object, "night_breaks", json_integer(summary->night_breaks));
     set(object, "short_mol", short_object(&summary->account));

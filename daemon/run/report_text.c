@@ -215,6 +215,11 @@ static void say_troubles(const struct page *page)
             summary->night_breaks, summary->night_breaks == 1 ? "" : "s",
             summary->night_dose_umol_m2, length);
     }
+    if (summary->night_possible_umol_m2 >= 0.5) { /* less is 0 */
+        say(page,
+            "Openings were not confirmed: the night may have had up to %.0f µmol m⁻² by them.\n",
+            summary->night_possible_umol_m2);
+    }
 }
 
 /* Lines of the account: what adds up to target and surplus. */

@@ -52,6 +52,9 @@ static void told_and_summed_up(void **state)
     assert_near(scene.verdict.fixtures[0].unsure_s, 100, 1);
     assert_near(scene.state.night_dose, 0, 0); /* what is known */
     assert_near(scene.state.night_possible, 420 * level * 96, 420 * level * 2);
+    struct day_summary day;
+    decide_summary(&scene.sim.space.rules, &scene.state, &day);
+    assert_near(day.night_possible_umol_m2, scene.state.night_possible, 0);
     scene.now.fixtures[0].opening_unconfirmed = false;
     scene_tick(&scene, 1);
     assert_true(scene_said(&scene, EVENT_OPENING_CONFIRMED));

@@ -92,6 +92,7 @@ static void check_old(const struct journal_day *day)
     assert_true(isnan(day->summary.lamp_cost));
     assert_true(isnan(day->summary.bound_cost));
     assert_true(isnan(day->summary.even_cost));
+    assert_true(isnan(day->summary.night_possible_umol_m2));
 }
 
 static void an_old_journal_is_read(void **state)

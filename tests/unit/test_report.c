@@ -406,6 +406,24 @@ static void odd_days(void **state)
     json_decref(object);
 }
 
+static void light_that_a_night_may_have_had(void **state)
+{
+    (void)state;
+    print_text(true);
+    assert_null(strstr(text, "not confirmed"));
+    bed_run(&bed, "UPDATE day SET night_possible_umol_m2 = 812.4");
+    report_destroy(report);
+    report = NULL;
+    assert_int_equal(report_create(reader, "lettuce", BED_DAY, &report, NULL), 0);
+    print_text(true);
+    assert_has(
+        "\nOpenings were not confirmed: the night may have had up to 812 µmol m⁻² by them.\n");
+    FILE *out = open_text();
+    assert_int_equal(report_json(report, out), 0);
+    assert_int_equal(fclose(out), 0);
+    assert_has("\"night_possible_umol_m2\":812.4");
+}
+
 /* Why a target is lower than the stage's stands beside what became of it. */
 static void a_target_lowered_by_yesterday(void **state)
 {
@@ -434,6 +452,7 @@ int main(void)
         TEST(csv_for_tables),
         TEST(days_that_are_not_there),
         TEST(odd_days),
+        TEST(light_that_a_night_may_have_had),
         TEST(a_target_lowered_by_yesterday),
     };
 #undef TEST
