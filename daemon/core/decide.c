@@ -301,6 +301,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
                        tick.stage->window.length_s < UNITS_S_PER_DAY;
     }
     const struct ask ask = ask_space(&tick);
+    decide_power(&tick, &ask);
     move_fixtures(&tick, &ask);
     decide_remember(&tick);
     blame(&tick, &ask);

@@ -6,6 +6,7 @@
 #ifndef LAMPWARDEN_DECIDE_H
 #define LAMPWARDEN_DECIDE_H
 
+#include "allotment.h"
 #include "limiter.h"
 #include "reading.h"
 #include "space.h"
@@ -56,7 +57,8 @@ struct now {
     bool inputs_settled;  /* sensors have had their first chance to answer */
     double step_s;        /* of a rehearsal that ticks more seldom than the daemon; else 0 */
     double price_per_kwh; /* of energy, by the space's tariff where it has one */
-    struct reading ppfd;  /* at the canopy, µmol m⁻² s⁻¹ */
+    struct allotment power;
+    struct reading ppfd; /* at the canopy, µmol m⁻² s⁻¹ */
     struct hand hand;
     bool acknowledged; /* the operator released the latches in this tick */
     struct fixture_now fixtures[SPACE_FIXTURES_MAX];
@@ -147,6 +149,7 @@ struct fixture_verdict {
     double drive; /* for the dim output */
     bool closed;  /* for the switch output */
     double watts; /* measured, else by the curve */
+    double cap;   /* level that heat, led driver and faults leave it */
     enum limiter limiter;
     double unsure_s; /* since it was told to open, unconfirmed: it may still be lit; 0: sure */
     bool is_unknown; /* open, but no opening was ever confirmed, and not known as lit before */
@@ -164,6 +167,7 @@ struct verdict {
     double lamp_umol, daylight_umol; /* shares of the reading, or estimates */
     bool light_is_measured;
     double full_umol;     /* lamp PPFD of all fixtures at level 1, gain included */
+    double need_mol;      /* still to deliver, the aim's margin included; may be ≤ 0 */
     double planned_level; /* before envelope and limits */
     double forecast_mol;  /* delivered at the end of the light day, if nothing changes */
     struct reach reach;

@@ -65,13 +65,20 @@ static double watts_of(const struct tick *tick, int index, bool closed)
     return closed ? dimcurve_watts(&rules->curve, tick->state->fixtures[index].drive) : 0;
 }
 
-/* The fixture's own cap, and beside it the room under the stage's ceiling of one that is moved by
- * hand: the plan's common level keeps to that ceiling by itself. */
+/* The fixture's own cap and that of the space's budget, and beside them the room under the stage's
+ * ceiling of one that is moved by hand: the plan's common level keeps to that ceiling by itself. */
 static double cap_of(const struct tick *tick, int index, enum limiter *ret_held_by)
 {
-    const double cap = tick->sources[index].cap;
+    double cap = tick->sources[index].cap;
     const double room = decide_try_room(tick, index);
-    *ret_held_by = room < cap ? LIMITER_LIGHT_CEILING : tick->held_by[index];
+    *ret_held_by = tick->held_by[index];
+    if (tick->power_cap[index] < cap) {
+        cap = tick->power_cap[index];
+        *ret_held_by = LIMITER_POWER_LIMIT;
+    }
+    if (room < cap) {
+        *ret_held_by = LIMITER_LIGHT_CEILING;
+    }
     return fmin(cap, room);
 }
 
@@ -114,6 +121,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
             state->level = answer.at_minimum
                                ? min_level
                                : move_level(tick, state, want, min_level, state->limiter);
+            state->level = fmax(fmin(state->level, tick->power_cap[index]), min_level);
             state->drive = dimcurve_drive(&rules->curve, state->level);
         }
         state->dark_s = 0;
@@ -126,6 +134,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         .drive = state->drive,
         .closed = answer.closed,
         .watts = watts_of(tick, index, answer.closed),
+        .cap = tick->sources[index].cap,
         .limiter = state->limiter,
         .unsure_s = answer.closed ? 0 : state->unsure_s,
         .is_unknown = !answer.closed && tick->now->fixtures[index].opening_unconfirmed &&

@@ -9,6 +9,7 @@
 
 #include "decide.h"
 #include "plan.h"
+#include "plan_slot.h"
 
 struct tick {
     const struct space_rules *rules;
@@ -24,6 +25,7 @@ struct tick {
     double lit_s; /* ∫ envelope over the rest of the light day */
     struct plan_source sources[SPACE_FIXTURES_MAX]; /* with gain, under the limits of now */
     enum limiter held_by[SPACE_FIXTURES_MAX];       /* who set the cap of each source */
+    double power_cap[SPACE_FIXTURES_MAX];           /* that the budget leaves; 0: dark, 1: no cap */
     bool has_closed; /* a contact closed in this tick: the next one waits, inrush adds up */
 };
 
@@ -108,6 +110,15 @@ double decide_min_level(const struct tick *tick);
  * envelope; 0: none. Asks no less than that of the fixtures. */
 double decide_floor_level(struct tick *tick);
 void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask);
+
+/* decide_power.c: the space's share of a supply that it has in common with others. What energy
+ * costs at a moment with the extra price of that supply on top. */
+double decide_with_extra(const struct tick *tick, double price, int64_t wall_s);
+void decide_add_extra(const struct tick *tick, struct plan_slots *slots);
+/* The common level that the plan of all spaces gives it; NaN: it plans for itself. */
+double decide_shared_level(const struct tick *tick);
+/* Caps the fixtures so that what is asked of them stays within the budget. */
+void decide_power(struct tick *tick, const struct ask *ask);
 
 /* decide_fixture.c: from what is asked to level, drive and switch. */
 /* The fastest rise of the level: of the space or, slower, of the stage's PPFD. */

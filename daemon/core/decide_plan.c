@@ -84,6 +84,7 @@ static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double ca
 {
     struct plan_slots slots;
     plan_day_slots(tick->rules, tick->stage, &tick->state->learned, cap, tick->now->wall_s, &slots);
+    decide_add_extra(tick, &slots);
     tick->state->plan = (struct plan_state){
         .planned_ns = tick->now->boot_ns,
         .planned_wall_s = tick->now->wall_s,
@@ -134,11 +135,12 @@ static double level_now(const struct tick *tick, const struct plan_lamp *lamp, d
                         double need_mol)
 {
     const double daylight = tick->verdict->daylight_umol;
+    const double price_per_kwh = tick->rules->tariff ? tick->now->price_per_kwh
+                                                     : plan_day_tariff(tick->rules)->price_per_kwh;
     const struct plan_slot here = {
         .dt_s = 1,
         .lit_s = 1,
-        .price_per_kwh = tick->rules->tariff ? tick->now->price_per_kwh
-                                             : plan_day_tariff(tick->rules)->price_per_kwh,
+        .price_per_kwh = decide_with_extra(tick, price_per_kwh, tick->now->wall_s),
         .cap = cap,
     };
     struct plan_price price = tick->state->plan.price;
@@ -276,6 +278,7 @@ struct ask decide_ask_plan(struct tick *tick)
         .source_count = tick->rules->fixture_count,
     };
     struct plan_answer answer = plan_level(&problem);
+    verdict->need_mol = problem.need_mol;
     if (!(problem.need_mol > 0)) {
         verdict->planned_level = answer.level;
         verdict->forecast_mol = delivered;
@@ -284,7 +287,10 @@ struct ask decide_ask_plan(struct tick *tick)
                             LIMITER_TARGET_MET};
     }
     double daylight_mol = 0;
-    if (!has_one_level(tick, answer.is_full)) {
+    const double shared = decide_shared_level(tick);
+    if (units_known(shared) && !answer.is_full) {
+        answer.level = shared;
+    } else if (!has_one_level(tick, answer.is_full)) {
         answer.level = priced_level(tick, problem.need_mol, answer.level);
         daylight_mol = tick->state->plan.daylight_mol;
         answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;

@@ -13,6 +13,7 @@ static const char *const names[LIMITER_COUNT] = {
     [LIMITER_REST] = "rest",
     [LIMITER_HEAT] = "heat",
     [LIMITER_DRIVE_CEILING] = "drive-ceiling",
+    [LIMITER_POWER_LIMIT] = "power-limit",
     [LIMITER_LIGHT_CEILING] = "light-ceiling",
     [LIMITER_SENSOR_LOST] = "sensor-lost",
     [LIMITER_BY_HAND] = "by-hand",

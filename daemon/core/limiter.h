@@ -17,6 +17,7 @@ enum limiter {
     LIMITER_REST,            /* minimum off time of the switch */
     LIMITER_HEAT,            /* heat foldback */
     LIMITER_DRIVE_CEILING,   /* highest drive that the led driver holds */
+    LIMITER_POWER_LIMIT,     /* what all spaces together may draw */
     LIMITER_LIGHT_CEILING,   /* PPFD ceiling of the stage */
     LIMITER_SENSOR_LOST,     /* no PPFD reading: fixed level of the stage */
     LIMITER_BY_HAND,         /* the operator's level */

@@ -56,12 +56,12 @@ double powercurve_level(const struct powercurve *curve, double log_worth, double
                                     : log(lampcurve_threshold_w(curve->lamp, limits->high));
         level = fmin(curve->best_level, limits->high) * share(log_worth, best_log, spread);
     }
-    for (int i = is_forced ? 0 : curve->best; i < curve->count && level < limits->high; i++) {
-        const double part = share(log_worth, curve->log_slope[i], spread);
-        if (!(part > 0)) {
-            break;
-        }
-        level += curve->step[i] * part;
+    int i = is_forced ? 0 : curve->best;
+    for (; i < curve->count && curve->log_slope[i] <= log_worth - spread; i++) {
+        level += curve->step[i];
+    }
+    for (; i < curve->count && curve->log_slope[i] < log_worth + spread; i++) {
+        level += curve->step[i] * share(log_worth, curve->log_slope[i], spread);
     }
     return units_clamp(level, is_forced ? fmax(limits->low, least) : 0, limits->high);
 }

@@ -10,17 +10,17 @@
 #define SETTLED        0.01 /* of the spread: when no price of light moves further, the next one */
 #define SETTLED_LAST   0.0005 /* … of the last spread */
 static const double spreads[] = {0.6, 0.3, 0.15, 0.08, 0.04, 0.02, POWERDAY_SPREAD};
-enum { SPREAD_COUNT = sizeof spreads / sizeof spreads[0] };
+enum { SPREAD_NEAR = 4, SPREAD_COUNT = sizeof spreads / sizeof spreads[0] };
 
-static const int HALVINGS = 24;
-static const double PRICE_RANGE = 16; /* in ln, below what a missing mol is worth */
+static const double PRICE_RANGE = 16;  /* in ln, below what a missing mol is worth: that is free */
+static const double PRICE_SAME = 2e-4; /* of the spread */
 static const double J_PER_KWH = 3.6e6;
 
-void powerday_begin(struct powerday *day)
+void powerday_begin(struct powerday *day, bool is_near)
 {
-    day->spread = -1;
+    day->spread = is_near ? SPREAD_NEAR : -1;
     day->turns = 0;
-    for (int i = 0; i < day->slot_count; i++) {
+    for (int i = 0; !is_near && i < day->slot_count; i++) {
         day->slot[i].extra_per_kwh = 0;
     }
 }
@@ -42,43 +42,63 @@ struct power_user powerday_user(const struct powerday *day, int space, int slot)
     };
 }
 
-static double level_in(const struct powerday *day, int space, int slot, double log_worth,
-                       double spread)
+/* Of the whole price of every slot: it stands still while a space looks for its price of light. */
+static void log_prices(const struct powerday *day, double *ret_log)
 {
-    const double worth = log_worth - log(whole_price(&day->slot[slot]));
-    return powercurve_level(day->space[space].curve, worth, spread, &day->cell[space][slot].limits);
+    for (int i = 0; i < day->slot_count; i++) {
+        ret_log[i] = log(whole_price(&day->slot[i]));
+    }
 }
 
-static double supply_at(const struct powerday *day, int space, double price, double spread)
+static double supply_at(const struct powerday *day, int space, const double *log_price,
+                        double log_worth, double spread)
 {
     const struct powerday_space *its = &day->space[space];
-    const double log_worth = powershare_log_worth(price, its->full_umol);
     double mol = 0;
     for (int i = 0; i < day->slot_count; i++) {
         const struct powerday_cell *cell = &day->cell[space][i];
         if (cell->lit_s > 0) {
-            mol +=
-                units_mol(its->full_umol * level_in(day, space, i, log_worth, spread), cell->lit_s);
+            const double level =
+                powercurve_level(its->curve, log_worth - log_price[i], spread, &cell->limits);
+            mol += units_mol(its->full_umol * level, cell->lit_s);
         }
     }
     return mol;
 }
 
-/* The price at which it just meets its need. */
-static double needed_price(const struct powerday *day, int space, double spread)
+/* The price of light at which it just meets its need, found between two prices in ln: from the
+ * present one outwards where there is one. */
+static double needed_price(const struct powerday *day, int space, const double *log_price,
+                           double spread)
 {
     const struct powerday_space *its = &day->space[space];
-    if (!(its->need_mol > 0) || supply_at(day, space, 0, spread) >= its->need_mol) {
+    const double worth = powershare_log_worth(1, its->full_umol);
+    const double most = log(its->missing_price);
+    const double least = most - PRICE_RANGE;
+    if (!(its->need_mol > 0) ||
+        supply_at(day, space, log_price, worth + least, spread) >= its->need_mol) {
         return 0;
     }
-    double high = log(its->missing_price);
-    if (supply_at(day, space, its->missing_price, spread) < its->need_mol) {
+    if (supply_at(day, space, log_price, worth + most, spread) < its->need_mol) {
         return its->missing_price;
     }
-    double low = high - PRICE_RANGE;
-    for (int i = 0; i < HALVINGS; i++) {
+    double low = least;
+    double high = most;
+    if (its->light_price > 0) {
+        const double here = log(its->light_price);
+        low = fmax(least, here - spread);
+        high = fmin(most, here + 2 * spread);
+        if (supply_at(day, space, log_price, worth + low, spread) >= its->need_mol) {
+            high = low;
+            low = least;
+        } else if (supply_at(day, space, log_price, worth + high, spread) < its->need_mol) {
+            low = high;
+            high = most;
+        }
+    }
+    while (high - low > PRICE_SAME * spread) {
         const double middle = 0.5 * (low + high);
-        if (supply_at(day, space, exp(middle), spread) >= its->need_mol) {
+        if (supply_at(day, space, log_price, worth + middle, spread) >= its->need_mol) {
             high = middle;
         } else {
             low = middle;
@@ -88,14 +108,15 @@ static double needed_price(const struct powerday *day, int space, double spread)
 }
 
 /* Returns how far the price moved, in ln. */
-static double move_light_price(const struct powerday *day, int space, double spread)
+static double move_light_price(const struct powerday *day, int space, const double *log_price,
+                               double spread)
 {
     struct powerday_space *its = &day->space[space];
     if (its->is_priced) {
         return 0;
     }
     const double before = its->light_price;
-    its->light_price = needed_price(day, space, spread);
+    its->light_price = needed_price(day, space, log_price, spread);
     if (!(before > 0) || !(its->light_price > 0)) {
         return its->light_price == before ? 0 : (double)INFINITY;
     }
@@ -119,9 +140,11 @@ static bool find_extra(struct powerday *day, int slot, double spread)
 /* Prices of light, then extra prices. Returns how far the former moved. */
 static double take_turn(struct powerday *day, double spread, bool *ret_is_short)
 {
+    double log_price[POWERDAY_SLOTS_MAX];
     double moved = 0;
+    log_prices(day, log_price);
     for (int s = 0; s < day->space_count; s++) {
-        moved = fmax(moved, move_light_price(day, s, spread));
+        moved = fmax(moved, move_light_price(day, s, log_price, spread));
     }
     *ret_is_short = false;
     for (int t = 0; t < day->slot_count; t++) {
@@ -151,15 +174,23 @@ bool powerday_work(struct powerday *day, int turns)
     return day->spread == SPREAD_COUNT;
 }
 
+double powerday_level(const struct powerday *day, int space, int slot, double extra_per_kwh)
+{
+    const struct powerday_space *its = &day->space[space];
+    const double price = fmax(day->slot[slot].price_per_kwh, PLAN_PRICE_LEAST) + extra_per_kwh;
+    const double log_worth = powershare_log_worth(its->light_price, its->full_umol);
+    return powercurve_level(its->curve, log_worth - log(price), POWERDAY_SPREAD,
+                            &day->cell[space][slot].limits);
+}
+
 double powerday_supply_mol(const struct powerday *day, int space, double *ret_cost)
 {
     const struct powerday_space *its = &day->space[space];
-    const double log_worth = powershare_log_worth(its->light_price, its->full_umol);
     double mol = 0;
     double cost = 0;
     for (int i = 0; i < day->slot_count; i++) {
         const struct powerday_cell *cell = &day->cell[space][i];
-        const double level = level_in(day, space, i, log_worth, POWERDAY_SPREAD);
+        const double level = powerday_level(day, space, i, day->slot[i].extra_per_kwh);
         const double watts = powercurve_watts(its->curve, level, &cell->limits);
         mol += units_mol(its->full_umol * level, cell->lit_s);
         cost += watts * cell->lit_s * day->slot[i].price_per_kwh / J_PER_KWH;

@@ -54,8 +54,9 @@ struct powerday {
     int spread, turns; /* how far the work is: the caller does not look */
 };
 
-/* Forgets the prices: for new needs or cells. */
-void powerday_begin(struct powerday *day);
+/* For new needs or cells. is_near: the prices are those of a day much like it, which saves most of
+ * the turns; else they are forgotten. */
+void powerday_begin(struct powerday *day, bool is_near);
 
 /* Up to so many turns; true: done, and prices stand. Where no extra price is needed one turn does.
  */
@@ -63,6 +64,9 @@ bool powerday_work(struct powerday *day, int turns);
 
 /* The space in that slot as powershare sees it; its scale is the part of the slot that it burns. */
 struct power_user powerday_user(const struct powerday *day, int space, int slot);
+
+/* Its level in that slot when energy costs so much on top of the tariff. */
+double powerday_level(const struct powerday *day, int space, int slot, double extra_per_kwh);
 
 /* What it gives by these prices, mol, and what that costs without the extra (may be NULL). */
 double powerday_supply_mol(const struct powerday *day, int space, double *ret_cost);

@@ -19,18 +19,23 @@ double powershare_log_worth(double price, double full_umol)
     return log(3.6 * fmax(price, 0) * full_umol);
 }
 
-double powershare_watts(const struct power_user *user, double price_per_kwh, double spread)
+static double watts_at(const struct power_user *user, double log_price, double spread)
 {
-    const double log_worth = user->log_worth - log(fmax(price_per_kwh, PLAN_PRICE_LEAST));
+    const double log_worth = user->log_worth - log_price;
     const double level = powercurve_level(user->curve, log_worth, spread, &user->limits);
     return fmax(user->least_w, user->scale * powercurve_watts(user->curve, level, &user->limits));
 }
 
-static double sum_w(const struct power_user *users, int count, double price_per_kwh, double spread)
+double powershare_watts(const struct power_user *user, double price_per_kwh, double spread)
+{
+    return watts_at(user, log(fmax(price_per_kwh, PLAN_PRICE_LEAST)), spread);
+}
+
+static double sum_w(const struct power_user *users, int count, double log_price, double spread)
 {
     double sum = 0;
     for (int i = 0; i < count; i++) {
-        sum += powershare_watts(&users[i], price_per_kwh, spread);
+        sum += watts_at(&users[i], log_price, spread);
     }
     return sum;
 }
@@ -57,7 +62,7 @@ static double narrow(const struct power_user *users, int count, double room_w, d
     double high = log(to);
     for (int i = 0; i < HALVINGS && high - low > PRICE_SAME; i++) {
         const double middle = 0.5 * (low + high);
-        if (sum_w(users, count, exp(middle), spread) > room_w) {
+        if (sum_w(users, count, middle, spread) > room_w) {
             low = middle;
         } else {
             high = middle;
@@ -70,7 +75,7 @@ double powershare_extra(const struct power_limit *limit, double price_per_kwh,
                         const struct power_user *users, int count, double spread)
 {
     const double price = fmax(price_per_kwh, PLAN_PRICE_LEAST);
-    if (sum_w(users, count, price, spread) <= power_limit_w(limit, 0)) {
+    if (sum_w(users, count, log(price), spread) <= power_limit_w(limit, 0)) {
         return 0;
     }
     double room_w = limit->hard_w;
@@ -78,7 +83,7 @@ double powershare_extra(const struct power_limit *limit, double price_per_kwh,
     double to = 0;
     if (limit->soft_w < limit->hard_w) {
         const double dear = price + limit->soft_price_per_kwh;
-        const double at_dear_w = sum_w(users, count, dear, spread);
+        const double at_dear_w = sum_w(users, count, log(dear), spread);
         if (at_dear_w > limit->soft_w && at_dear_w <= limit->hard_w) {
             return limit->soft_price_per_kwh; /* worth more than that */
         }

@@ -12,12 +12,13 @@
 #define LABEL_S 7200 /* a time of day every two hours */
 
 static const char letters[LIMITER_COUNT + 1] = {
-    [LIMITER_NOT_RUNNING] = 'x',   [LIMITER_NIGHT] = '.',       [LIMITER_CLOCK_UNTRUSTED] = 'c',
-    [LIMITER_OUTPUT_FAULT] = 'o',  [LIMITER_HEAT_TRIP] = 'T',   [LIMITER_DRIVER_TRIP] = 'V',
-    [LIMITER_REST] = 'r',          [LIMITER_HEAT] = 'h',        [LIMITER_DRIVE_CEILING] = 'd',
-    [LIMITER_LIGHT_CEILING] = 'l', [LIMITER_SENSOR_LOST] = 's', [LIMITER_BY_HAND] = 'b',
-    [LIMITER_DAWN] = '/',          [LIMITER_DUSK] = '\\',       [LIMITER_FULL_LIGHT] = 'f',
-    [LIMITER_TARGET_MET] = '=',    [LIMITER_PLAN] = 'p',        [LIMITER_COUNT] = ' ',
+    [LIMITER_NOT_RUNNING] = 'x',  [LIMITER_NIGHT] = '.',         [LIMITER_CLOCK_UNTRUSTED] = 'c',
+    [LIMITER_OUTPUT_FAULT] = 'o', [LIMITER_HEAT_TRIP] = 'T',     [LIMITER_DRIVER_TRIP] = 'V',
+    [LIMITER_REST] = 'r',         [LIMITER_HEAT] = 'h',          [LIMITER_DRIVE_CEILING] = 'd',
+    [LIMITER_POWER_LIMIT] = 'w',  [LIMITER_LIGHT_CEILING] = 'l', [LIMITER_SENSOR_LOST] = 's',
+    [LIMITER_BY_HAND] = 'b',      [LIMITER_DAWN] = '/',          [LIMITER_DUSK] = '\\',
+    [LIMITER_FULL_LIGHT] = 'f',   [LIMITER_TARGET_MET] = '=',    [LIMITER_PLAN] = 'p',
+    [LIMITER_COUNT] = ' ',
 };
 
 /* The next round number that holds the largest value; 0 for a dark day. */

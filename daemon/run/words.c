@@ -19,6 +19,7 @@ static const char *const limiter_words[LIMITER_COUNT] = {
     [LIMITER_REST] = "minimum off time of the switch",
     [LIMITER_HEAT] = "heat foldback",
     [LIMITER_DRIVE_CEILING] = "drive ceiling of the LED driver",
+    [LIMITER_POWER_LIMIT] = "power limit of all spaces",
     [LIMITER_LIGHT_CEILING] = "PPFD ceiling of the stage",
     [LIMITER_SENSOR_LOST] = "no light reading",
     [LIMITER_BY_HAND] = "by hand",
@@ -229,6 +230,7 @@ static void say_phrase(const struct scene *scene, char *buffer, size_t size)
     case LIMITER_CLOCK_UNTRUSTED:
     case LIMITER_REST:
     case LIMITER_DRIVE_CEILING:
+    case LIMITER_POWER_LIMIT:
     case LIMITER_LIGHT_CEILING:
     case LIMITER_SENSOR_LOST:
         (void)snprintf(buffer, size, "%s: %s", scene->on, phrase);
@@ -305,6 +307,7 @@ static void say_limiter(const struct scene *scene, char *buffer, size_t size)
     case LIMITER_DRIVER_TRIP:
     case LIMITER_REST:
     case LIMITER_DRIVE_CEILING:
+    case LIMITER_POWER_LIMIT:
     case LIMITER_LIGHT_CEILING:
     case LIMITER_SENSOR_LOST:
     case LIMITER_COUNT:

@@ -10,9 +10,12 @@
 
 /* The spelling is stored in journals, and the order decides who is named: neither may drift. */
 static const char *const expected[] = {
-    "not-running", "night", "clock-untrusted", "output-fault",  "heat-trip",   "driver-trip",
-    "rest",        "heat",  "drive-ceiling",   "light-ceiling", "sensor-lost", "by-hand",
-    "dawn",        "dusk",  "full-light",      "target-met",    "plan",
+    "not-running",  "night",         "clock-untrusted",
+    "output-fault", "heat-trip",     "driver-trip",
+    "rest",         "heat",          "drive-ceiling",
+    "power-limit",  "light-ceiling", "sensor-lost",
+    "by-hand",      "dawn",          "dusk",
+    "full-light",   "target-met",    "plan",
 };
 
 static void test_names_and_order(void **state)
@@ -33,7 +36,8 @@ static void test_safety_is_stronger(void **state)
     assert_true(LIMITER_HEAT_TRIP < LIMITER_BY_HAND);
     assert_true(LIMITER_DRIVER_TRIP < LIMITER_BY_HAND);
     assert_true(LIMITER_HEAT < LIMITER_BY_HAND);
-    assert_true(LIMITER_DRIVE_CEILING < LIMITER_BY_HAND);
+    assert_true(LIMITER_DRIVE_CEILING < LIMITER_POWER_LIMIT);
+    assert_true(LIMITER_POWER_LIMIT < LIMITER_BY_HAND);
     assert_true(LIMITER_BY_HAND < LIMITER_PLAN);
 }
 

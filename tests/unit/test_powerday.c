@@ -43,7 +43,7 @@ static void make_bed(struct bed *bed, double need_mol)
     for (int s = 0; s < SPACES; s++) {
         bed->space[s] = (struct powerday_space){&bed->curve, 500, need_mol, 2, false, 0};
     }
-    powerday_begin(&bed->day);
+    powerday_begin(&bed->day, false);
 }
 
 static double watts_in(const struct bed *bed, int slot)
@@ -139,7 +139,7 @@ static void nothing_is_needed(void **state)
     assert_near(bed.space[0].light_price, 0, 0);
     assert_near(watts_in(&bed, 0), 2 * lampcurve_watts(&bed.lamp, 0.1), 1e-9);
     bed.day.slot_count = 0;
-    powerday_begin(&bed.day);
+    powerday_begin(&bed.day, false);
     assert_true(powerday_work(&bed.day, 1));
 }
 

@@ -211,7 +211,7 @@ struct gap {
 
 static void compare(struct gap *gap)
 {
-    powerday_begin(&bed.day);
+    powerday_begin(&bed.day, false);
     while (!powerday_work(&bed.day, 1)) {
     }
     double cost = cost_above_soft();
