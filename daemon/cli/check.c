@@ -5,6 +5,7 @@
 #include "clock.h"
 #include "config.h"
 #include "options.h"
+#include "power_words.h"
 #include "tariff_words.h"
 
 #include <stdbool.h>
@@ -50,6 +51,15 @@ static void print_day_starts(const struct config *config)
     }
 }
 
+static void print_power(const struct config *config)
+{
+    char text[POWER_WORDS_MAX];
+    power_words_limit(config, text, sizeof text);
+    if (text[0] != '\0') {
+        printf("%s\n", text);
+    }
+}
+
 static void print_summary(const struct config *config, const struct config_report *report)
 {
     printf("%s: sound, %d warning%s; %d space%s, %d fixture%s, %d sensor%s, %d bus%s\n",
@@ -75,6 +85,7 @@ static int check(const struct options *options)
         warn_now(config, wall_s, &report);
         print_summary(config, &report);
         print_prices(config, wall_s);
+        print_power(config);
         print_day_starts(config);
     } else if (config_print(config, stdout) != 0) {
         code = verb_fail("check", VERB_FAILED, "the configuration could not be printed");

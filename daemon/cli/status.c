@@ -309,6 +309,10 @@ static void print_daemon(const json_t *status)
     const char *site = field_text(status, "site");
     (void)printf("%s%s%s; clock %s; running for %s\n", site, site[0] ? ", " : "", clock,
                  field_text(status, "clock"), uptime);
+    const json_t *power = json_object_get(status, "power");
+    if (json_is_object(power)) {
+        (void)printf("power %s\n", field_text(power, "words"));
+    }
     const json_t *journal = json_object_get(status, "journal");
     if (strcmp(field_text(journal, "state"), "healthy") != 0) {
         (void)printf("! the journal is %s: %s\n", field_text(journal, "state"),

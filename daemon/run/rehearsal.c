@@ -1,9 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-#include "rehearsal.h"
+#include "rehearsal_parts.h"
 
 #include "err.h"
-#include "inputs.h"
-#include "recorder.h"
 #include "rehearsal_bench.h"
 #include "units.h"
 
@@ -12,32 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define OBEY_S      3.0 /* a read-back that disagrees for longer is a fault of the output */
 #define FLUSH_TICKS 600 /* simulated ticks between waits for the journal's thread */
-
-struct obedience { /* of one fixture's outputs */
-    double disagrees_s;
-    bool is_fault;
-};
-
-struct rehearsal {
-    const struct config *config;
-    struct rehearsal_options options;
-    struct bench_model *model;
-    struct inputs *inputs;
-    struct sample *samples;     /* by sensor */
-    struct space_state *states; /* by space, as are the following */
-    struct now *nows;
-    struct verdict *verdicts;
-    struct recorder *recorders;
-    struct recorder_air *airs;
-    struct obedience (*obedience)[SPACE_FIXTURES_MAX];
-    int64_t boot_ns;
-    int64_t wall_ns;
-    enum clock_trust trust;
-    double seconds;
-    uint64_t ticks;
-};
 
 static int allocate(struct rehearsal *rehearsal, struct err *err)
 {
@@ -89,6 +62,9 @@ int rehearsal_create(const struct config *config, const struct rehearsal_options
     if (rc == 0) {
         rc = inputs_create(config, NULL, &rehearsal->inputs, err);
     }
+    if (rc == 0) {
+        rc = powerplan_create(config, &rehearsal->power, err);
+    }
     if (rc < 0) {
         rehearsal_destroy(rehearsal);
         return rc;
@@ -107,6 +83,7 @@ void rehearsal_destroy(struct rehearsal *rehearsal)
         return;
     }
     inputs_destroy(rehearsal->inputs);
+    powerplan_destroy(rehearsal->power);
     bench_model_destroy(rehearsal->model);
     free(rehearsal->samples);
     free(rehearsal->states);
@@ -188,74 +165,6 @@ static void advance(struct rehearsal *rehearsal)
     rehearsal->ticks++;
 }
 
-/* Whether the outputs show what they were told at the last tick. */
-static bool disobeys(struct rehearsal *rehearsal, int space, int place)
-{
-    const struct config_space *its = &rehearsal->config->spaces[space];
-    const struct config_fixture *fixture = &rehearsal->config->fixtures[its->fixtures[place]];
-    const struct fixture_state *state = &rehearsal->states[space].fixtures[place];
-    const bool told_closed = state->switching.phase != SWITCHING_OPEN;
-    double drive = 0;
-    bool closed = false;
-    if (bench_model_drive(rehearsal->model, its->fixtures[place], &drive) < 0 ||
-        bench_model_switch(rehearsal->model, its->fixtures[place], &closed) < 0) {
-        return true;
-    }
-    const bool dim_differs =
-        fixture->dim_output >= 0 &&
-        fabs(drive - state->drive) > rehearsal->config->outputs[fixture->dim_output].tolerance;
-    return dim_differs || closed != told_closed;
-}
-
-static bool is_unconfirmed(const struct rehearsal *rehearsal, int space, int place)
-{
-    const int unit = rehearsal->config->spaces[space].fixtures[place];
-    const struct switching *switching = &rehearsal->states[space].fixtures[place].switching;
-    bool closed = false;
-    return switching->phase == SWITCHING_OPEN &&
-           (bench_model_switch(rehearsal->model, unit, &closed) < 0 || closed);
-}
-
-/* What the daemon's own outputs would tell. */
-static void tell_fault(struct rehearsal *rehearsal, int space, int place, bool is_fault)
-{
-    const struct config_space *its = &rehearsal->config->spaces[space];
-    const char *fixture = rehearsal->config->fixtures[its->fixtures[place]].name;
-    struct journal_event event = {
-        .wall_s = rehearsal_wall_s(rehearsal),
-        .light_day = rehearsal->states[space].light_day,
-        .class = is_fault ? JOURNAL_ALARM : JOURNAL_INFO,
-        .a = UNITS_NONE,
-        .b = UNITS_NONE,
-    };
-    (void)snprintf(event.space, sizeof event.space, "%s", its->name);
-    (void)snprintf(event.fixture, sizeof event.fixture, "%s", fixture);
-    (void)snprintf(event.kind, sizeof event.kind, "%s", is_fault ? "output-fault" : "output-back");
-    (void)snprintf(event.text, sizeof event.text,
-                   is_fault ? "an output of %s does not obey" : "the outputs of %s obey again",
-                   fixture);
-    (void)journal_put_event(rehearsal->options.journal, &event); /* none: nothing is stored */
-}
-
-static void look_at_outputs(struct rehearsal *rehearsal, int space)
-{
-    const int count = rehearsal->config->spaces[space].rules.fixture_count;
-    for (int i = 0; i < count; i++) {
-        struct obedience *obedience = &rehearsal->obedience[space][i];
-        const bool disobedient = disobeys(rehearsal, space, i);
-        obedience->disagrees_s =
-            disobedient ? obedience->disagrees_s + rehearsal->options.step_s : 0;
-        const bool was_fault = obedience->is_fault;
-        obedience->is_fault = was_fault ? disobedient : obedience->disagrees_s > OBEY_S;
-        if (obedience->is_fault != was_fault) {
-            tell_fault(rehearsal, space, i, obedience->is_fault);
-        }
-        rehearsal->nows[space].fixtures[i].output_fault = obedience->is_fault;
-        rehearsal->nows[space].fixtures[i].opening_unconfirmed =
-            is_unconfirmed(rehearsal, space, i);
-    }
-}
-
 static void drive_model(struct rehearsal *rehearsal, int space)
 {
     const struct config_space *its = &rehearsal->config->spaces[space];
@@ -281,7 +190,8 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     inputs_fill(rehearsal->inputs, space, now, &rehearsal->airs[space]);
     now->ppfd = correction_reading(&state->correction, now->ppfd);
-    look_at_outputs(rehearsal, space);
+    rehearsal_look_at_outputs(rehearsal, space);
+    powerplan_fill(rehearsal->power, space, &now->power);
     for (int i = 0; i < rules->fixture_count; i++) {
         phases[i] = state->fixtures[i].switching.phase;
     }
@@ -291,6 +201,8 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
             *may_close = false;
         }
     }
+    powerplan_see(rehearsal->power, space,
+                  &(struct powerplan_sight){now, state, &rehearsal->verdicts[space]});
     drive_model(rehearsal, space);
     now->acknowledged = false;
     recorder_tick(&rehearsal->recorders[space], rehearsal->options.journal,
@@ -307,6 +219,9 @@ void rehearsal_step(struct rehearsal *rehearsal)
     sense(rehearsal);
     inputs_step(rehearsal->inputs, rehearsal->samples, rehearsal->states, rehearsal->boot_ns);
     bool may_close = true;
+    powerplan_share(rehearsal->power,
+                    &(struct powerplan_moment){rehearsal->boot_ns, rehearsal_wall_s(rehearsal),
+                                               rehearsal->trust != CLOCK_UNTRUSTED});
     for (int s = 0; s < rehearsal->config->space_count; s++) {
         tick_space(rehearsal, s, &may_close);
     }
@@ -369,10 +284,17 @@ void rehearsal_acknowledge(struct rehearsal *rehearsal, int space)
 int rehearsal_restart(struct rehearsal *rehearsal, double down_s, struct err *err)
 {
     struct inputs *fresh = NULL;
-    const int rc = inputs_create(rehearsal->config, NULL, &fresh, err);
+    struct powerplan *power = NULL;
+    int rc = inputs_create(rehearsal->config, NULL, &fresh, err);
+    if (rc == 0) {
+        rc = powerplan_create(rehearsal->config, &power, err);
+    }
     if (rc < 0) {
+        inputs_destroy(fresh);
         return rc;
     }
+    powerplan_destroy(rehearsal->power);
+    rehearsal->power = power;
     inputs_destroy(rehearsal->inputs);
     rehearsal->inputs = fresh;
     const struct config *config = rehearsal->config;

@@ -16,6 +16,7 @@
 #include "journal.h"
 #include "mailbox.h"
 #include "outputs.h"
+#include "powerplan.h"
 #include "recorder.h"
 
 struct picture_space {
@@ -41,6 +42,7 @@ struct picture {
     bool in_crash_loop; /* the daemon ended abnormally several times running */
     int64_t started_ns; /* boot time of the first tick */
     uint64_t ticks, overruns;
+    struct powerplan_view power;
     bool has_journal;
     struct journal_status journal;
     /* by index in config */

@@ -4,6 +4,7 @@
 #include "air.h"
 #include "control_proto.h"
 #include "parse.h"
+#include "power_words.h"
 #include "status_parts.h"
 #include "units.h"
 #include "words.h"
@@ -250,6 +251,22 @@ static json_t *journal_json(const struct picture *picture)
     return object;
 }
 
+/* Of a supply that all spaces share. */
+static json_t *power_json(const struct picture *picture)
+{
+    const struct powerplan_view *power = &picture->power;
+    char words[POWER_WORDS_MAX];
+    if (!power->is_shared) {
+        return json_null();
+    }
+    power_words_now(power, picture->config->site.currency, words, sizeof words);
+    return json_pack("{s:s,s:o,s:o,s:o,s:o,s:b}", "words", words, "watts",
+                     status_number(power->watts), "limit_w", status_number(power->limit_w),
+                     "soft_limit_w", status_number(power->soft_w), "extra_per_kwh",
+                     status_number(power->extra_per_kwh), "lowest_is_too_much",
+                     (int)power->is_short);
+}
+
 static void put_daemon(json_t *object, const struct picture *picture)
 {
     char time[32];
@@ -264,6 +281,7 @@ static void put_daemon(json_t *object, const struct picture *picture)
     json_object_set_new(object, "is_ready", json_boolean(picture->is_ready));
     json_object_set_new(object, "in_crash_loop", json_boolean(picture->in_crash_loop));
     json_object_set_new(object, "ticks", json_integer((json_int_t)picture->ticks));
+    json_object_set_new(object, "power", power_json(picture));
     json_object_set_new(object, "overruns", json_integer((json_int_t)picture->overruns));
 }
 

@@ -17,6 +17,7 @@ static void free_spaces(struct tick *tick)
     free(tick->spaces);
     free(tick->trials);
     tick_told_finish(&tick->told);
+    powerplan_destroy(tick->power);
     inputs_destroy(tick->inputs);
     outputs_destroy(tick->outputs);
 }
@@ -36,7 +37,10 @@ static int make_spaces(struct tick *tick, const struct tick *before, struct err 
         space_init(&tick->states[i], &config->spaces[i].rules);
         recorder_init(&tick->spaces[i].recorder, config, i, tick->sure_s);
     }
-    int code = inputs_create(config, before ? before->inputs : NULL, &tick->inputs, err);
+    int code = powerplan_create(config, &tick->power, err);
+    if (code == 0) {
+        code = inputs_create(config, before ? before->inputs : NULL, &tick->inputs, err);
+    }
     return code < 0 ? code
                     : outputs_create(config, before ? before->outputs : NULL, &tick->outputs, err);
 }
@@ -116,6 +120,7 @@ static void fill_now(struct tick *tick, int space, const struct tick_time *time,
     now->ppfd = correction_reading(&tick->states[space].correction, now->ppfd);
     outputs_fill(tick->outputs, space, now);
     tick_fill_trials(tick, space, now);
+    powerplan_fill(tick->power, space, &now->power);
 }
 
 static int closings(const struct space_state *state, const bool was_closed[SPACE_FIXTURES_MAX],
@@ -129,11 +134,21 @@ static int closings(const struct space_state *state, const bool was_closed[SPACE
     return closed;
 }
 
+static void see_power(struct tick *tick, int space)
+{
+    const struct tick_space *its = &tick->spaces[space];
+    powerplan_see(tick->power, space,
+                  &(struct powerplan_sight){&its->now, &tick->states[space], &its->verdict});
+}
+
 /* At most one contact closes in a tick, over all spaces: inrush adds up on a shared breaker. */
 static void decide_all(struct tick *tick, const struct tick_time *time)
 {
     bool may_close = time->boot_ns >= tick->light_from_ns;
     double dt_s = tick->has_run ? units_seconds(time->boot_ns - tick->last_ns) : 0;
+    const struct powerplan_moment moment = {time->boot_ns, time->wall_ns / UNITS_NS_PER_S,
+                                            tick->clock.trust != CLOCK_UNTRUSTED};
+    powerplan_share(tick->power, &moment);
     for (int i = 0; i < tick->config->space_count; i++) {
         const struct space_rules *rules = &tick->config->spaces[i].rules;
         struct tick_space *its = &tick->spaces[i];
@@ -144,6 +159,7 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         }
         fill_now(tick, i, time, may_close);
         decide(rules, state, &its->now, &its->verdict);
+        see_power(tick, i);
         tick_end_tripped_trials(tick, i);
         may_close = may_close && closings(state, was_closed, rules->fixture_count) == 0;
         outputs_apply(tick->outputs, i, &its->verdict);
@@ -301,6 +317,7 @@ static void carry_over(struct tick *fresh, const struct tick *before)
         fresh->spaces[i].recorder.config = fresh->config;
         fresh->spaces[i].recorder.space = i;
         tick_rebase_correction(fresh, i);
+        see_power(fresh, i);
     }
 }
 
@@ -324,6 +341,7 @@ int tick_reload(struct tick *tick, struct config *config, struct err *err)
     fresh->config = config;
     fresh->inputs = NULL;
     fresh->outputs = NULL;
+    fresh->power = NULL;
     fresh->told = (struct tick_told){0};
     int code = make_spaces(fresh, tick, err);
     if (code == 0) {

@@ -5,6 +5,7 @@
 
 #include "inputs.h"
 #include "outputs.h"
+#include "powerplan.h"
 #include "recorder.h"
 #include "resume.h"
 #include "tick.h"
@@ -46,6 +47,7 @@ struct tick {
     struct channels *channels;
     struct inputs *inputs;
     struct outputs *outputs;
+    struct powerplan *power; /* NULL: the spaces share nothing */
     struct journal *journal;
     struct snapshot *snapshot;
     struct resume *resume; /* NULL: the file could not be made */

@@ -94,6 +94,17 @@ static void an_open_switch_that_is_known(void **state)
     assert_has("  fixture    bar                switch open        , 0 W, output-fault\n");
 }
 
+static void a_shared_supply_has_a_line(void **state)
+{
+    (void)state;
+    answer = json_pack("{s:b, s:{s:s}, s:[]}", "is_ready", 1, "power", "words", "412 of 600 W",
+                       "spaces");
+    assert_non_null(answer);
+    print_status();
+    json_decref(answer);
+    assert_has("\npower 412 of 600 W\n");
+}
+
 static void a_lost_reading_is_one_phrase(void **state)
 {
     (void)state;
@@ -155,6 +166,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_open_switch_that_is_known),
+        cmocka_unit_test(a_shared_supply_has_a_line),
         cmocka_unit_test(a_lost_reading_is_one_phrase),
         cmocka_unit_test(an_unconfirmed_switch_promises_nothing),
         cmocka_unit_test(a_meter_knows),

@@ -1,0 +1,209 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "powerplan.h"
+
+#include "err.h"
+#include "near.h"
+#include "rehearsal.h"
+#include "shared_supply.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define SPACES 3
+#define STEP_S 5
+
+static struct config *config;
+static struct powerplan *plan;
+static struct space_state states[SPACES];
+static struct now nows[SPACES];
+static struct verdict verdicts[SPACES];
+
+static int64_t noon_s(void)
+{
+    return lightday_begin(&config->spaces[0].rules.day, SHARED_DAY) + 12 * 3600;
+}
+
+static void begin(const char *power)
+{
+    struct err err;
+    config = shared_supply(power, false);
+    assert_int_equal(powerplan_create(config, &plan, &err), 0);
+    for (int s = 0; s < SPACES; s++) {
+        space_init(&states[s], &config->spaces[s].rules);
+        nows[s] = (struct now){.boot_ns = 1000 * UNITS_NS_PER_S,
+                               .wall_s = noon_s(),
+                               .clock = CLOCK_SYNCHRONISED,
+                               .may_close = true,
+                               .inputs_settled = true};
+    }
+}
+
+static void end(void)
+{
+    powerplan_destroy(plan);
+    config_free(config);
+}
+
+/* One tick of all; readings by the curves, a meter reads `metered` times its curve. */
+static void tick(double metered)
+{
+    const struct powerplan_moment moment = {nows[0].boot_ns, nows[0].wall_s, true};
+    powerplan_share(plan, &moment);
+    for (int s = 0; s < SPACES; s++) {
+        const struct space_rules *rules = &config->spaces[s].rules;
+        struct now *now = &nows[s];
+        const struct fixture_state *fixture = &states[s].fixtures[0];
+        const double watts = shared_supply_w(rules, &states[s]) * metered;
+        now->ppfd = (struct reading){rules->fixtures[0].full_umol * fixture->level, now->boot_ns,
+                                     READING_GOOD};
+        now->fixtures[0].heat = (struct reading){40, now->boot_ns, READING_GOOD};
+        now->fixtures[0].power = (struct reading){watts, now->boot_ns, READING_GOOD};
+        powerplan_fill(plan, s, &now->power);
+        decide(rules, &states[s], now, &verdicts[s]);
+        powerplan_see(plan, s, &(struct powerplan_sight){now, &states[s], &verdicts[s]});
+        now->boot_ns += UNITS_NS_PER_S;
+        now->wall_s++;
+    }
+}
+
+static double sum_w(void)
+{
+    double sum = 0;
+    for (int s = 0; s < SPACES; s++) {
+        sum += shared_supply_w(&config->spaces[s].rules, &states[s]);
+    }
+    return sum;
+}
+
+static void without_a_limit_nothing_is_shared(void **state)
+{
+    (void)state;
+    struct allotment allotment = {.is_shared = true};
+    struct powerplan_view view;
+    begin("");
+    assert_null(plan);
+    tick(1);
+    powerplan_fill(plan, 0, &allotment);
+    assert_false(allotment.is_shared);
+    powerplan_look(plan, &view);
+    assert_false(view.is_shared);
+    end();
+}
+
+static void a_view_says_what_is_drawn_and_whether_it_binds(void **state)
+{
+    (void)state;
+    struct powerplan_view view;
+    begin("limit_w = 500.0;");
+    for (int i = 0; i < 200; i++) {
+        tick(1);
+        assert_true(sum_w() <= 500);
+    }
+    powerplan_look(plan, &view);
+    assert_true(view.is_shared && !view.is_short);
+    assert_near(view.limit_w, 500, 0);
+    assert_near(view.watts, sum_w(), 0.5);
+    assert_near(view.watts, 500, 1); /* half of the day is left for all of it */
+    assert_true(view.extra_per_kwh > 0);
+    const struct allotment_slot *slot = allotment_at(&nows[0].power, nows[0].wall_s);
+    assert_non_null(slot);
+    assert_true(slot->extra_per_kwh > 0 && slot->watts < 300);
+    end();
+}
+
+/* Meters that read 8 % above the curves: then less by the curves is commanded. */
+static void meters_that_read_more_are_believed(void **state)
+{
+    (void)state;
+    begin("limit_w = 500.0;");
+    for (int i = 0; i < 400; i++) {
+        tick(1.08);
+    }
+    assert_near(sum_w() * 1.08, 500, 2);
+    for (int i = 0; i < 400; i++) {
+        tick(0.5); /* … and those that read less are not */
+    }
+    assert_near(sum_w(), 500, 2);
+    end();
+}
+
+/* Two of three lowest levels fit: those that were lit stay lit for their time, nobody flickers, and
+ * one that has to leave is counted until it is dark. */
+static void what_cannot_be_lit_together_takes_turns(void **state)
+{
+    (void)state;
+    struct err err;
+    config = shared_supply("limit_w = 60.0;", false);
+    const struct rehearsal_options options = {.from_day = SHARED_DAY, .step_s = STEP_S, .seed = 1};
+    struct rehearsal *rehearsal = NULL;
+    assert_int_equal(rehearsal_create(config, &options, &rehearsal, &err), 0);
+    uint64_t operations = 0;
+    double lit_s[SPACES] = {0};
+    while (rehearsal_seconds(rehearsal) < 86400) {
+        rehearsal_step(rehearsal);
+        double sum = 0;
+        for (int s = 0; s < SPACES; s++) {
+            const struct rehearsal_view view = rehearsal_view(rehearsal, s);
+            sum += shared_supply_w(&config->spaces[s].rules, view.state);
+            lit_s[s] += view.verdict->level > 0 ? STEP_S : 0;
+        }
+        if (sum > 60) {
+            fail_msg("%.0f s: %.3f W", rehearsal_seconds(rehearsal), sum);
+        }
+    }
+    for (int s = 0; s < SPACES; s++) {
+        operations += rehearsal_view(rehearsal, s).state->fixtures[0].switching.operations_total;
+    }
+    print_message("%.1f, %.1f, %.1f h lit, %d operations\n", lit_s[0] / 3600, lit_s[1] / 3600,
+                  lit_s[2] / 3600, (int)operations);
+    assert_true(lit_s[0] + lit_s[1] + lit_s[2] > 30 * 3600);
+    for (int s = 0; s < SPACES; s++) {
+        assert_true(lit_s[s] > 4 * 3600);
+    }
+    assert_true(operations < 120); /* 54 h of windows, 20 min at least each */
+    rehearsal_destroy(rehearsal);
+    config_free(config);
+}
+
+/* A limit that is lowered under burning lamps, as a reload does. */
+static void a_lower_limit_takes_over_from_burning_lamps(void **state)
+{
+    (void)state;
+    struct err err;
+    begin("limit_w = 600.0;");
+    for (int i = 0; i < 300; i++) {
+        tick(1);
+    }
+    assert_true(sum_w() > 400);
+    powerplan_destroy(plan);
+    config->site.power.hard_w = 300;
+    assert_int_equal(powerplan_create(config, &plan, &err), 0);
+    for (int s = 0; s < SPACES; s++) {
+        powerplan_see(plan, s, &(struct powerplan_sight){&nows[s], &states[s], &verdicts[s]});
+    }
+    for (int i = 0; i < 100; i++) {
+        tick(1);
+        assert_true(sum_w() <= 300);
+        assert_true(verdicts[0].fixtures[0].closed); /* dimmed, not dark */
+    }
+    assert_near(sum_w(), 300, 1);
+    end();
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(without_a_limit_nothing_is_shared),
+        cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
+        cmocka_unit_test(meters_that_read_more_are_believed),
+        cmocka_unit_test(what_cannot_be_lit_together_takes_turns),
+        cmocka_unit_test(a_lower_limit_takes_over_from_burning_lamps),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

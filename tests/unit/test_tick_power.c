@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The limit of all spaces together in the daemon's second, over reloads that bring, change and end
+ * it. */
+#include "tick_private.h"
+
+#include "clock.h"
+#include "err.h"
+#include "lamp_config.h"
+#include "log.h"
+#include "near.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+static const int64_t noon_s = 1794308400; /* 2026-11-10T11:00:00Z */
+static char folder[] = "/tmp/lampwarden-tick-power-XXXXXX";
+static char resume_path[64];
+
+static struct config *limited_config(double limit_w)
+{
+    struct config *config = lamp_config(noon_s, 10 * 3600, 8, 6);
+    config->site.power = (struct power_limit){limit_w, (double)INFINITY, 0};
+    return config;
+}
+
+static const struct allotment *power_at(struct tick *tick, int64_t wall_s)
+{
+    const struct tick_time time = {
+        .boot_ns = clock_boot_ns(), .wall_ns = wall_s * CLOCK_NS_PER_S, .sync = CLOCK_SYNC_YES};
+    assert_true(tick_run(tick, &time));
+    return &tick->spaces[0].now.power;
+}
+
+static double limit_shown(struct tick *tick)
+{
+    const struct picture *picture = snapshot_take(tick->snapshot);
+    assert_non_null(picture);
+    const double limit_w = picture->power.is_shared ? picture->power.limit_w : (double)NAN;
+    snapshot_release(tick->snapshot, picture);
+    return limit_w;
+}
+
+static void reloads_change_it(void **state)
+{
+    (void)state;
+    struct err err = {""};
+    struct tick *tick = NULL;
+    const struct tick_setup setup = {
+        .config = lamp_config(noon_s, 10 * 3600, 8, 6),
+        .resume_path = resume_path,
+        .build_s = 1790000000,
+        .now_boot_ns = clock_boot_ns(),
+        .now_wall_ns = noon_s * CLOCK_NS_PER_S,
+        .sync = CLOCK_SYNC_YES,
+    };
+    assert_int_equal(tick_create(&setup, &tick, &err), 0);
+    tick_let_light(tick, clock_boot_ns());
+    assert_false(power_at(tick, noon_s)->is_shared);
+    assert_true(isnan(limit_shown(tick)));
+    assert_int_equal(tick_reload(tick, limited_config(90), &err), 0);
+    const struct allotment *power = power_at(tick, noon_s + 1);
+    assert_true(power->is_shared && power->budget_w <= 90);
+    power = power_at(tick, noon_s + 2);
+    assert_true(power->budget_w > 85 && power->budget_w <= 90); /* the only space has it all */
+    assert_near(limit_shown(tick), 90, 0);
+    assert_int_equal(tick_reload(tick, limited_config(40), &err), 0);
+    power = power_at(tick, noon_s + 3);
+    assert_true(power->budget_w > 35 && power->budget_w <= 40);
+    assert_int_equal(tick_reload(tick, lamp_config(noon_s, 10 * 3600, 8, 6), &err), 0);
+    assert_false(power_at(tick, noon_s + 4)->is_shared);
+    assert_true(isnan(limit_shown(tick)));
+    tick_destroy(tick);
+}
+
+static int make_folder(void **state)
+{
+    (void)state;
+    log_set_level(LOG_LEVEL_ERROR);
+    (void)snprintf(resume_path, sizeof resume_path, "%s/resume", mkdtemp(folder));
+    return 0;
+}
+
+static int remove_folder(void **state)
+{
+    (void)state;
+    (void)unlink(resume_path);
+    return rmdir(folder);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(reloads_change_it)};
+    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+}
