@@ -46,8 +46,9 @@ int report_json(const struct report *report, FILE *out);
  * given, at one level through the window), all three null while the day runs or when more than an
  * hour of it was not seen, currency, lights_on, lights_off (ISO 8601 or null), switch_operations,
  * heatsink_max_c, heat_trips, driver_trips, measured_s, bridged_s, lost_s, night_dose_umol_m2,
- * night_possible_umol_m2 (at most, from openings that were not confirmed), night_longest_s, night_breaks, short_mol ({limiter: mol}, what is missing and who took it) Values
- * that are not known are null. -ENOMEM.
+ * night_possible_umol_m2 (at most, from openings that were not confirmed), night_longest_s,
+ * night_breaks, short_mol ({limiter: mol}, what is missing and who took it) Values that are not
+ * known are null. -ENOMEM.
  */
 int report_day_json(const struct journal_day *day, FILE *out);
 
