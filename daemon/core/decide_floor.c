@@ -8,26 +8,28 @@
 #include "plan.h"
 #include "units.h"
 
-/* A sky that trembles about the floor wears no contact: a lamp that burns for it stays on for a run
- * of the stage, at its lowest level. */
+/* A sky that trembles about the floor wears no contact: a lamp that was lit for it burns on for a
+ * run of the stage, at its lowest level. */
 double decide_floor_level(struct tick *tick)
 {
     const struct stage *stage = tick->stage;
     struct space_state *state = tick->state;
-    if (!(stage->floor_umol > 0) || !tick->verdict->place.is_lit || tick->is_last) {
-        return 0;
-    }
-    const double lack_umol = stage->floor_umol - tick->verdict->daylight_umol;
+    const bool has_floor = stage->floor_umol > 0 && tick->verdict->place.is_lit && !tick->is_last;
+    const double lack_umol = has_floor ? stage->floor_umol - tick->verdict->daylight_umol : 0;
     const double least = decide_min_level(tick);
-    if (!(lack_umol > 0)) {
-        const bool lingers =
-            state->is_lit && state->floor_ns != 0 &&
-            units_seconds(tick->now->boot_ns - state->floor_ns) < stage->shortest_run_s;
-        return lingers ? least : 0;
+    if (lack_umol > 0) {
+        if (state->floor_ns == 0) {
+            state->floor_ns = tick->now->boot_ns;
+        }
+        const double level = plan_level_for(tick->sources, tick->rules->fixture_count, lack_umol);
+        return fmax(fmin(level, tick->envelope), least);
     }
-    state->floor_ns = tick->now->boot_ns;
-    const double level = plan_level_for(tick->sources, tick->rules->fixture_count, lack_umol);
-    return fmax(fmin(level, tick->envelope), least);
+    const double since_s = units_seconds(tick->now->boot_ns - state->floor_ns);
+    if (has_floor && state->is_lit && state->floor_ns != 0 && since_s < stage->shortest_run_s) {
+        return least;
+    }
+    state->floor_ns = 0;
+    return 0;
 }
 
 void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask)

@@ -142,7 +142,7 @@ struct space_state {
     double plan_sky_umol;
     bool plan_wants_on; /* the plan's last change of mind about the lamp, and when it was */
     int64_t plan_turned_ns;
-    int64_t floor_ns; /* boot time at which the stage's floor last needed the lamp; 0: never */
+    int64_t floor_ns; /* boot time at which the stage's floor began to need the lamp; 0: not now */
     int64_t reach_ns; /* boot time at which the reach was last reckoned; 0: not today */
     struct reach reach;
     int64_t room_out_ns; /* boot time at which the PPFD ceiling last put the lamp out; 0: never */
