@@ -4,6 +4,7 @@
 #include "err.h"
 #include "field.h"
 #include "options.h"
+#include "plan_table.h"
 #include "verb.h"
 
 #include <math.h>
@@ -12,151 +13,12 @@
 #include <string.h>
 
 #define NAME      "plan"
-#define SOME_MOL  0.005 /* less is printed as 0.00 */
 #define SOME_COST 0.005
 #define SHORT_MOL 0.05 /* less is not worth a word */
-
-/* Hours that say the same, as one line. */
-struct line {
-    const char *from, *to; /* of the answer */
-    const char *limiter, *words;
-    double length_s, level, lamp_mol, sun_mol, price, cost;
-};
-
-/* Which columns have something to say. */
-struct columns {
-    bool has_sun, has_price;
-    const char *currency;
-};
 
 static bool is_true(const json_t *object, const char *key)
 {
     return json_is_true(json_object_get(object, key));
-}
-
-static struct line line_of(const json_t *hour)
-{
-    return (struct line){
-        .from = field_text(hour, "from"),
-        .to = field_text(hour, "to"),
-        .limiter = field_text(hour, "limiter"),
-        .words = field_text(hour, "words"),
-        .level = field_number(hour, "level"),
-        .lamp_mol = field_number(hour, "lamp_mol"),
-        .sun_mol = field_number(hour, "daylight_mol"),
-        .price = field_number(hour, "price_per_kwh"),
-        .cost = field_number(hour, "cost"),
-        .length_s = field_number(hour, "length_s"),
-    };
-}
-
-static bool is_night(const struct line *line)
-{
-    return strcmp(line->limiter, "night") == 0 && !(line->level > 0);
-}
-
-/* Of a night nobody asks the price. */
-static bool has_price_of(const struct line *a, const struct line *b)
-{
-    return (is_night(a) && is_night(b)) || fabs(a->price - b->price) < 0.0005 ||
-           (isnan(a->price) && isnan(b->price));
-}
-
-static bool is_like(const struct line *a, const struct line *b)
-{
-    return strcmp(a->words, b->words) == 0 && has_price_of(a, b) &&
-           lround(100 * a->level) == lround(100 * b->level) && a->sun_mol < SOME_MOL &&
-           b->sun_mol < SOME_MOL;
-}
-
-static void join(struct line *line, const struct line *next)
-{
-    line->level = (line->level * line->length_s + next->level * next->length_s) /
-                  (line->length_s + next->length_s);
-    line->to = next->to;
-    line->length_s += next->length_s;
-    line->lamp_mol += next->lamp_mol;
-    line->sun_mol += next->sun_mol;
-    line->cost += next->cost;
-}
-
-/* "06:00-07:00"; a day that ends at midnight ends at 24:00. */
-static void print_line(const struct line *line, const struct columns *columns)
-{
-    const char *to = strlen(line->to) > 16 ? line->to + 11 : "";
-    const char *from = strlen(line->from) > 16 ? line->from + 11 : "";
-    if (strncmp(to, "00:00", 5) == 0) {
-        to = "24:00";
-    }
-    (void)printf("  %.5s-%.5s  %3.0f %%  %8.2f", from, to, 100 * line->level, line->lamp_mol);
-    if (columns->has_sun) {
-        (void)printf("  %8.2f", line->sun_mol);
-    }
-    if (columns->has_price && is_night(line)) {
-        (void)printf("  %7s  %6s", "", "");
-    } else if (columns->has_price) {
-        (void)printf("  %7.3f  %6.2f", line->price, line->cost);
-    }
-    (void)printf("  %s\n", line->words);
-}
-
-static struct columns columns_of(const json_t *space)
-{
-    size_t i;
-    json_t *hour;
-    struct columns columns = {.currency = field_text(space, "currency")};
-    json_array_foreach(json_object_get(space, "hours"), i, hour)
-    {
-        columns.has_sun = columns.has_sun || field_number(hour, "daylight_mol") >= SOME_MOL;
-        columns.has_price = columns.has_price || fabs(field_number(hour, "price_per_kwh")) > 0;
-    }
-    return columns;
-}
-
-static void print_head(const struct columns *columns)
-{
-    (void)printf("  hour         level  lamp mol");
-    if (columns->has_sun) {
-        (void)printf("   sun mol");
-    }
-    if (columns->has_price) {
-        char unit[16];
-        (void)snprintf(unit, sizeof unit, "%.6s%s", columns->currency,
-                       columns->currency[0] ? "/kWh" : "per kWh");
-        (void)printf("  %7s  %6s", unit, columns->currency[0] ? columns->currency : "cost");
-    }
-    (void)printf("  why\n");
-}
-
-static void print_sum(const json_t *space, const struct columns *columns)
-{
-    (void)printf("  together            %8.2f", field_number(space, "lamp_mol"));
-    if (columns->has_sun) {
-        (void)printf("  %8.2f", field_number(space, "daylight_mol"));
-    }
-    if (columns->has_price) {
-        (void)printf("  %7s  %6.2f", "", field_number(space, "cost"));
-    }
-    (void)putchar('\n');
-}
-
-static void print_hours(const json_t *space)
-{
-    const struct columns columns = columns_of(space);
-    const json_t *hours = json_object_get(space, "hours");
-    struct line line = line_of(json_array_get(hours, 0));
-    print_head(&columns);
-    for (size_t i = 1; i < json_array_size(hours); i++) {
-        const struct line next = line_of(json_array_get(hours, i));
-        if (is_like(&line, &next)) {
-            join(&line, &next);
-            continue;
-        }
-        print_line(&line, &columns);
-        line = next;
-    }
-    print_line(&line, &columns);
-    print_sum(space, &columns);
 }
 
 static void print_title(const json_t *space)
@@ -214,6 +76,20 @@ static void print_course(const json_t *space)
 static void put_money(double cost, const char *currency)
 {
     (void)printf("%.2f%s%s", cost, currency[0] ? " " : "", currency);
+}
+
+/* A bright sky saves no more than all: in the mean of all skies the lamps cost more than under the
+ * mean one. */
+static void print_skies(const json_t *space)
+{
+    const double dark = field_number(space, "dark_sky_cost");
+    const double bright = field_number(space, "bright_sky_cost");
+    if (fabs(dark - bright) >= SOME_COST) {
+        (void)printf("  Whatever sky may come: ");
+        put_money(field_number(space, "skies_cost"), field_text(space, "currency"));
+        (void)printf(" in the mean, %.2f under a dark one, %.2f under a bright one.\n", dark,
+                     bright);
+    }
 }
 
 static void print_even(const json_t *space)
@@ -279,7 +155,8 @@ static void print_space(const json_t *space)
     print_title(space);
     if (json_array_size(json_object_get(space, "hours")) > 0) {
         print_course(space);
-        print_hours(space);
+        plan_table(space);
+        print_skies(space);
         print_even(space);
     }
     print_last_day(space);
@@ -307,7 +184,7 @@ static int ask(const char *socket_path, const char *space, json_t **ret_plan, st
     return client_ask(socket_path, NAME, params, ret_plan, err);
 }
 
-/* One question a space: each takes the daemon some milliseconds between two ticks. */
+/* One question a space: each takes the daemon 3 to 30 ms between two ticks. */
 static int ask_all(const char *socket_path, json_t **ret_plan, struct err *err)
 {
     json_t *plan = NULL;

@@ -85,14 +85,28 @@ static void book(struct walk *walk, double dt_s, bool is_new)
     name_row(walk, row);
 }
 
+/* The mean one, or one of OUTLOOK_SKIES from the darkest on. */
+static double clearness_of(const struct scenarios *scenarios, int sky)
+{
+    if (sky < 0) {
+        return scenarios->mean;
+    }
+    const int first = sky * scenarios->count / OUTLOOK_SKIES;
+    const int end = (sky + 1) * scenarios->count / OUTLOOK_SKIES;
+    double sum = 0;
+    for (int i = first; i < end; i++) {
+        sum += scenarios->clearness[i];
+    }
+    return sum / (end - first);
+}
+
 static void expect_sky(struct walk *walk)
 {
-    struct scenarios scenarios;
-    walk->clearness = UNITS_NONE;
+    struct scenarios scenarios = {.count = 0};
     if (walk->rules->sees_daylight) {
         clearness_scenarios(&walk->state.clearness, &walk->state.learned, &scenarios);
-        walk->clearness = scenarios.count > 0 ? scenarios.mean : UNITS_NONE;
     }
+    walk->clearness = scenarios.count > 0 ? clearness_of(&scenarios, walk->sky) : UNITS_NONE;
 }
 
 static double lamp_umol(const struct walk *walk)
@@ -234,19 +248,54 @@ static bool choose_day(const struct space_rules *rules, const struct now *now, s
     return true;
 }
 
-/* Decides by the tariff of the rules, and pays by the other one. */
-static void run(const struct space_rules *rules, const struct tariff *paid,
-                const struct walk *begin, struct outlook *ret)
+static void clear_sums(struct outlook *outlook)
+{
+    outlook->row_count = 0;
+    outlook->lamp_mol = outlook->daylight_mol = 0;
+    outlook->energy_kwh = outlook->cost = 0;
+}
+
+static void run(const struct walk *begin, int sky, struct outlook *ret)
 {
     struct walk walk = *begin;
+    const struct space_rules *rules = walk.rules;
     const int64_t from_s = lightday_begin(&rules->day, ret->light_day);
-    walk.rules = rules;
-    walk.paid = paid;
+    walk.sky = sky;
     walk.outlook = ret;
     expect_sky(&walk);
     look_at_heat(&walk, true);
     outlook_look_at_prices(&walk, &rules->stages[ret->stage.index], from_s);
     walk_to(&walk, from_s, from_s + UNITS_S_PER_DAY);
+}
+
+/* The same under brighter and darker skies: the mean of their costs is more than the cost of the
+ * mean sky, since a bright one saves no more than all. */
+static void compare_skies(const struct walk *begin, struct outlook *ret)
+{
+    ret->skies_cost = 0;
+    for (int i = 0; i < OUTLOOK_SKIES; i++) {
+        struct outlook one = *ret;
+        clear_sums(&one);
+        run(begin, i, &one);
+        ret->skies_cost += one.cost / OUTLOOK_SKIES;
+        ret->dark_cost = i == 0 ? one.cost : ret->dark_cost;
+        ret->bright_cost = one.cost;
+    }
+}
+
+/* The same with an eye to no price. */
+static void compare_with_even(const struct walk *begin, struct outlook *ret)
+{
+    const struct tariff one_price = {.price_per_kwh = 1};
+    struct space_rules rules = *begin->rules;
+    struct walk walk = *begin;
+    struct outlook even = *ret;
+    clear_sums(&even);
+    rules.tariff = &one_price;
+    walk.rules = &rules;
+    run(&walk, -1, &even);
+    ret->even_cost = even.cost;
+    ret->even_mol = even.lamp_mol;
 }
 
 static bool changes_price(const struct outlook *outlook)
@@ -265,8 +314,14 @@ static bool changes_price(const struct outlook *outlook)
 void outlook_make(const struct space_rules *rules, const struct space_state *state,
                   const struct now *now, const struct verdict *verdict, struct outlook *ret)
 {
-    *ret =
-        (struct outlook){.clearness = UNITS_NONE, .even_cost = UNITS_NONE, .even_mol = UNITS_NONE};
+    *ret = (struct outlook){
+        .clearness = UNITS_NONE,
+        .skies_cost = UNITS_NONE,
+        .dark_cost = UNITS_NONE,
+        .bright_cost = UNITS_NONE,
+        .even_cost = UNITS_NONE,
+        .even_mol = UNITS_NONE,
+    };
     if (now->clock == CLOCK_UNTRUSTED && rules->clock_policy != CLOCK_POLICY_CARRY_ON) {
         ret->stage.index = -1;
         return;
@@ -278,15 +333,17 @@ void outlook_make(const struct space_rules *rules, const struct space_state *sta
         ret->delivered_mol = integral_delivered_mol(&state->integral);
     }
     const struct walk begin = {
-        .state = *state, .now = *now, .verdict = *verdict, .ppfd = now->ppfd};
-    struct outlook even = *ret;
-    run(rules, rules->tariff, &begin, ret);
-    if (!rules->sees_daylight && rules->tariff && changes_price(ret)) {
-        const struct tariff one_price = {.price_per_kwh = 1};
-        struct space_rules by_one_price = *rules;
-        by_one_price.tariff = &one_price;
-        run(&by_one_price, rules->tariff, &begin, &even);
-        ret->even_cost = even.cost;
-        ret->even_mol = even.lamp_mol;
+        .rules = rules,
+        .paid = rules->tariff,
+        .state = *state,
+        .now = *now,
+        .verdict = *verdict,
+        .ppfd = now->ppfd,
+    };
+    run(&begin, -1, ret);
+    if (units_known(ret->clearness) && ret->daylight_mol > 0) {
+        compare_skies(&begin, ret);
+    } else if (!rules->sees_daylight && rules->tariff && changes_price(ret)) {
+        compare_with_even(&begin, ret);
     }
 }

@@ -16,6 +16,7 @@
 
 #define OUTLOOK_ROWS_MAX 64
 #define OUTLOOK_STEP_S   60
+#define OUTLOOK_SKIES    5 /* equally likely ones */
 
 /* Why the plan wants what it wants, where the limiter is the plan. */
 enum outlook_why {
@@ -59,6 +60,9 @@ struct outlook {
     /* sums of the rows */
     double lamp_mol, daylight_mol, energy_kwh, cost;
     double clearness; /* expected, of the clear sky; NaN: no sun is reckoned with */
+    /* What the rows cost under the skies that may come: the mean of OUTLOOK_SKIES equally likely
+     * ones, and their darkest and brightest. NaN: no sun. */
+    double skies_cost, dark_cost, bright_cost;
     /* Where energy changes its price in these hours and no sun is seen: the same decision with an
      * eye to no price, one level for what is left of the day. NaN elsewhere. */
     double even_cost, even_mol;

@@ -15,16 +15,17 @@ struct day_prices {
 
 /* A state on its way through the day. */
 struct walk {
-    const struct space_rules *rules;
-    const struct tariff *paid; /* NULL: the price of now, for ever */
+    const struct space_rules *rules; /* decide by their tariff … */
+    const struct tariff *paid;       /* … and pay by this one. NULL: the price of now, for ever */
     struct space_state state;
     struct now now;
     struct verdict verdict;
     struct reading ppfd; /* as it was at the beginning */
     struct day_prices prices;
     double heat_share[SPACE_FIXTURES_MAX]; /* of the usual heat cap, 0 … 1 */
-    double clearness;                      /* NaN: no sun */
-    double daylight_umol;                  /* of the present step */
+    int sky; /* −1: the mean one; else of OUTLOOK_SKIES equally likely ones, the darkest 0 */
+    double clearness;     /* NaN: no sun */
+    double daylight_umol; /* of the present step */
     /* the row being filled: weighted seconds of each limiter, and of each reason of the plan */
     double ruled_s[LIMITER_COUNT + OUTLOOK_WHY_COUNT];
     struct outlook *outlook;

@@ -91,6 +91,9 @@ static void put_sums(json_t *object, const struct config *config, const struct o
     put_number(object, "daylight_mol", outlook->daylight_mol);
     put_number(object, "energy_kwh", outlook->energy_kwh);
     put_number(object, "cost", outlook->cost);
+    put_number(object, "skies_cost", outlook->skies_cost);
+    put_number(object, "dark_sky_cost", outlook->dark_cost);
+    put_number(object, "bright_sky_cost", outlook->bright_cost);
     put_number(object, "even_cost", outlook->even_cost);
     put_number(object, "even_mol", outlook->even_mol);
     json_object_set_new(object, "currency", json_string(config->site.currency));

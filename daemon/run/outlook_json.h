@@ -5,6 +5,8 @@
  *     space, state, stage, stage_day, stage_days, light_day, is_tomorrow, clearness (of a clear
  * sky, null: no sun), target_mol, delivered_mol, to_come_mol, expected_mol, missing_mol {limiter:
  *     mol}, currency, lamp_mol, daylight_mol, energy_kwh, cost (of the hours below),
+ *     skies_cost, dark_sky_cost, bright_sky_cost (of the same hours in the mean of the skies that
+ *     may come, and under the darkest and brightest fifth of them; null: no sun),
  *     even_cost, even_mol (the same hours with an eye to no price; null: nothing to compare),
  *     hours [{from, to, length_s, level, lamp_mol, daylight_mol, price_per_kwh, energy_kwh, cost,
  * limiter, reason, words}], last_day {light_day, is_yesterday, target_mol, delivered_mol, cost,
@@ -18,7 +20,7 @@
 
 #include <jansson.h>
 
-/* space: its index, or −1 for the names alone: a space takes some milliseconds, and whoever wants
+/* space: its index, or −1 for the names alone: a space takes some 3 to 30 ms, and whoever wants
  * several asks for one after the other. NULL: no memory. The caller's to json_decref. */
 json_t *outlook_json(const struct picture *picture, int space);
 

@@ -3,7 +3,8 @@
 
 #include "words.h"
 
-#define SOME_MOL 0.005 /* less is printed as 0.00 */
+#define SOME_MOL   0.005 /* less is printed as 0.00 */
+#define SOME_LEVEL 0.02  /* less is the rest of a lamp that went dark */
 
 static const char *const why_words[OUTLOOK_WHY_COUNT] = {
     [OUTLOOK_BY_LIMITER] = "plan",
@@ -29,7 +30,7 @@ const char *outlook_words(const struct outlook_row *row)
     if (row->limiter == LIMITER_NIGHT && row->daylight_mol >= SOME_MOL) {
         return "outside the lamps' hours";
     }
-    if (row->limiter == LIMITER_TARGET_MET && row->level > 0) {
+    if (row->limiter == LIMITER_TARGET_MET && row->level >= SOME_LEVEL) {
         return "target met: the lowest level keeps the day's length";
     }
     if (row->limiter == LIMITER_FULL_LIGHT) {

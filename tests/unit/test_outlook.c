@@ -99,7 +99,7 @@ static void prices_shape_the_day(void **state)
     assert_near(outlook.lamp_mol, 13, 0.01 * 13);
     assert_near(outlook.even_mol, outlook.lamp_mol, 0.01 * 13);
     assert_true(outlook.cost < 0.9 * outlook.even_cost);
-    assert_true(isnan(outlook.clearness));
+    assert_true(isnan(outlook.clearness) && isnan(outlook.skies_cost));
     begin(HOUR, NULL);
     look();
     assert_row(9 * HOUR, LIMITER_PLAN, OUTLOOK_EVEN);
@@ -191,6 +191,9 @@ static void the_sky_is_expected_in_the_mean(void **state)
         assert_near(outlook.lamp_mol + outlook.daylight_mol, scene.verdict.forecast_mol,
                     0.01 * scene.verdict.forecast_mol);
         assert_true(isnan(outlook.even_cost));
+        assert_true(outlook.bright_cost <= outlook.cost && outlook.cost < outlook.dark_cost);
+        assert_true(outlook.skies_cost > outlook.cost); /* Jensen's inequality */
+        assert_true(outlook.skies_cost < outlook.dark_cost);
         lamp_mol[dark] = outlook.lamp_mol;
     }
     assert_true(lamp_mol[1] > lamp_mol[0] + 2);

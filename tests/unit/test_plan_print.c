@@ -125,6 +125,7 @@ static void hours_that_say_the_same_are_one_line(void **state)
                "  22:00-24:00    0 %      0.00                   night\n"
                "  together                1.50             0.30\n");
     assert_lacks("sun");
+    assert_lacks("sky");
     assert_lacks("Yesterday");
     assert_lacks("short");
 }
@@ -136,11 +137,16 @@ static void a_sun_has_a_column(void **state)
     json_object_set_new(bright, "daylight_mol", json_real(1.25));
     json_t *space = space_of(json_pack("[o, O]", bright, bright));
     json_object_set_new(space, "clearness", json_real(0.55));
+    json_object_set_new(space, "skies_cost", json_real(0.34));
+    json_object_set_new(space, "dark_sky_cost", json_real(0.611));
+    json_object_set_new(space, "bright_sky_cost", json_real(0.0));
     print_plan(space);
     assert_has("  sky        expected to give 55 % of what a clear one would\n");
     assert_has("  hour         level  lamp mol   sun mol  EUR/kWh     EUR  why\n"
                "  09:00-10:00    0 %      0.00      1.25    0.200    0.00  daylight suffices\n"
                "  09:00-10:00    0 %      0.00      1.25"); /* sunny hours are not joined */
+    assert_has("  Whatever sky may come: 0.34 EUR in the mean, 0.61 under a dark one, 0.00 under a "
+               "bright one.\n");
 }
 
 static void without_prices_no_cost(void **state)
