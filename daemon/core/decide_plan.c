@@ -220,8 +220,11 @@ static double priced_level(struct tick *tick, double need_mol, double one_level)
  * shift: then the plan is one level. */
 static bool has_one_level(const struct tick *tick, bool is_full)
 {
+    if (tick->state->sensor_is_lost) {
+        return true; /* the level for a lost sensor is one: hours that the plan dims would be lost */
+    }
     if (tick->rules->sees_daylight) {
-        return !tick->rules->has_ppfd || tick->state->sensor_is_lost;
+        return !tick->rules->has_ppfd;
     }
     return is_full || tariff_is_flat(plan_day_tariff(tick->rules));
 }
