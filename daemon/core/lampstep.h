@@ -19,7 +19,7 @@
 #define LAMPSTEP_KEPT     9
 #define LAMPSTEP_SAMPLES  5    /* averaged on each side */
 #define LAMPSTEP_LEAST    3    /* samples that one side needs */
-#define LAMPSTEP_WITHIN_S 300  /* between the last sample before and the first after */
+#define LAMPSTEP_WITHIN_S 60   /* between the last sample before and the first after */
 #define LAMPSTEP_UMOL     10.0 /* smallest step of the lamp that is looked at */
 #define LAMPSTEP_UNREST   0.03 /* standard error of a step, as a share of it */
 #define LAMPSTEP_DRIFT    0.05

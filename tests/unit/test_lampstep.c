@@ -173,15 +173,15 @@ static void small_late_and_repeated_samples_are_left_out(void **state)
         light_up(&bed, 0.04); /* 8 µmol */
     }
     assert_false(units_known(lampstep_ratio(&bed.watch)));
-    for (int i = 0; i < 24; i++) { /* ten minutes between the sides */
+    for (int i = 0; i < 24; i++) { /* a minute and a half between the sides */
         see(&bed, LAMPSTEP_DARK, 0);
         see(&bed, LAMPSTEP_DARK, 0);
         see(&bed, LAMPSTEP_DARK, 0);
-        bed.now_s += 600;
+        bed.now_s += 90;
         for (int k = 0; k < 9; k++) {
             see(&bed, LAMPSTEP_LIT, 1);
         }
-        bed.now_s += 600;
+        bed.now_s += 90;
     }
     assert_false(units_known(lampstep_ratio(&bed.watch)));
     for (int i = 0; i < 12; i++) { /* the same sample again and again */
