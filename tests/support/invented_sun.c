@@ -18,6 +18,7 @@ struct daylight *invented_sun(int64_t from_s, int days)
         .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))}};
     if (!sun.rows.wall_s || !sun.rows.value) {
         fail_msg("no memory for %zu rows of daylight", rows);
+        return NULL;
     }
     uint32_t noise = 12345;
     for (size_t i = 0; i < rows; i++) {
