@@ -101,11 +101,20 @@ double decide_try_open(const struct tick *tick, int fixture);
 
 /* decide_plan.c: what the plan wants now, shaped by dawn and dusk. */
 struct ask decide_ask_plan(struct tick *tick);
-/* Books the daylight of the past interval beside the clear sky; a light day opens. */
-void decide_sky(struct tick *tick);
-void decide_open_sky(struct tick *tick, int64_t begin_s);
 /* The fixtures' smallest minimum: below it the space cannot be dimmed, only be dark. */
 double decide_min_level(const struct tick *tick);
+
+/* decide_price.c: sees to it that the price of light in the state is of now. cap: of the lamp, what
+ * heat and faults leave. */
+void decide_price(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol);
+
+/* decide_dwell.c: the level of the space that this price gives now, 0: dark. */
+double decide_dwell(struct tick *tick, const struct plan_lamp *lamp, double cap, double need_mol);
+
+/* decide_sky.c: books the daylight of the past interval beside the clear sky; a light day opens. */
+void decide_sky(struct tick *tick);
+void decide_open_sky(struct tick *tick, int64_t begin_s);
+
 /* decide_floor.c: the level that the stage's least PPFD needs now, daylight counted, under the
  * envelope; 0: none. Asks no less than that of the fixtures. */
 double decide_floor_level(struct tick *tick);
