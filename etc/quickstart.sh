@@ -80,6 +80,8 @@ until lampwarden status --socket "$work/control" >"$work/status" 2>/dev/null &&
 done
 sleep 20 # let dawn's first light climb
 lampwarden status --socket "$work/control"
+echo
+lampwarden plan --socket "$work/control" --space basil
 
 say "5. A clean stop: contacts open, dimming lines at their safe value"
 kill "$daemon"
