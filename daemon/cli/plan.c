@@ -66,6 +66,9 @@ static void print_course(const json_t *space)
     }
     print_missing(space);
     (void)putchar('\n');
+    if (field_text(space, "out_of_reach")[0]) {
+        (void)printf("  short      %s\n", field_text(space, "out_of_reach"));
+    }
     if (isfinite(field_number(space, "clearness"))) {
         (void)printf("  sky        expected to give %.0f %% of what a clear one would\n",
                      100 * field_number(space, "clearness"));

@@ -163,6 +163,7 @@ static void expect(struct walk *walk, int64_t dt_s)
     now->acknowledged = false;
     now->price_per_kwh = outlook_price(walk, now->wall_s);
     now->power.budget_w = allotment_planned_w(&now->power, now->wall_s);
+    now->power.budget_w = allotment_planned_w(&now->power, now->wall_s);
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     now->ppfd = walk->ppfd;
     if (walk->ppfd.quality != READING_LOST) {
@@ -343,7 +344,8 @@ void outlook_make(const struct space_rules *rules, const struct space_state *sta
     run(&begin, -1, ret);
     if (units_known(ret->clearness) && ret->daylight_mol > 0) {
         compare_skies(&begin, ret);
-    } else if (!rules->sees_daylight && rules->tariff && changes_price(ret)) {
+    } else if (!rules->sees_daylight && rules->tariff && !now->power.is_shared &&
+               changes_price(ret)) {
         compare_with_even(&begin, ret);
     }
 }

@@ -23,6 +23,7 @@ enum outlook_why {
     OUTLOOK_BY_LIMITER, /* the limiter says it all */
     OUTLOOK_EVEN,       /* one level: energy has one price in the window, and there is no sun */
     OUTLOOK_BLIND,      /* one level: there may be sun, but nobody sees it */
+    OUTLOOK_SUPPLY,     /* the supply that spaces share is short: less than it would be, or moved */
     OUTLOOK_FLOOR,      /* the stage's least PPFD, whatever light costs */
     OUTLOOK_CHEAP,      /* lit, near the lowest price of the light day */
     OUTLOOK_USUAL,      /* lit, at a price between */

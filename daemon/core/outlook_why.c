@@ -15,6 +15,7 @@ static const char *const names[OUTLOOK_WHY_COUNT] = {
     [OUTLOOK_BY_LIMITER] = "limiter",
     [OUTLOOK_EVEN] = "one-level",
     [OUTLOOK_BLIND] = "sky-unseen",
+    [OUTLOOK_SUPPLY] = "supply-short",
     [OUTLOOK_FLOOR] = "floor",
     [OUTLOOK_CHEAP] = "cheap-hour",
     [OUTLOOK_USUAL] = "usual-price",
@@ -100,6 +101,12 @@ static bool is_by_plan(const struct verdict *verdict)
            (verdict->limiter == LIMITER_LIGHT_CEILING && !(verdict->planned_level > 0));
 }
 
+static bool is_supply_short(const struct walk *walk)
+{
+    const struct allotment_slot *slot = allotment_at(&walk->now.power, walk->now.wall_s);
+    return slot && slot->extra_per_kwh > 0;
+}
+
 enum outlook_why outlook_why_now(const struct walk *walk)
 {
     const double price = outlook_price(walk, walk->now.wall_s);
@@ -108,6 +115,9 @@ enum outlook_why outlook_why_now(const struct walk *walk)
     }
     if (walk->verdict.asked > walk->verdict.planned_level + FLOOR_MORE) {
         return OUTLOOK_FLOOR;
+    }
+    if (is_supply_short(walk)) {
+        return OUTLOOK_SUPPLY;
     }
     if (walk->rules->sees_daylight) {
         return why_under_the_sky(walk, price);

@@ -134,6 +134,9 @@ static json_t *space_json(const struct picture *picture, int index)
     put_stage(object, space, &outlook);
     put_sums(object, config, &outlook);
     json_object_set_new(object, "missing_mol", missing_json(its, &outlook));
+    json_object_set_new(object, "out_of_reach",
+                        outlook.is_tomorrow ? json_null()
+                                            : status_out_of_reach(&its->verdict.reach));
     json_object_set_new(object, "hours", hours_json(config, &outlook));
     json_object_set_new(object, "last_day", last_day_json(its));
     return object;

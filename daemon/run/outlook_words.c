@@ -10,6 +10,7 @@ static const char *const why_words[OUTLOOK_WHY_COUNT] = {
     [OUTLOOK_BY_LIMITER] = "plan",
     [OUTLOOK_EVEN] = "one level: one price in the lamps' hours",
     [OUTLOOK_BLIND] = "one level: nobody sees the sky",
+    [OUTLOOK_SUPPLY] = "the power that all spaces share is short",
     [OUTLOOK_FLOOR] = "the stage's least light",
     [OUTLOOK_CHEAP] = "cheap hour",
     [OUTLOOK_USUAL] = "usual price",

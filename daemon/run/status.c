@@ -102,7 +102,7 @@ static void put_light(json_t *object, const struct picture_space *its)
     json_object_set_new(object, "gain", status_gain(&its->state));
 }
 
-static json_t *out_of_reach(const struct reach *reach)
+json_t *status_out_of_reach(const struct reach *reach)
 {
     char text[256];
     if (!reach->is_short) {
@@ -122,7 +122,7 @@ static void put_day(json_t *object, const struct config *config, const struct co
     json_object_set_new(object, "target_mol", status_number(account->target_mol));
     json_object_set_new(object, "forecast_mol", status_number(its->verdict.forecast_mol));
     json_object_set_new(object, "missing_mol", status_missing(account));
-    json_object_set_new(object, "out_of_reach", out_of_reach(&its->verdict.reach));
+    json_object_set_new(object, "out_of_reach", status_out_of_reach(&its->verdict.reach));
     json_object_set_new(object, "lamp_mol", status_number(day.integral.lamp_mol));
     json_object_set_new(object, "daylight_mol", status_number(day.integral.daylight_mol));
     json_object_set_new(object, "lost_s", status_number(day.integral.lost_s));

@@ -5,8 +5,9 @@
 
 #include "status.h"
 
-json_t *status_number(double value);                   /* null when not finite */
-json_t *status_missing(const struct account *account); /* {limiter: mol} */
+json_t *status_number(double value);                    /* null when not finite */
+json_t *status_missing(const struct account *account);  /* {limiter: mol} */
+json_t *status_out_of_reach(const struct reach *reach); /* a sentence, or null */
 
 /* Sentences about what is wrong: with one space, and with the daemon and its devices. */
 json_t *status_space_faults(const struct picture *picture, int space);

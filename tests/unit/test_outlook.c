@@ -332,6 +332,32 @@ static void heat_is_expected_where_it_was(void **state)
     assert_true(row_at(10 * HOUR)->level <= 0.8);
 }
 
+/* From 16:00 on the plan of all spaces leaves this one a quarter of its watts, and says why. */
+static void a_short_supply_is_named(void **state)
+{
+    (void)state;
+    begin(12 * HOUR, NULL);
+    scene.state.integral.lamp_mol = 5;
+    const struct fixture_rules *lamp = &scene.sim.space.rules.fixtures[0];
+    const double quarter_w = dimcurve_watts(&lamp->curve, dimcurve_drive(&lamp->curve, 0.25));
+    scene.now.power = (struct allotment){
+        .is_shared = true, .budget_w = 1000, .begin_s = scene.now.wall_s, .count = 20};
+    for (int i = 0; i < 20; i++) {
+        scene.now.power.slot[i] =
+            (struct allotment_slot){i < 8 ? 0 : 0.1, UNITS_NONE, i < 8 ? 1000 : quarter_w};
+    }
+    scene_run(&scene, 2);
+    look();
+    assert_whole(scene.now.wall_s);
+    assert_row(13 * HOUR, LIMITER_PLAN, OUTLOOK_EVEN);
+    assert_true(row_at(13 * HOUR)->level > 0.5);
+    assert_row(18 * HOUR, LIMITER_POWER_LIMIT, OUTLOOK_BY_LIMITER);
+    assert_near(row_at(18 * HOUR)->level, 0.25, 0.01);
+    scene.now.power.slot[12].watts = scene.now.power.slot[13].watts = 1000;
+    look();
+    assert_row(18 * HOUR + 60, LIMITER_PLAN, OUTLOOK_SUPPLY);
+}
+
 static void a_lost_sensor_stays_lost(void **state)
 {
     (void)state;
@@ -455,6 +481,7 @@ int main(void)
         cmocka_unit_test(out_of_reach),
         cmocka_unit_test(heat_passes),
         cmocka_unit_test(heat_is_expected_where_it_was),
+        cmocka_unit_test(a_short_supply_is_named),
         cmocka_unit_test(a_lost_sensor_stays_lost),
         cmocka_unit_test(the_floor_is_named),
         cmocka_unit_test(the_evening_shows_tomorrow),

@@ -180,8 +180,10 @@ static void a_day_that_will_be_short(void **state)
     json_t *space = space_of(json_pack("[o]", hour(9, 1, 0.3, "full-light", "all there is")));
     json_object_set_new(space, "expected_mol", json_real(11.0));
     json_object_set_new(space, "missing_mol", json_pack("{s:f}", "heat", 1.9));
+    json_object_set_new(space, "out_of_reach", json_string("13.0 mol asked, 11.0 reachable: …"));
     print_plan(space);
-    assert_has(": 11.00 mol expected, 2.00 short; out of reach: 1.90 mol by heat\n");
+    assert_has(": 11.00 mol expected, 2.00 short; out of reach: 1.90 mol by heat\n"
+               "  short      13.0 mol asked, 11.0 reachable: …\n");
 }
 
 static void tomorrow_has_nothing_so_far(void **state)
