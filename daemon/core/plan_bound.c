@@ -6,7 +6,7 @@
 
 #include <math.h>
 
-static const int BISECTIONS = 60; /* to the last digit */
+static const int BISECTIONS = 42; /* to twelve digits */
 static const double REACH_SLACK_MOL = 1e-9;
 static const double J_PER_KWH = 3.6e6;
 
