@@ -80,6 +80,56 @@ static void warn_limit(const struct config *config, const struct section *power,
     }
 }
 
+#define HALF_HOURS 48
+
+/* The least energy of a day of one stage without a sun, kWh: a convex curve asks least of it at one
+ * level. Marks the half hours that its window touches. */
+static double least_kwh(const struct space_rules *rules, const struct stage *stage,
+                        bool is_lit[HALF_HOURS])
+{
+    double full = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        full += rules->fixtures[i].full_umol;
+    }
+    const double length_s = stage->window.length_s;
+    const double lit_s = ramp_integral(&stage->ramp, length_s, 0, length_s);
+    const double even = fmin(stage->target_mol * 1e6 / (full * fmax(lit_s, 1)), 1);
+    for (int i = 0; i < HALF_HOURS; i++) {
+        const int32_t into_s = (i * 1800 - stage->window.on_s + 86400 + 1799) % 86400;
+        is_lit[i] = is_lit[i] || (double)into_s < length_s + 1799;
+    }
+    const double level = fmax(even, lampcurve_min_level(&rules->lamp));
+    return lampcurve_watts(&rules->lamp, level) * lit_s / 3.6e6;
+}
+
+/* Of every space its most modest stage: what not even those can have is out of reach. */
+static void warn_reach(const struct config *config, const struct section *power,
+                       struct findings *findings)
+{
+    bool is_lit[HALF_HOURS] = {false};
+    double kwh = 0;
+    int hours_2 = 0;
+    for (int s = 0; s < config->space_count; s++) {
+        const struct space_rules *rules = &config->spaces[s].rules;
+        double least = (double)INFINITY;
+        for (int i = 0; !rules->sees_daylight && i < rules->stage_count; i++) {
+            least = fmin(least, least_kwh(rules, &rules->stages[i], is_lit));
+        }
+        kwh += isfinite(least) ? least : 0;
+    }
+    for (int i = 0; i < HALF_HOURS; i++) {
+        hours_2 += is_lit[i];
+    }
+    const double limit_w = section_real(power, POWER_LIMIT);
+    const double most_kwh = limit_w / 1000 * hours_2 / 2;
+    if (kwh > most_kwh) {
+        findings_warning(findings, power->values[POWER_LIMIT].line,
+                         "site.power.limit_w: the targets of all spaces take %.1f kWh a day at the "
+                         "least, but %.10g W are %.1f kWh in the %.1f h of light",
+                         kwh, limit_w, most_kwh, hours_2 / 2.0);
+    }
+}
+
 void config_warn_power(const struct section *root, const struct config *config,
                        struct findings *findings)
 {
@@ -88,5 +138,8 @@ void config_warn_power(const struct section *root, const struct config *config,
         if (section_is_usable(power, key)) {
             warn_limit(config, power, key, findings);
         }
+    }
+    if (section_is_usable(power, POWER_LIMIT)) {
+        warn_reach(config, power, findings);
     }
 }

@@ -8,6 +8,7 @@
 
 #include "err.h"
 #include "near.h"
+#include "outlook.h"
 #include "plan_day.h"
 #include "plan_price.h"
 #include "powerday.h"
@@ -26,6 +27,7 @@
 #define SPACES   3
 #define DAYS_MAX 8
 #define STEP_S   20
+#define WARM     0.981 /* light of the bench's lamps once they are warm, over cold */
 
 struct week {
     struct config *config;
@@ -86,19 +88,20 @@ static void run_days(int days)
     }
 }
 
-static double missing(int space, int day)
+static double missing(int which, int on_day)
 {
-    const struct account *account = &week.day[space][day].account;
+    const struct account *account = &week.day[which][on_day].account;
     return account->target_mol - account->delivered_mol;
 }
 
-/* The lowest limit under which a whole day of all three can be met, without a sky and heat. */
-static double least_limit_w(const struct config *config)
+static struct powerday day;
+static struct powerday_space space[SPACES];
+static struct powerday_cell cell[SPACES][POWERDAY_SLOTS_MAX];
+static struct powercurve curve[SPACES];
+
+/* A whole day of all three, without a sky and heat. */
+static void lay_out(const struct config *config, double gain)
 {
-    static struct powerday day;
-    static struct powerday_space space[SPACES];
-    static struct powerday_cell cell[SPACES][POWERDAY_SLOTS_MAX];
-    static struct powercurve curve[SPACES];
     struct learned learned;
     learned_init(&learned);
     const int64_t begin_s = lightday_begin(&config->spaces[0].rules.day, SHARED_DAY);
@@ -114,7 +117,7 @@ static double least_limit_w(const struct config *config)
     for (int s = 0; s < SPACES; s++) {
         const struct space_rules *rules = &config->spaces[s].rules;
         struct plan_slots slots;
-        const double full_umol = rules->fixtures[0].full_umol;
+        const double full_umol = gain * rules->fixtures[0].full_umol;
         const struct plan_lamp lamp = plan_day_lamp(rules, rules->stages, full_umol);
         powercurve_init(&curve[s], &rules->lamp);
         plan_day_slots(rules, rules->stages, &learned, 1, begin_s, &slots);
@@ -130,34 +133,61 @@ static double least_limit_w(const struct config *config)
             plan_limits(&lamp, slot, 0, &its->limits.low, &its->limits.high);
         }
     }
+}
+
+/* What the day costs under that limit; INFINITY: a target cannot be met. test_powerday_glpk.c
+ * compares such answers with a solver's. */
+static double cost_under(double limit_w)
+{
+    double cost = 0;
+    day.limit.hard_w = limit_w;
+    powerday_begin(&day, false);
+    while (!powerday_work(&day, 100)) {
+    }
+    for (int s = 0; s < SPACES; s++) {
+        double its_cost;
+        if (powerday_supply_mol(&day, s, &its_cost) < 0.999 * space[s].need_mol) {
+            return (double)INFINITY;
+        }
+        cost += its_cost;
+    }
+    return cost;
+}
+
+/* The lowest limit under which the day can be met. */
+static double least_limit_w(void)
+{
+    struct config *config = shared_supply("", false);
+    lay_out(config, 1);
     double low = 0;
     double high = 750;
     while (high - low > 0.5) {
-        day.limit.hard_w = 0.5 * (low + high);
-        powerday_begin(&day, false);
-        while (!powerday_work(&day, 100)) {
-        }
-        bool is_met = true;
-        for (int s = 0; s < SPACES; s++) {
-            is_met = is_met && powerday_supply_mol(&day, s, NULL) >= 0.999 * space[s].need_mol;
-        }
-        *(is_met ? &high : &low) = day.limit.hard_w;
+        const double middle = 0.5 * (low + high);
+        *(isfinite(cost_under(middle)) ? &high : &low) = middle;
     }
+    config_free(config);
     return high;
+}
+
+static double day_cost(int on_day)
+{
+    return week.day[0][on_day].cost + week.day[1][on_day].cost + week.day[2][on_day].cost;
 }
 
 static void ten_percent_above_the_least_nobody_is_short(void **state)
 {
     (void)state;
-    struct config *config = shared_supply("", false);
-    const double least_w = least_limit_w(config);
-    config_free(config);
+    const double least_w = least_limit_w();
     char power[64];
     (void)snprintf(power, sizeof power, "limit_w = %.1f;", 1.1 * least_w);
     begin(power, false, NULL);
     run_days(2);
     print_message("least %.1f W, limit %.1f W, most %.1f W\n", least_w, 1.1 * least_w, week.most_w);
     assert_true(week.most_w > 1.08 * least_w);
+    lay_out(week.config, WARM);
+    const double over = day_cost(1) / cost_under(1.1 * least_w);
+    print_message("%.4f of the cheapest possible\n", over);
+    assert_true(over > 0.98 && over < 1.01);
     for (int s = 0; s < SPACES; s++) {
         for (int d = 0; d < 2; d++) {
             assert_true(missing(s, d) < 0.002 * week.day[s][d].account.target_mol);
@@ -167,13 +197,36 @@ static void ten_percent_above_the_least_nobody_is_short(void **state)
     end();
 }
 
+/* What the plan shows of the hours to come knows that they are shared. */
+static void the_outlook_knows_the_limit(void **state)
+{
+    (void)state;
+    begin("limit_w = 395.0;", false, NULL);
+    while (rehearsal_seconds(week.rehearsal) < 6 * 3600) {
+        tick();
+    }
+    static struct outlook outlook[SPACES];
+    double cost = 0;
+    double mol = 0;
+    for (int s = 0; s < SPACES; s++) {
+        const struct rehearsal_view view = rehearsal_view(week.rehearsal, s);
+        outlook_make(&week.config->spaces[s].rules, view.state, view.now, view.verdict,
+                     &outlook[s]);
+        cost += outlook[s].cost + view.state->cost;
+        mol += outlook[s].lamp_mol + outlook[s].delivered_mol;
+    }
+    run_days(1);
+    print_message("%.2f mol for %.4f expected, %.4f came\n", mol, cost, day_cost(0));
+    assert_near(mol, 35, 0.5);
+    assert_near(cost, day_cost(0), 0.03 * cost);
+    end();
+}
+
 /* Half of what all need: what is short is charged to the limit, and to nobody else. */
 static void too_little_is_charged_to_the_limit(void **state)
 {
     (void)state;
-    struct config *config = shared_supply("", false);
-    const double least_w = least_limit_w(config);
-    config_free(config);
+    const double least_w = least_limit_w();
     char power[64];
     (void)snprintf(power, sizeof power, "limit_w = %.1f;", 0.6 * least_w);
     begin(power, false, NULL);
@@ -219,7 +272,7 @@ static void add_fault(enum bench_fault_kind kind, int unit, double from_h, doubl
 static void disturb(struct prng *prng)
 {
     struct err err;
-    const int space = (int)prng_int(prng, 0, SPACES - 1);
+    const int which = (int)prng_int(prng, 0, SPACES - 1);
     const int64_t boot_ns = rehearsal_view(week.rehearsal, 0).now->boot_ns;
     const struct hand hand = {.is_active = true,
                               .level = prng_real(prng, 0, 1),
@@ -232,10 +285,10 @@ static void disturb(struct prng *prng)
         assert_int_equal(rehearsal_restart(week.rehearsal, prng_real(prng, 1, 60), &err), 0);
         break;
     case 1:
-        rehearsal_set_hand(week.rehearsal, space, &hand);
+        rehearsal_set_hand(week.rehearsal, which, &hand);
         break;
     case 2:
-        rehearsal_try(week.rehearsal, space, 0, &drive, &contact);
+        rehearsal_try(week.rehearsal, which, 0, &drive, &contact);
         break;
     default:
         rehearsal_set_clock(week.rehearsal,
@@ -329,6 +382,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(ten_percent_above_the_least_nobody_is_short),
+        cmocka_unit_test(the_outlook_knows_the_limit),
         cmocka_unit_test(too_little_is_charged_to_the_limit),
         cmocka_unit_test(never_more_than_the_limit),
         cmocka_unit_test(a_week_with_a_sky_and_a_hot_fixture_is_met),

@@ -86,6 +86,11 @@ static void it_is_told_what_the_lamps_make_of_it(void **state)
     (void)load("power = { limit_w = 10.0; };",
                "site.power.limit_w: 10 W, but space lower draws 12 W at its lowest level: not all "
                "of its lamps can be lit");
+    /* 12 mol in 15.5 h of 420 µmol are half of the light: 2 × 0.79 kWh in 16 h, so 99 W. */
+    (void)load("power = { limit_w = 90.0; };",
+               "site.power.limit_w: the targets of all spaces take 1.6 kWh a day at the least, but "
+               "90 W are 1.4 kWh in the 16.0 h of light");
+    (void)load("power = { limit_w = 110.0; };", NULL);
     (void)load("power = { soft_limit_w = 300.0; soft_price_per_kwh = 0.1; };",
                "site.power.soft_limit_w: 300 W has no effect");
 }
