@@ -3,6 +3,7 @@
 #include "client.h"
 #include "err.h"
 #include "field.h"
+#include "missing.h"
 #include "options.h"
 #include "plan_table.h"
 #include "verb.h"
@@ -38,18 +39,6 @@ static void print_title(const json_t *space)
                  field_text(space, "light_day"));
 }
 
-static void print_missing(const json_t *space)
-{
-    const char *key;
-    json_t *value;
-    const char *separator = "; out of reach:";
-    json_object_foreach(json_object_get(space, "missing_mol"), key, value)
-    {
-        (void)printf("%s %.2f mol by %s", separator, json_number_value(value), key);
-        separator = ",";
-    }
-}
-
 static void print_course(const json_t *space)
 {
     const double target = field_number(space, "target_mol");
@@ -64,7 +53,7 @@ static void print_course(const json_t *space)
     if (expected < target - SHORT_MOL) {
         (void)printf(", %.2f short", target - expected);
     }
-    print_missing(space);
+    missing_print(space, expected);
     (void)putchar('\n');
     if (field_text(space, "out_of_reach")[0]) {
         (void)printf("  short      %s\n", field_text(space, "out_of_reach"));

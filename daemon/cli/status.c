@@ -3,6 +3,7 @@
 #include "client.h"
 #include "err.h"
 #include "field.h"
+#include "missing.h"
 #include "options.h"
 #include "parse.h"
 #include "verb.h"
@@ -11,8 +12,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define NAME      "status"
-#define LEAST_MOL 0.005 /* less is 0.00 */
+#define NAME "status"
 
 static bool is_true(const json_t *object, const char *key)
 {
@@ -117,24 +117,6 @@ static void print_power(const json_t *space)
     (void)putchar('\n');
 }
 
-/* What the lamps alone could not make up any more; the sun may still bring it. */
-static void print_missing(const json_t *space)
-{
-    const char *key;
-    json_t *value;
-    const char *separator = "; out of reach:";
-    if (field_number(space, "forecast_mol") >= field_number(space, "target_mol") - LEAST_MOL) {
-        return;
-    }
-    json_object_foreach(json_object_get(space, "missing_mol"), key, value)
-    {
-        if (json_number_value(value) >= LEAST_MOL) {
-            (void)printf("%s %.2f mol by %s", separator, json_number_value(value), key);
-            separator = ",";
-        }
-    }
-}
-
 static void print_reach(const json_t *space)
 {
     const char *text = field_text(space, "out_of_reach");
@@ -148,7 +130,7 @@ static void print_light(const json_t *space)
     (void)printf("  DLI        %.2f of %.2f mol so far", field_number(space, "delivered_mol"),
                  field_number(space, "target_mol"));
     put_value(", on course for", field_number(space, "forecast_mol"), 2, "mol");
-    print_missing(space);
+    missing_print(space, field_number(space, "forecast_mol"));
     (void)putchar('\n');
     print_reach(space);
     print_reading(space);
