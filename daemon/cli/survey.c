@@ -10,14 +10,18 @@
 #include "verb.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #define NAME         "survey"
 #define USUAL_MOL    14.0 /* a lettuce's day (common practice, no source) */
 #define USUAL_H      16.0
 #define USUAL_STEP_M 0.05
+#define USUAL_ERROR                                                                                \
+    0.05 /* of a quantum sensor between two spectra (common practice, no source)                   \
+          */
 
 struct words {
-    const char *target, *hours, *ceiling, *evenness, *highest, *step;
+    const char *target, *hours, *ceiling, *evenness, *highest, *step, *price, *sensor_error;
     bool wants_json;
 };
 
@@ -39,17 +43,9 @@ static int read_share(const char *option, const char *text, double *ret)
     return VERB_OK;
 }
 
-static int read_wish(const struct words *words, struct survey *survey, double *ret_step_cm)
+static int read_wish(const struct words *words, struct height_wish *wish)
 {
-    struct height_wish *wish = &survey->wish;
-    double step_m = USUAL_STEP_M;
-    struct err err;
     *wish = (struct height_wish){USUAL_MOL, USUAL_H, (double)INFINITY, 0, 1};
-    survey->wish_is_usual = !words->target && !words->hours;
-    if (words->step && parse_length(words->step, 0.005, 1, &step_m, &err) < 0) {
-        return verb_usage(NAME, "--step: %s", err.text);
-    }
-    *ret_step_cm = step_m * 100;
     int code = read_number("--target", words->target, 0.01, 80, &wish->target_mol);
     if (code == VERB_OK) {
         code = read_number("--hours", words->hours, 0.1, 24, &wish->lit_h);
@@ -63,60 +59,115 @@ static int read_wish(const struct words *words, struct survey *survey, double *r
     return code == VERB_OK ? read_share("--highest", words->highest, &wish->highest_level) : code;
 }
 
-static void sort_maps(struct survey *survey)
+static int read_terms(const struct words *words, struct sidebyside_terms *terms)
 {
-    for (int i = 0; i < survey->count; i++) {
-        int place = i;
-        while (place > 0 && survey->sorted[place - 1]->height_cm < survey->maps[i].height_cm) {
-            survey->sorted[place] = survey->sorted[place - 1];
-            place--;
-        }
-        survey->sorted[place] = &survey->maps[i];
+    *terms = (struct sidebyside_terms){USUAL_H, 365, UNITS_NONE, USUAL_ERROR};
+    int code = read_number("--hours", words->hours, 0.1, 24, &terms->lit_h);
+    if (code == VERB_OK) {
+        code = read_number("--price", words->price, 0, 1000, &terms->price_per_kwh);
     }
+    return code == VERB_OK ? read_share("--sensor-error", words->sensor_error, &terms->sensor_error)
+                           : code;
 }
 
-static int analyse(struct survey *survey, double step_cm)
+/* The fixture of that name, a new one when there is none yet; NULL: too many. */
+static struct survey *fixture_of(struct surveys *surveys, const char *name)
+{
+    for (int i = 0; i < surveys->fixture_count; i++) {
+        if (strcmp(surveys->fixtures[i].fixture, name) == 0) {
+            return &surveys->fixtures[i];
+        }
+    }
+    if (surveys->fixture_count == SURVEY_FIXTURES) {
+        return NULL;
+    }
+    struct survey *fresh = &surveys->fixtures[surveys->fixture_count++];
+    fresh->fixture = name;
+    return fresh;
+}
+
+/* Highest first. */
+static void add_map(struct survey *survey, const struct lightmap *map)
+{
+    int place = survey->count++;
+    while (place > 0 && survey->sorted[place - 1]->height_cm < map->height_cm) {
+        survey->sorted[place] = survey->sorted[place - 1];
+        place--;
+    }
+    survey->sorted[place] = map;
+}
+
+static int read_maps(struct surveys *surveys, char **paths, int count)
+{
+    for (int i = 0; i < count; i++) {
+        struct err err;
+        struct lightmap *map = &surveys->maps[i];
+        if (lightmap_read(paths[i], map, &err) < 0) {
+            return verb_fail(NAME, VERB_FAILED, "%s", err.text);
+        }
+        surveys->map_count++;
+        struct survey *survey = fixture_of(surveys, map->fixture);
+        if (!survey) {
+            return verb_fail(NAME, VERB_FAILED, "%s: more than %d fixtures", paths[i],
+                             SURVEY_FIXTURES);
+        }
+        add_map(survey, map);
+    }
+    return VERB_OK;
+}
+
+static int analyse(struct survey *survey, const struct height_wish *wish, double step_cm)
 {
     struct err err;
-    sort_maps(survey);
+    survey->wish = *wish;
     for (int i = 0; i < survey->count; i++) {
         mapstats_of(survey->sorted[i], &survey->stats[i]);
     }
     height_fall_of(survey->sorted, survey->count, &survey->fall);
-    if (height_choose(survey->sorted, survey->count, &survey->wish, step_cm, &survey->choice,
-                      &err) < 0) {
+    if (height_choose(survey->sorted, survey->count, wish, step_cm, &survey->choice, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     survey->spot_count = spot_best(survey->sorted, survey->count, survey->spots, SURVEY_SPOTS);
     return VERB_OK;
 }
 
-static int read_maps(struct survey *survey, char **paths, int count)
+static int analyse_all(struct surveys *surveys, const struct words *words)
 {
-    for (int i = 0; i < count; i++) {
-        struct err err;
-        if (lightmap_read(paths[i], &survey->maps[i], &err) < 0) {
-            return verb_fail(NAME, VERB_FAILED, "%s", err.text);
-        }
-        survey->count++;
+    struct err err;
+    struct height_wish wish;
+    const struct height_offer *offers[SURVEY_FIXTURES];
+    double step_m = USUAL_STEP_M;
+    if (words->step && parse_length(words->step, 0.005, 1, &step_m, &err) < 0) {
+        return verb_usage(NAME, "--step: %s", err.text);
     }
-    return VERB_OK;
+    int code = read_wish(words, &wish);
+    if (code == VERB_OK) {
+        code = read_terms(words, &surveys->terms);
+    }
+    for (int i = 0; code == VERB_OK && i < surveys->fixture_count; i++) {
+        struct survey *survey = &surveys->fixtures[i];
+        survey->wish_is_usual = !words->target && !words->hours;
+        code = analyse(survey, &wish, step_m * 100);
+        const int chosen = survey->choice.chosen;
+        offers[i] = code == VERB_OK && chosen >= 0 ? &survey->choice.offers[chosen] : NULL;
+    }
+    if (code == VERB_OK && surveys->fixture_count > 1) {
+        surveys->cheapest =
+            sidebyside_of(offers, surveys->fixture_count, &surveys->terms, surveys->rows);
+    }
+    return code;
 }
 
-static int work(const struct words *words, struct survey *survey, int argc, char **argv)
+static int work(const struct words *words, struct surveys *surveys, int argc, char **argv)
 {
-    double step_cm = 0;
-    int code = read_wish(words, survey, &step_cm);
+    int code = read_maps(surveys, argv, argc);
     if (code == VERB_OK) {
-        code = read_maps(survey, argv, argc);
-    }
-    if (code == VERB_OK) {
-        code = analyse(survey, step_cm);
+        code = analyse_all(surveys, words);
     }
     if (code == VERB_OK && words->wants_json) {
-        survey_json(survey);
+        survey_json(surveys);
     } else if (code == VERB_OK) {
-        survey_text(survey);
+        survey_text(surveys);
     }
     return code;
 }
@@ -128,6 +179,7 @@ static int run(int argc, char **argv)
         {"target", 0, &words.target, NULL},   {"hours", 0, &words.hours, NULL},
         {"ceiling", 0, &words.ceiling, NULL}, {"evenness", 0, &words.evenness, NULL},
         {"highest", 0, &words.highest, NULL}, {"step", 0, &words.step, NULL},
+        {"price", 0, &words.price, NULL},     {"sensor-error", 0, &words.sensor_error, NULL},
         {"json", 0, NULL, &words.wants_json}, {NULL, 0, NULL, NULL},
     };
     const int files = verb_options(NAME, table, argc, argv, HEIGHT_MAPS_MAX);
@@ -137,15 +189,15 @@ static int run(int argc, char **argv)
     if (files == 0) {
         return verb_usage(NAME, "it takes one file for each hanging height");
     }
-    struct survey *survey = calloc(1, sizeof *survey);
-    if (!survey) {
+    struct surveys *surveys = calloc(1, sizeof *surveys);
+    if (!surveys) {
         return verb_fail(NAME, VERB_FAILED, "no memory for the maps");
     }
-    const int code = work(&words, survey, files, argv + 1);
-    for (int i = 0; i < survey->count; i++) {
-        lightmap_free(&survey->maps[i]);
+    const int code = work(&words, surveys, files, argv + 1);
+    for (int i = 0; i < surveys->map_count; i++) {
+        lightmap_free(&surveys->maps[i]);
     }
-    free(survey);
+    free(surveys);
     return code;
 }
 
@@ -160,7 +212,10 @@ const struct verb verb_survey = {
         "least and most, evenness, photons that land on the canopy, fall at the edge, and whether "
         "it hangs askew. Then\n"
         "which height needs least power for the plants' day, and where one light sensor stands "
-        "best. Needs no daemon.\n"
+        "best. Maps of several fixtures (a note \"# fixture: name\") are compared side by side, "
+        "each "
+        "at its own height.\n"
+        "Needs no daemon.\n"
         "\n"
         "A map is a CSV file:\n"
         "  # height_cm: 60          fixture above the canopy (or height_in)\n"
@@ -187,6 +242,9 @@ const struct verb verb_survey = {
         "  --highest SHARE    highest level that the fixture may run at; default 100%\n"
         "  --step LENGTH      distance of heights interpolated between two maps with the same "
         "points; default 5cm\n"
+        "  --price PRICE      of a kWh, for what the dearer of two fixtures costs more in a year\n"
+        "  --sensor-error SHARE  what the sensor may be wrong by between two fixtures' colours; "
+        "default 5%\n"
         "  --json             the answer as JSON\n"
         "\n"
         "example: lampwarden survey at40.csv at60.csv at80.csv --target 13 --hours 16 --ceiling "

@@ -4,15 +4,18 @@
 #define LAMPWARDEN_SURVEY_PARTS_H
 
 #include "height.h"
+#include "sidebyside.h"
 #include "spot.h"
 
 #include <stdbool.h>
 
-#define SURVEY_SPOTS 3
+#define SURVEY_SPOTS    3
+#define SURVEY_FIXTURES 8
 
+/* One fixture and its maps. */
 struct survey {
+    const char *fixture; /* "": nobody said */
     int count;
-    struct lightmap maps[HEIGHT_MAPS_MAX];
     const struct lightmap *sorted[HEIGHT_MAPS_MAX]; /* highest first */
     struct mapstats stats[HEIGHT_MAPS_MAX];         /* as measured, in that order */
     struct height_fall fall;
@@ -23,10 +26,23 @@ struct survey {
     struct spot spots[SURVEY_SPOTS];
 };
 
+struct surveys {
+    int map_count;
+    struct lightmap maps[HEIGHT_MAPS_MAX];
+    int fixture_count;
+    struct survey fixtures[SURVEY_FIXTURES];
+    struct sidebyside_terms terms;
+    struct sidebyside_row rows[SURVEY_FIXTURES]; /* with two fixtures or more */
+    int cheapest;                                /* −1: not known */
+};
+
 /* "60 cm needs 41 % of full light …": why this height, or why none. */
 void survey_why(const struct survey *survey, char *buffer, unsigned size);
 
-void survey_text(const struct survey *survey);
-void survey_json(const struct survey *survey);
+/* "fits", "too weak" … */
+const char *survey_verdict(enum height_verdict verdict);
+
+void survey_text(const struct surveys *surveys);
+void survey_json(const struct surveys *surveys);
 
 #endif

@@ -1,17 +1,17 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A survey for people and for programs. */
+/* A survey for people. */
 #include "survey_parts.h"
 
 #include "units.h"
 
-#include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#define ASKEW 0.05 /* of the mean, from wall to wall: worth a word */
+#define ASKEW      0.05     /* of the mean, from wall to wall: worth a word */
+#define BTU_PER_WH 3.412142 /* international table BTU (ISO 31-4, from memory) */
 
-static const char *verdict_words(enum height_verdict verdict)
+const char *survey_verdict(enum height_verdict verdict)
 {
     static const char *const words[] = {
         [HEIGHT_FITS] = "fits",
@@ -65,7 +65,7 @@ void survey_why(const struct survey *survey, char *buffer, unsigned size)
     } else {
         (void)snprintf(buffer + used, size - used, "next lower, %g cm, is %s", below->height_cm,
                        below->verdict == HEIGHT_FITS ? "no cheaper"
-                                                     : verdict_words(below->verdict));
+                                                     : survey_verdict(below->verdict));
     }
 }
 
@@ -154,7 +154,8 @@ static void print_offers(const struct survey *survey)
             (void)printf("        -");
         }
         (void)printf("  %9.0f    %6.3f  %s%s\n", offer->brightest_umol, offer->stats.min_over_mean,
-                     verdict_words(offer->verdict), offer->is_interpolated ? ", interpolated" : "");
+                     survey_verdict(offer->verdict),
+                     offer->is_interpolated ? ", interpolated" : "");
     }
     char why[320];
     survey_why(survey, why, sizeof why);
@@ -194,8 +195,11 @@ static void print_care(const struct survey *survey)
     }
 }
 
-void survey_text(const struct survey *survey)
+static void text_one(const struct survey *survey)
 {
+    if (survey->fixture[0]) {
+        (void)printf("%s\n", survey->fixture);
+    }
     print_heights(survey);
     print_care(survey);
     print_fall(survey);
@@ -203,101 +207,57 @@ void survey_text(const struct survey *survey)
     print_spots(survey);
 }
 
-/* --- for programs ----------------------------------------------------------------------------- */
-
-static json_t *real(double value)
+static void print_number(double value, int decimals)
 {
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static void set(json_t *object, const char *key, json_t *value)
-{
-    (void)json_object_set_new(object, key, value); /* fails only without memory */
-}
-
-static json_t *height_json(const struct lightmap *map, const struct mapstats *stats)
-{
-    json_t *object = json_object();
-    set(object, "file", json_string(map->name));
-    set(object, "height_cm", real(map->height_cm));
-    set(object, "drive", real(map->drive));
-    set(object, "level", real(map->level));
-    set(object, "fixture_w", real(map->fixture_w));
-    set(object, "count", json_integer((json_int_t)stats->count));
-    set(object, "holes", json_integer(map->holes));
-    set(object, "repeated", json_integer(map->repeated));
-    set(object, "mean_umol", real(stats->mean_umol));
-    set(object, "mean_se_umol", real(stats->mean_se_umol));
-    set(object, "area_mean_umol", real(stats->area_mean_umol));
-    set(object, "min_umol", real(stats->min_umol));
-    set(object, "max_umol", real(stats->max_umol));
-    set(object, "min_over_max", real(stats->min_over_max));
-    set(object, "min_over_mean", real(stats->min_over_mean));
-    set(object, "cv_population", real(stats->cv_population));
-    set(object, "cv_sample", real(stats->cv_sample));
-    set(object, "within_10pct", real(stats->within_10));
-    set(object, "within_20pct", real(stats->within_20));
-    set(object, "photons_umol_s", real(stats->photons_umol_s));
-    set(object, "utilisation", real(stats->utilisation));
-    set(object, "photons_per_j", real(stats->photons_per_j));
-    set(object, "edge_over_centre", real(stats->edge_over_centre));
-    set(object, "across", real(stats->across));
-    set(object, "along", real(stats->along));
-    return object;
-}
-
-static json_t *offer_json(const struct height_offer *offer)
-{
-    return json_pack("{s:o,s:b,s:o,s:o,s:o,s:o,s:s}", "height_cm", real(offer->height_cm),
-                     "interpolated", (int)offer->is_interpolated, "level", real(offer->level),
-                     "watts", real(offer->watts), "brightest_umol", real(offer->brightest_umol),
-                     "min_over_mean", real(offer->stats.min_over_mean), "verdict",
-                     verdict_words(offer->verdict));
-}
-
-static json_t *chosen_json(const struct survey *survey)
-{
-    char why[320];
-    survey_why(survey, why, sizeof why);
-    if (survey->choice.chosen < 0) {
-        return json_pack("{s:n,s:n,s:n,s:s}", "height", "height_cm", "level", "why", why);
+    if (isfinite(value)) {
+        (void)printf(" %8.*f", decimals, value);
+    } else {
+        (void)printf(" %8s", "-");
     }
-    const struct height_offer *offer = &survey->choice.offers[survey->choice.chosen];
-    return json_pack("{s:o,s:o,s:o,s:o,s:b,s:s}", "height", real(offer->height_cm), "height_cm",
-                     real(offer->height_cm), "level", real(offer->level), "watts",
-                     real(offer->watts), "interpolated", (int)offer->is_interpolated, "why", why);
 }
 
-void survey_json(const struct survey *survey)
+static void print_row(const struct survey *survey, const struct sidebyside_row *row,
+                      bool is_cheapest)
 {
-    json_t *heights = json_array();
-    json_t *offers = json_array();
-    json_t *spots = json_array();
-    for (int i = 0; i < survey->count; i++) {
-        (void)json_array_append_new(heights, height_json(survey->sorted[i], &survey->stats[i]));
+    (void)printf("  %-20s", survey->fixture[0] ? survey->fixture : "(no name)");
+    print_number(row->offer ? row->offer->height_cm : UNITS_NONE, 0);
+    print_number(row->offer ? 100 * row->offer->level : UNITS_NONE, 0);
+    print_number(row->watts, 1);
+    print_number(row->watts * BTU_PER_WH, 0);
+    print_number(row->photons_per_j, 2);
+    print_number(row->kwh_per_day, 2);
+    print_number(row->more_per_year, 2);
+    (void)printf("  %s\n", is_cheapest            ? "least power"
+                           : row->is_within_error ? "no difference beyond the sensor's error"
+                           : row->offer           ? ""
+                                                  : "no height fits");
+}
+
+static void print_sidebyside(const struct surveys *surveys)
+{
+    (void)printf("Side by side, each at its own height, for the same light:\n"
+                 "  %-20s%9s%9s%9s%9s%9s%9s%9s\n",
+                 "fixture", "cm", "level %", "W", "BTU/h", "umol/J", "kWh/day", "more/yr");
+    for (int i = 0; i < surveys->fixture_count; i++) {
+        print_row(&surveys->fixtures[i], &surveys->rows[i], i == surveys->cheapest);
     }
-    for (int i = 0; i < survey->choice.count; i++) {
-        (void)json_array_append_new(offers, offer_json(&survey->choice.offers[i]));
+    (void)printf("All of the watts end as heat in the room. Two sensors' or two colours' error is "
+                 "taken as %g %%.\n",
+                 100 * surveys->terms.sensor_error);
+    if (!units_known(surveys->terms.price_per_kwh)) {
+        (void)puts("--price says what the dearer one costs more in a year.");
     }
-    for (int i = 0; i < survey->spot_count; i++) {
-        const struct spot *spot = &survey->spots[i];
-        (void)json_array_append_new(spots,
-                                    json_pack("{s:f,s:f,s:f,s:f,s:f}", "x_cm", spot->x_cm, "y_cm",
-                                              spot->y_cm, "factor", spot->factor, "factor_spread",
-                                              spot->factor_spread, "slip", spot->slip));
+}
+
+void survey_text(const struct surveys *surveys)
+{
+    for (int i = 0; i < surveys->fixture_count; i++) {
+        text_one(&surveys->fixtures[i]);
+        if (surveys->fixture_count > 1) {
+            (void)putchar('\n');
+        }
     }
-    json_t *fall =
-        json_pack("{s:i,s:o,s:o,s:o}", "count", survey->fall.count, "exponent",
-                  real(survey->fall.exponent), "exponent_se", real(survey->fall.exponent_se),
-                  "at_one_m_umol", real(survey->fall.at_one_m_umol));
-    json_t *wish = json_pack(
-        "{s:f,s:f,s:o,s:f,s:f}", "target_mol", survey->wish.target_mol, "hours", survey->wish.lit_h,
-        "ceiling_umol", real(survey->wish.ceiling_umol), "min_over_mean",
-        survey->wish.min_over_mean, "highest_level", survey->wish.highest_level);
-    json_t *object =
-        json_pack("{s:o,s:o,s:o,s:o,s:o,s:o}", "heights", heights, "fall", fall, "wish", wish,
-                  "offers", offers, "chosen", chosen_json(survey), "sensor_spots", spots);
-    (void)json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-    (void)putchar('\n');
-    json_decref(object);
+    if (surveys->fixture_count > 1) {
+        print_sidebyside(surveys);
+    }
 }

@@ -85,6 +85,8 @@ static int read_notes(const struct table *table, struct lightmap *map, double *r
                       struct err *err)
 {
     (void)snprintf(map->name, sizeof map->name, "%s", table->name);
+    const struct table_note *fixture = table_note(table, "fixture");
+    (void)snprintf(map->fixture, sizeof map->fixture, "%s", fixture ? fixture->value : "");
     map->drive = map->fixture_w = map->ppf_umol_s = UNITS_NONE;
     map->level = 1;
     if (read_height(table, map, err) < 0 || read_canopy(table, map, err) < 0 ||

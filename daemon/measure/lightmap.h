@@ -3,6 +3,7 @@
  * A light map: PPFD readings over a canopy, taken at one hanging height of one fixture.
  *
  * The file is a table (table.h) with the columns x_cm, y_cm, ppfd_umol (or x_in, y_in) and notes:
+ *   fixture      name of the fixture; maps of different ones are compared side by side
  *   height_cm (or height_in)  fixture above the canopy; needed
  *   drive        share of the output's range that the readings were taken at
  *   level        … and the share of full light that it is; 1 when left out
@@ -39,7 +40,8 @@ struct lightmap_point {
 
 /* Made by lightmap_read or lightmap_of, freed by lightmap_free; zeroed before. */
 struct lightmap {
-    char name[128]; /* of the file */
+    char name[128];   /* of the file */
+    char fixture[96]; /* "": not said */
     double height_cm;
     double drive;                 /* NaN: not said */
     double level;                 /* 1 unless said */

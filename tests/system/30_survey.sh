@@ -68,3 +68,14 @@ want 0 "$lampwarden" lead --current 2.1 --length 30m --mm2 1.5 --temperature 20
 says '1.676     3.52'
 want 2 "$lampwarden" lead --current 2.1 --length 30
 says 'not a length with its unit'
+
+# Two fixtures: the one that draws a tenth more for the same light costs more, and no less than the sensor errs.
+for height in 40 60 80; do
+    sed 's/^# height/# fixture: bars\n# height/' "$maps/at$height.csv" >"$work/a$height.csv"
+    sed 's/^# height/# fixture: panel\n# height/; s/fixture_w: 300/fixture_w: 330/' "$maps/at$height.csv" >"$work/b$height.csv"
+done
+want 0 "$lampwarden" survey "$work"/a?0.csv "$work"/b?0.csv --target 13 --hours 16 --price 0.25
+says 'bars .*least power'
+says 'panel .* 18.98  $'
+want 0 "$lampwarden" survey "$work"/a?0.csv "$work"/b?0.csv --sensor-error 12%
+says "panel .*no difference beyond the sensor's error"
