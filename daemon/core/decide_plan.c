@@ -51,7 +51,8 @@ static double priced_level(struct tick *tick, double need_mol, double one_level)
 static bool has_one_level(const struct tick *tick, bool is_full)
 {
     if (tick->state->sensor_is_lost) {
-        return true; /* the level for a lost sensor is one: hours that the plan dims would be lost */
+        return true; /* the level for a lost sensor is one: hours that the plan dims would be lost
+                      */
     }
     if (tick->rules->sees_daylight) {
         return !tick->rules->has_ppfd;
