@@ -52,7 +52,7 @@ static json_t *load_vectors(void)
                    folder ? folder : SOURCE_DIR "/../shared/data");
     json_t *root = json_load_file(path, 0, NULL);
     if (!root) {
-        print_message("%s not found: set LAMPWARDEN_DATA to the folder that holds it\n", path);
+        print_message("skipped: no %s; LAMPWARDEN_DATA names the folder that holds it\n", path);
     }
     return root;
 }

@@ -268,37 +268,115 @@ static void dimmed_lamp(struct lampcurve *ret, struct prng *prng)
     lampcurve_of(ret, level, watts, 10, 0);
 }
 
-/* No optimum lies below the bound, and few lie 0.1 % above it: what is between them is the one slot
- * that is lit for a remainder (L. S. Shapley, J. H. Folkman, in R. M. Starr, Econometrica 37, 1969,
- * 25-38), which weighs most where a tariff has few slots. */
+#define CLOSE 1e-3 /* how far above the bound an optimum may lie */
+
+/* At the bound's price all slots but one are as cheap as they can be; one should be lit for a part
+ * of its time, and a whole slot costs more than that part (L. S. Shapley, J. H. Folkman, in R. M.
+ * Starr, Econometrica 37, 1969, 25-38). False: there is none. */
+static bool find_marginal(const struct plan_lamp *lamp, const struct plan_slots *slots,
+                          double price, int *ret_slot)
+{
+    const struct plan_price above = {price * (1 + 1e-7), 1};
+    const struct plan_price below = {price * (1 - 1e-7), 1};
+    for (int i = 0; i < slots->count; i++) {
+        if (plan_level_at(lamp, &slots->slot[i], 0, &above) > 0 &&
+            !(plan_level_at(lamp, &slots->slot[i], 0, &below) > 0)) {
+            *ret_slot = i;
+            return true;
+        }
+    }
+    return false;
+}
+
+/* That slot in minutes, as the daemon may switch in it. */
+static void split(struct plan_slots *slots, int index)
+{
+    const int parts = 15;
+    const struct plan_slot whole = slots->slot[index];
+    assert_true(slots->count + parts - 1 <= PLAN_SLOTS_MAX);
+    for (int i = slots->count - 1; i > index; i--) {
+        slots->slot[i + parts - 1] = slots->slot[i];
+    }
+    slots->count += parts - 1;
+    for (int k = 0; k < parts; k++) {
+        slots->slot[index + k] = whole;
+        slots->slot[index + k].dt_s = whole.dt_s / parts;
+        slots->slot[index + k].lit_s = whole.lit_s / parts;
+        slots->slot[index + k].price_per_kwh = whole.price_per_kwh * (1 + 1e-6 * k);
+    }
+}
+
+struct integer_day {
+    struct lampcurve curve;
+    struct plan_lamp lamp;
+    struct plan_slots slots;
+    double need;
+};
+
+static void make_day(struct integer_day *day, struct prng *prng)
+{
+    dimmed_lamp(&day->curve, prng);
+    day->lamp = (struct plan_lamp){&day->curve, 300, 1, (double)INFINITY, false};
+    tariff_day(&day->slots, prng, (int)prng_int(prng, 24, 48));
+    day->need = prng_real(prng, 0.4, 0.9) * plan_reach_mol(&day->lamp, &day->slots, 1);
+}
+
+/* The solver's best over the bound, less 1. No schedule lies below it. */
+static double gap_of(const struct integer_day *day, enum kind kind, bool *ret_is_optimal)
+{
+    const double bound = plan_bound(&day->lamp, &day->slots, day->need).cost;
+    const double cost = solve(&day->lamp, &day->slots, day->need, kind, ret_is_optimal);
+    assert_true(bound <= cost * (1 + 1e-7));
+    return cost / bound - 1;
+}
+
+/* A day whose optimum lies further off has its reason in the one slot: in minutes there is a
+ * schedule that is close, where the solver finds one in its time. */
+static void explain_by_a_slot(struct integer_day *day, double gap)
+{
+    int marginal = -1;
+    bool is_optimal;
+    const double price = plan_bound(&day->lamp, &day->slots, day->need).price;
+    assert_true(find_marginal(&day->lamp, &day->slots, price, &marginal));
+    split(&day->slots, marginal);
+    const double finer = gap_of(day, MIN_LEVEL, &is_optimal);
+    print_message("%.3f %% by one slot of 15 min; in minutes %.3f %%\n", 100 * gap, 100 * finer);
+    assert_true(finer <= CLOSE || isinf(finer));
+}
+
+/* Or in the one run: the shortest there is, at the lowest level and the dearest price, costs more
+ * than the gap. */
+static void explain_by_a_run(const struct integer_day *day, double gap)
+{
+    double run = 0;
+    for (int i = 0; i < day->slots.count; i++) {
+        const struct plan_slot *slot = &day->slots.slot[i];
+        run = fmax(run, 2 * day->curve.watts[0] * slot->lit_s * slot->price_per_kwh / 3.6e6);
+    }
+    run /= plan_bound(&day->lamp, &day->slots, day->need).cost;
+    print_message("%.3f %% by one run of 30 min; one at the lowest level costs up to %.3f %%\n",
+                  100 * gap, 100 * run);
+    assert_true(gap <= run);
+}
+
 static void against_integers(const char *name, enum kind kind)
 {
     struct prng prng = prng_start(name);
-    double widest = 0;
-    int solved = 0;
     int close = 0;
-    const int rounds = 8;
-    for (int round = 0; round < rounds; round++) {
-        struct lampcurve curve;
-        dimmed_lamp(&curve, &prng);
-        const struct plan_lamp lamp = {&curve, 300, 1, (double)INFINITY, false};
-        struct plan_slots slots;
-        tariff_day(&slots, &prng, (int)prng_int(&prng, 24, 48));
-        const double need = prng_real(&prng, 0.4, 0.9) * plan_reach_mol(&lamp, &slots, 1);
-        const double bound = plan_bound(&lamp, &slots, need).cost;
+    for (int round = 0; round < 8; round++) {
+        struct integer_day day;
         bool is_optimal;
-        const double cost = solve(&lamp, &slots, need, kind, &is_optimal);
-        assert_true(bound <= cost * (1 + 1e-7));
-        if (is_optimal) {
-            solved++;
-            close += cost <= bound * (1 + 1e-3);
-            widest = fmax(widest, cost / bound - 1);
+        make_day(&day, &prng);
+        const double gap = gap_of(&day, kind, &is_optimal);
+        close += gap <= CLOSE;
+        if (gap > CLOSE && is_optimal && kind == MIN_LEVEL) {
+            explain_by_a_slot(&day, gap);
+        } else if (gap > CLOSE && is_optimal) {
+            explain_by_a_run(&day, gap);
         }
     }
-    print_message("%s: %d of %d days solved in time, %d within 0.1 %%, widest gap %.4f %%\n", name,
-                  solved, rounds, close, 100 * widest);
-    assert_true(solved >= 1); /* a busy machine solves few in time */
-    assert_true(close >= solved - 1 && widest <= 0.01);
+    print_message("%s: %d of 8 days within 0.1 %%\n", name, close);
+    assert_true(close >= 1); /* a busy machine solves few in time */
 }
 
 static void off_or_a_lowest_level(void **state)
