@@ -10,7 +10,7 @@
 #include <stdlib.h>
 
 #define DWELL_S    1200 /* a space that was lit stays lit so long, where not all can be */
-#define STAY       1.1  /* … and after that as long as nobody is worth so much more */
+#define STAY       1.2  /* … and after that as long as nobody is worth so much more */
 #define WORTH_HAND 50.0 /* ln of a worth above every other: by hand is cut last */
 #define WORTH_FIRST                                                                                \
     6.0 /* over full light's watts, before anything is planned: that of a missing mol */
