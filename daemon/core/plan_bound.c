@@ -52,8 +52,8 @@ static double loss_at(const struct offer *offer, double level, double price)
 static double level_of(const struct offer *offer, double price)
 {
     if (offer->cost > 0) {
-        return lampcurve_level_at(offer->curve, price * offer->mol / offer->cost, offer->low,
-                                  offer->high);
+        return lampcurve_level_at(offer->curve, fmax(0, price * offer->mol / offer->cost),
+                                  offer->low, offer->high);
     }
     /* A convex curve at a price ≤ 0 is concave: the least lies at an end. */
     double level = offer->high;
@@ -95,6 +95,20 @@ static double steepest_w(const struct lampcurve *curve, double high)
     return curve->count > 1 ? fmax(photon_w, curve->slope[curve->count - 2]) : photon_w;
 }
 
+/* A price of light ≤ 0 at which no slot gives more than its floor, whatever is paid for energy. */
+static double price_of_none(const struct offers *offers)
+{
+    double least = 0;
+    for (int i = 0; i < offers->count; i++) {
+        const struct offer *offer = &offers->offer[i];
+        if (offer->mol > 0 && offer->cost < 0) {
+            const double dearest_w = steepest_w(offer->curve, lampcurve_min_level(offer->curve));
+            least = fmin(least, dearest_w * offer->cost / offer->mol);
+        }
+    }
+    return least * (1 + 1e-9);
+}
+
 /* A price of light at which every slot gives all it can. */
 static double price_of_all(const struct offers *offers)
 {
@@ -120,12 +134,12 @@ struct plan_bound plan_bound(const struct plan_lamp *lamp, const struct plan_slo
     const double need = fmin(need_mol, bound.reach_mol);
     struct offers offers;
     collect(&offers, lamp, slots);
-    struct sums sums = sums_at(&offers, 0);
+    double low = price_of_none(&offers);
+    struct sums sums = sums_at(&offers, low);
     if (sums.mol >= need) {
         bound.cost = sums.cost;
         return bound;
     }
-    double low = 0;
     double high = price_of_all(&offers);
     for (int i = 0; i < BISECTIONS; i++) {
         const double middle = 0.5 * (low + high);

@@ -2,7 +2,7 @@
 /*
  * The cheapest possible in hindsight: the Lagrangian lower bound of the cost of a light day whose
  * daylight is known, speed limits and minimum times left out:
- *     max over λ ≥ 0 of   λ · need + Σ min over u of ( cost(u) − λ · mol(u) )
+ *     max over λ of   λ · need + Σ min over u of ( cost(u) − λ · mol(u) )
  * No plan, however clever, can meet the need for less. On measured days a mixed-integer optimum
  * lies 0.004 to 0.2 % above it.
  */
@@ -19,8 +19,8 @@ struct plan_bound {
 };
 
 /* slots: clear_umol is the daylight as it was. need_mol: lamp light needed; ≤ 0 gives the cost of
- * the floors. Prices are taken as they are: where energy is paid for being used the bound uses all
- * it may, need or not. */
+ * the floors. Prices are taken as they are, but nothing is burned beyond the need, even where
+ * energy is paid for being used: λ is negative then. */
 struct plan_bound plan_bound(const struct plan_lamp *lamp, const struct plan_slots *slots,
                              double need_mol);
 

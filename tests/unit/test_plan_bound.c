@@ -244,10 +244,13 @@ static void the_ends(void **state)
     lamp.stays_lit = false;
     lamp.full_share = 0.5;
     assert_near(plan_bound(&lamp, &slots, 1.8).cost, 0.145 * 0.1, 1e-9);
-    slots.slot[1].price_per_kwh = -0.1; /* paid for burning, need or not */
+    slots.slot[1].price_per_kwh = -0.1; /* paid for burning */
     lamp.full_share = 1;
-    assert_near(plan_bound(&lamp, &slots, 0).cost, -0.29 * 0.1, 1e-9);
+    assert_near(plan_bound(&lamp, &slots, 0).cost, 0, 1e-9); /* but nothing is burned for that */
     assert_near(plan_bound(&lamp, &slots, 2.7).cost, -0.29 * 0.1 + 0.14 * 0.2, 1e-9);
+    assert_near(plan_bound(&lamp, &slots, 1.8).cost, -0.29 * 0.1, 1e-9);
+    assert_near(plan_bound(&lamp, &slots, 0.9).cost, -0.145 * 0.1, 1e-9);
+    assert_true(plan_bound(&lamp, &slots, 0.9).price < 0);
     slots.slot[1].price_per_kwh = 0;
     assert_near(plan_bound(&lamp, &slots, 1.8).cost, 0, 1e-9);
     slots.count = 0;

@@ -20,6 +20,7 @@
 #define ENTRIES_MAX 20000
 
 enum kind {
+    EXACT,     /* as RELAXED, and not a mol more than needed, even where energy is paid for */
     RELAXED,   /* any mix of off and lit */
     MIN_LEVEL, /* off or at least the lowest level */
     MIN_RUN,   /* … and two slots on or off at least */
@@ -92,7 +93,7 @@ static int add_slot(const struct plan_lamp *lamp, const struct plan_slot *slot, 
     const struct limits limits = limits_of(lamp, slot);
     const int on = glp_add_cols(model.lp, 1);
     glp_set_col_bnds(model.lp, on, GLP_DB, 0, 1);
-    if (kind != RELAXED) {
+    if (kind > RELAXED) {
         glp_set_col_kind(model.lp, on, GLP_BV);
     }
     if (limits.high < curve->level[0]) {
@@ -173,7 +174,7 @@ static double solve(const struct plan_lamp *lamp, const struct plan_slots *slots
     model.lp = glp_create_prob();
     model.count = 0;
     glp_set_obj_dir(model.lp, GLP_MIN);
-    const int need_row = add_row(GLP_LO, need, 0);
+    const int need_row = add_row(kind == EXACT ? GLP_FX : GLP_LO, need, 0);
     int on[PLAN_SLOTS_MAX];
     for (int i = 0; i < slots->count; i++) {
         on[i] = add_slot(lamp, &slots->slot[i], kind, need_row);
@@ -184,7 +185,7 @@ static double solve(const struct plan_lamp *lamp, const struct plan_slots *slots
     glp_load_matrix(model.lp, model.count, model.row, model.column, model.value);
     double cost = relaxed_cost();
     *ret_is_optimal = true;
-    if (kind != RELAXED) {
+    if (kind > RELAXED) {
         cost = integer_cost(ret_is_optimal);
     }
     glp_delete_prob(model.lp);
@@ -206,9 +207,12 @@ static void bounds_are_the_linear_optimum(void **state)
         for (int i = 0; i < slots.count; i++) {
             slots.slot[i].price_per_kwh -= shift;
         }
-        const double need = prng_real(&prng, 0, 0.999) * plan_reach_mol(&lamp, &slots, 1);
+        const struct plan_price nothing = {0, 1};
+        const double floors = plan_supply_mol(&lamp, &slots, 1, &nothing, NULL);
+        const double need =
+            fmax(floors, prng_real(&prng, 0, 0.999) * plan_reach_mol(&lamp, &slots, 1));
         bool is_optimal;
-        const double cost = solve(&lamp, &slots, need, RELAXED, &is_optimal);
+        const double cost = solve(&lamp, &slots, need, EXACT, &is_optimal);
         assert_near(plan_bound(&lamp, &slots, need).cost, cost, 1e-6 * fabs(cost) + 1e-9);
     }
 }
