@@ -69,6 +69,17 @@ says '1.676     3.52'
 want 2 "$lampwarden" lead --current 2.1 --length 30
 says 'not a length with its unit'
 
+want 0 "$lampwarden" breaker --watts 300 --volts 230 --power-factor 0.95 --inrush 60 --breaker C16 --margin 4
+says '1.373 A running, 60 A inrush'
+says 'C16 .* 80  *5  *11  *5$'
+says 'licensed electrician win'
+want 0 "$lampwarden" breaker --current 1.3
+says 'Inrush is not reckoned with'
+want 2 "$lampwarden" breaker --inrush 60
+says 'needs --current, or --watts'
+want 1 "$lampwarden" breaker --current 1.3 --inrush 1
+says 'inrush peak of 1 is out of range'
+
 # Two fixtures: the one that draws a tenth more for the same light costs more, and no less than the sensor errs.
 for height in 40 60 80; do
     sed 's/^# height/# fixture: bars\n# height/' "$maps/at$height.csv" >"$work/a$height.csv"
