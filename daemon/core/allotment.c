@@ -13,6 +13,11 @@ const struct allotment_slot *allotment_at(const struct allotment *allotment, int
     return at < allotment->count ? &allotment->slot[at] : NULL;
 }
 
+double allotment_reach_mol(const struct allotment *allotment)
+{
+    return allotment->is_shared && allotment->count > 0 ? allotment->reach_mol : (double)INFINITY;
+}
+
 double allotment_planned_w(const struct allotment *allotment, int64_t wall_s)
 {
     const struct allotment_slot *slot = allotment_at(allotment, wall_s);

@@ -20,15 +20,20 @@ struct allotment_slot {
 };
 
 struct allotment {
-    bool is_shared;  /* false: nothing is shared, the rest does not matter */
-    double budget_w; /* what its fixtures may draw now, by their dimming curves */
-    int64_t begin_s; /* wall clock, of the first half hour */
-    int count;       /* 0: there is no such plan yet */
+    bool is_shared;   /* false: nothing is shared, the rest does not matter */
+    double budget_w;  /* what its fixtures may draw now, by their dimming curves */
+    int64_t begin_s;  /* wall clock, of the first half hour */
+    int count;        /* 0: there is no such plan yet */
+    double reach_mol; /* that the lamp can have for the rest of the light day; INFINITY: all it
+                         needs */
     struct allotment_slot slot[ALLOTMENT_SLOTS_MAX];
 };
 
 /* NULL: nothing is shared, or the plan says nothing of that moment. */
 const struct allotment_slot *allotment_at(const struct allotment *allotment, int64_t wall_s);
+
+/* What the lamp can have for the rest of the light day, mol; INFINITY where no plan says less. */
+double allotment_reach_mol(const struct allotment *allotment);
 
 /* What the plan leaves at a moment; INFINITY where it says nothing. */
 double allotment_planned_w(const struct allotment *allotment, int64_t wall_s);

@@ -90,8 +90,9 @@ struct ask decide_ask_plan(struct tick *tick)
         daylight_mol = tick->state->plan.daylight_mol;
         answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;
     }
+    const double reach_mol = fmin(answer.reach_mol, allotment_reach_mol(&tick->now->power));
     verdict->forecast_mol =
-        delivered + fmax(daylight_mol, fmin(problem.need_mol, answer.reach_mol + daylight_mol));
+        delivered + fmax(daylight_mol, fmin(problem.need_mol, reach_mol + daylight_mol));
     verdict->planned_level = answer.level;
     struct ask ask = {answer.level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN};
     if (!(answer.level > 0)) {

@@ -78,7 +78,8 @@ static struct reach reckon(const struct tick *tick, double full_umol)
     const double driven_umol = lamps_umol(tick, true);
     const double left_s = window_left_s(tick);
     double heat_mol;
-    const double lamp_mol = rest_mol(tick, full_umol, driven_umol, clearness, &heat_mol);
+    const double free_mol = rest_mol(tick, full_umol, driven_umol, clearness, &heat_mol);
+    const double lamp_mol = fmin(free_mol, allotment_reach_mol(&tick->now->power));
     const double whole_mol = units_mol(full_umol, tick->stage->window.length_s);
     heat_mol += missing[LIMITER_HEAT] + missing[LIMITER_HEAT_TRIP];
     const double fault_mol = missing[LIMITER_OUTPUT_FAULT] + missing[LIMITER_DRIVER_TRIP];
@@ -90,6 +91,7 @@ static struct reach reckon(const struct tick *tick, double full_umol)
         .light_umol = fmin(full_umol, tick->stage->ceiling_umol),
         .by_ceiling = tick->stage->ceiling_umol < full_umol,
         .heat_share = heat_mol / whole_mol,
+        .power_share = (free_mol - lamp_mol + missing[LIMITER_POWER_LIMIT]) / whole_mol,
         .fault_share = fault_mol / whole_mol,
         .daylight_mol = tick->rules->sees_daylight ? daylight_mol : UNITS_NONE,
     };

@@ -19,6 +19,7 @@ struct reach {
     double light_umol;   /* the most that lamps and ceiling allow */
     bool by_ceiling;     /* the ceiling is lower than the lamps */
     double heat_share;   /* of the lamps' light that heat takes: today so far, and usually */
+    double power_share;  /* … that the power limit of all spaces takes */
     double fault_share;  /* … that trips, dead outputs and drive ceilings take */
     double daylight_mol; /* still to come from the brightest sky; NaN: no daylight here */
 };

@@ -27,7 +27,9 @@ void power_words_now(const struct powerplan_view *view, const char *currency, ch
     if (view->is_short) {
         (void)snprintf(buffer + used, size - used,
                        "; the lowest levels of all spaces are more than that: they take turns");
-    } else if (view->extra_per_kwh > 0) {
+    } else if (view->is_binding && !(view->extra_per_kwh > 0)) {
+        (void)snprintf(buffer + used, size - used, "; the limit binds");
+    } else if (view->is_binding) {
         (void)snprintf(buffer + used, size - used,
                        "; the limit binds: another kWh would be worth ");
         add_money(view->extra_per_kwh, currency, buffer, size);

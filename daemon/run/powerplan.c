@@ -14,7 +14,8 @@
 #define WORTH_HAND 50.0 /* ln of a worth above every other: by hand is cut last */
 #define WORTH_FIRST                                                                                \
     6.0 /* over full light's watts, before anything is planned: that of a missing mol */
-#define ROUNDING 1e-6 /* of the limit: is kept back */
+#define EXTRA_MOST 1e9  /* no price: a hand is cut */
+#define ROUNDING   1e-6 /* of the limit: is kept back */
 
 int powerplan_create(const struct config *config, struct powerplan **ret, struct err *err)
 {
@@ -239,6 +240,7 @@ void powerplan_look(const struct powerplan *plan, struct powerplan_view *ret)
     }
     ret->limit_w = plan->config->site.power.hard_w;
     ret->soft_w = plan->config->site.power.soft_w;
-    ret->extra_per_kwh = plan->extra_per_kwh;
+    ret->is_binding = plan->extra_per_kwh > 0 || plan->is_short;
+    ret->extra_per_kwh = plan->extra_per_kwh < EXTRA_MOST ? plan->extra_per_kwh : UNITS_NONE;
     ret->is_short = plan->is_short;
 }

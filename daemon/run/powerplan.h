@@ -36,7 +36,8 @@ struct powerplan_view {
     bool is_shared;
     double watts;           /* commanded, of all spaces */
     double limit_w, soft_w; /* INFINITY: none */
-    double extra_per_kwh;   /* what energy costs on top now; > 0: the limit binds */
+    bool is_binding;        /* somebody has less than he asks for */
+    double extra_per_kwh;   /* what another kWh would be worth on top of its price; NaN: by hand */
     bool is_short;          /* the lowest levels alone are too much */
 };
 

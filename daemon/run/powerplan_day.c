@@ -159,6 +159,11 @@ static void put_into_force(struct powerplan *plan)
         space->light_price = plan->day_space[s].light_price;
         allotment->begin_s = plan->begin_s;
         allotment->count = day->slot_count;
+        allotment->reach_mol = (double)INFINITY;
+        if (is_any && !plan->day_space[s].is_priced &&
+            !(space->light_price < plan->day_space[s].missing_price)) {
+            allotment->reach_mol = powerday_supply_mol(day, s, NULL);
+        }
         for (int t = 0; t < day->slot_count; t++) {
             const struct powerday_slot *slot = &day->slot[t];
             const struct powerday_cell *cell = &plan->cell[s][t];

@@ -11,6 +11,7 @@ void words_reach(const struct reach *reach, char *buffer, size_t size)
 {
     char window[48];
     char heat[24] = "";
+    char power[32] = "";
     char faults[48] = "";
     char sun[48] = "";
     if (reach->is_whole) {
@@ -21,6 +22,9 @@ void words_reach(const struct reach *reach, char *buffer, size_t size)
     if (reach->heat_share >= SHARE_LEAST) {
         (void)snprintf(heat, sizeof heat, ", heat −%.0f %%", reach->heat_share * 100);
     }
+    if (reach->power_share >= SHARE_LEAST) {
+        (void)snprintf(power, sizeof power, ", power limit −%.0f %%", reach->power_share * 100);
+    }
     if (reach->fault_share >= SHARE_LEAST) {
         (void)snprintf(faults, sizeof faults, ", faults and drive ceilings −%.0f %%",
                        reach->fault_share * 100);
@@ -29,7 +33,8 @@ void words_reach(const struct reach *reach, char *buffer, size_t size)
         (void)snprintf(sun, sizeof sun, ", at most %.1f mol of daylight to come",
                        reach->daylight_mol);
     }
-    (void)snprintf(buffer, size, "%.1f mol asked, %.1f reachable: %s, %s %.0f µmol m⁻² s⁻¹%s%s%s",
+    (void)snprintf(buffer, size, "%.1f mol asked, %.1f reachable: %s, %s %.0f µmol m⁻² s⁻¹%s%s%s%s",
                    reach->target_mol, reach->reach_mol, window,
-                   reach->by_ceiling ? "ceiling" : "lamps", reach->light_umol, heat, faults, sun);
+                   reach->by_ceiling ? "ceiling" : "lamps", reach->light_umol, heat, power, faults,
+                   sun);
 }

@@ -230,9 +230,20 @@ static void too_little_is_charged_to_the_limit(void **state)
     char power[64];
     (void)snprintf(power, sizeof power, "limit_w = %.1f;", 0.6 * least_w);
     begin(power, false, NULL);
+    run_days(1);
+    double expected[SPACES];
+    while (rehearsal_seconds(week.rehearsal) < 30 * 3600) {
+        tick();
+    }
+    for (int s = 0; s < SPACES; s++) {
+        const struct verdict *verdict = rehearsal_view(week.rehearsal, s).verdict;
+        assert_true(verdict->reach.is_short && verdict->reach.power_share > 0.1);
+        expected[s] = verdict->reach.reach_mol;
+    }
     run_days(2);
     for (int s = 0; s < SPACES; s++) {
         const struct account *account = &week.day[s][1].account;
+        assert_near(account->delivered_mol, expected[s], 0.3); /* said at 06:00 */
         print_message("space %d: %.2f of %.1f mol, power limit %.2f mol\n", s,
                       account->delivered_mol, account->target_mol,
                       account->missing_mol[LIMITER_POWER_LIMIT]);

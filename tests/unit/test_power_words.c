@@ -23,15 +23,18 @@ static void what_is_drawn_of_it(void **state)
     (void)state;
     const double none = (double)INFINITY;
     assert_string_equal(now_of((struct powerplan_view){.is_shared = false}), "");
-    assert_string_equal(now_of((struct powerplan_view){true, 411.6, 600, none, 0, false}),
+    assert_string_equal(now_of((struct powerplan_view){true, 411.6, 600, none, false, 0, false}),
                         "412 of 600 W");
-    assert_string_equal(now_of((struct powerplan_view){true, 600, 600, 400, 0.21, false}),
+    assert_string_equal(now_of((struct powerplan_view){true, 600, 600, 400, true, 0.21, false}),
                         "600 of 600 W; the limit binds: another kWh would be worth 0.210 EUR more "
                         "than it costs");
-    assert_string_equal(now_of((struct powerplan_view){true, 380, none, 400, 0, false}),
+    assert_string_equal(
+        now_of((struct powerplan_view){true, 600, 600, 400, true, (double)NAN, false}),
+        "600 of 600 W; the limit binds");
+    assert_string_equal(now_of((struct powerplan_view){true, 380, none, 400, false, 0, false}),
                         "380 of 400 W (soft limit)");
     assert_string_equal(
-        now_of((struct powerplan_view){true, 52, 60, none, 0, true}),
+        now_of((struct powerplan_view){true, 52, 60, none, true, 0, true}),
         "52 of 60 W; the lowest levels of all spaces are more than that: they take turns");
 }
 

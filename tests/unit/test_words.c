@@ -215,10 +215,12 @@ static void what_is_out_of_reach(void **state)
                            .is_short = true,
                            .left_h = 4.25,
                            .light_umol = 300,
+                           .power_share = 0.21,
                            .fault_share = 0.1,
                            .daylight_mol = 1.5};
     assert_reach(&reach, "17.0 mol asked, 12.0 reachable: 4.2 h of the window left, lamps 300 µmol "
-                         "m⁻² s⁻¹, faults and drive ceilings −10 %, at most 1.5 mol of daylight to "
+                         "m⁻² s⁻¹, power limit −21 %, faults and drive ceilings −10 %, at most 1.5 "
+                         "mol of daylight to "
                          "come");
     const struct decide_event event = {
         .kind = EVENT_TARGET_OUT_OF_REACH, .fixture = -1, .a = 17, .b = 12, .reach = reach};
