@@ -9,6 +9,7 @@
 #include "units.h"
 #include "verb.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -21,7 +22,7 @@
           */
 
 struct words {
-    const char *target, *hours, *ceiling, *evenness, *highest, *step, *price, *sensor_error;
+    const char *target, *hours, *ceiling, *evenness, *highest, *step, *price, *sensor_error, *plot;
     bool wants_json;
 };
 
@@ -158,6 +159,25 @@ static int analyse_all(struct surveys *surveys, const struct words *words)
     return code;
 }
 
+/* One fixture: that file. Several: "plot.png" becomes "plot-1.png", "plot-2.png" … */
+static int plot(const struct surveys *surveys, const char *path)
+{
+    for (int i = 0; i < surveys->fixture_count; i++) {
+        struct err err;
+        char name[512];
+        const char *dot = strrchr(path, '.');
+        if (surveys->fixture_count == 1 || !dot) {
+            (void)snprintf(name, sizeof name, "%s", path);
+        } else {
+            (void)snprintf(name, sizeof name, "%.*s-%d%s", (int)(dot - path), path, i + 1, dot);
+        }
+        if (survey_plot(&surveys->fixtures[i], name, &err) < 0) {
+            return verb_fail(NAME, VERB_FAILED, "%s", err.text);
+        }
+    }
+    return VERB_OK;
+}
+
 static int work(const struct words *words, struct surveys *surveys, int argc, char **argv)
 {
     int code = read_maps(surveys, argv, argc);
@@ -169,18 +189,24 @@ static int work(const struct words *words, struct surveys *surveys, int argc, ch
     } else if (code == VERB_OK) {
         survey_text(surveys);
     }
-    return code;
+    return code == VERB_OK && words->plot ? plot(surveys, words->plot) : code;
 }
 
 static int run(int argc, char **argv)
 {
     struct words words = {0};
     const struct verb_option table[] = {
-        {"target", 0, &words.target, NULL},   {"hours", 0, &words.hours, NULL},
-        {"ceiling", 0, &words.ceiling, NULL}, {"evenness", 0, &words.evenness, NULL},
-        {"highest", 0, &words.highest, NULL}, {"step", 0, &words.step, NULL},
-        {"price", 0, &words.price, NULL},     {"sensor-error", 0, &words.sensor_error, NULL},
-        {"json", 0, NULL, &words.wants_json}, {NULL, 0, NULL, NULL},
+        {"target", 0, &words.target, NULL},
+        {"hours", 0, &words.hours, NULL},
+        {"ceiling", 0, &words.ceiling, NULL},
+        {"evenness", 0, &words.evenness, NULL},
+        {"highest", 0, &words.highest, NULL},
+        {"step", 0, &words.step, NULL},
+        {"price", 0, &words.price, NULL},
+        {"plot", 0, &words.plot, NULL},
+        {"sensor-error", 0, &words.sensor_error, NULL},
+        {"json", 0, NULL, &words.wants_json},
+        {NULL, 0, NULL, NULL},
     };
     const int files = verb_options(NAME, table, argc, argv, HEIGHT_MAPS_MAX);
     if (files < 0) {
@@ -245,6 +271,9 @@ const struct verb verb_survey = {
         "  --price PRICE      of a kWh, for what the dearer of two fixtures costs more in a year\n"
         "  --sensor-error SHARE  what the sensor may be wrong by between two fixtures' colours; "
         "default 5%\n"
+        "  --plot FILE        a picture of the maps and of what the height changes: .png or .svg, "
+        "- "
+        "for the terminal\n"
         "  --json             the answer as JSON\n"
         "\n"
         "example: lampwarden survey at40.csv at60.csv at80.csv --target 13 --hours 16 --ceiling "

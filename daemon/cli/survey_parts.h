@@ -45,4 +45,7 @@ const char *survey_verdict(enum height_verdict verdict);
 void survey_text(const struct surveys *surveys);
 void survey_json(const struct surveys *surveys);
 
+/* Maps of all heights on one scale and the figures by height, as gnuplot.h says. */
+int survey_plot(const struct survey *survey, const char *output, struct err *err);
+
 #endif

@@ -90,3 +90,19 @@ says 'bars .*least power'
 says 'panel .* 18.98  $'
 want 0 "$lampwarden" survey "$work"/a?0.csv "$work"/b?0.csv --sensor-error 12%
 says "panel .*no difference beyond the sensor's error"
+
+# A picture, where gnuplot is: labels with units on every axis, one panel a height, no file after a failure.
+if command -v gnuplot >/dev/null; then
+    want 0 "$lampwarden" survey "$maps"/at?0.csv --plot "$work/maps.svg"
+    for word in 'PPFD, µmol m' 'x, cm' 'y, cm' 'height above the canopy, cm' 'minimum over mean' '40 cm: ' '60 cm: ' '80 cm: '; do
+        grep -q "$word" "$work/maps.svg" || fail "'$word' is not in the picture"
+    done
+    want 0 "$lampwarden" survey "$maps"/at?0.csv --plot -
+    says 'canopy mean'
+    want 1 "$lampwarden" survey "$maps/at60.csv" --plot "$work/none/maps.png"
+    says 'gnuplot says'
+else
+    echo "gnuplot not found: pictures not tested (Debian: gnuplot-nox)"
+fi
+want 1 "$lampwarden" survey "$maps/at60.csv" --plot "$work/maps.gif"
+says 'a plot is a .png, a .svg, or - for the terminal'
