@@ -123,7 +123,7 @@ static void plot_maps(struct gnuplot *plot, const struct survey *survey)
     gnuplot_quote(plot, title);
     (void)fprintf(plot->script,
                   "\nset view map\nset pm3d interpolate 4,4\nset size ratio -1\n"
-                  "set cbrange [0:%g]\nset cblabel \"PPFD, µmol m⁻² s⁻¹\" offset -1\n"
+                  "set cbrange [0:%g]\nset cblabel \"PPFD, µmol m⁻² s⁻¹\"\n"
                   "set xlabel \"x, cm\"\nset ylabel \"y, cm\"\n"
                   "set cntrparam levels incremental %g,%g,%g\nunset clabel\nunset key\n",
                   CBRANGE * most, step, step, most);
@@ -154,7 +154,7 @@ int survey_plot(const struct survey *survey, const char *output, struct err *err
     const struct lightmap *map = survey->sorted[0];
     const double shape = fmin(fmax(map->depth_cm / map->width_cm, 0.6), 1.5);
     const int height = (int)(MAP_PIXELS * shape) + 80;
-    const int rc = gnuplot_begin(&plot, output, panel_columns(survey) * (MAP_PIXELS + 30),
+    const int rc = gnuplot_begin(&plot, output, panel_columns(survey) * (MAP_PIXELS + 70),
                                  panel_rows(survey) * height + 20, err);
     if (rc < 0) {
         return rc;
