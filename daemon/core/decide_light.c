@@ -9,6 +9,7 @@
 
 #define GAIN_TIME_S      600.0 /* time constant of the lamp's gain */
 #define LAMP_UMOL        5.0   /* less lamp light than this shows no gain */
+#define LAMP_MOST        1.1   /* of its promise; what is more is a sun that should be down */
 #define GAIN_LOW         0.5
 #define GAIN_HIGH        1.5
 #define DAYLIGHT_HOLD_NS (300 * UNITS_NS_PER_S) /* the last daylight stands in for so long */
@@ -119,7 +120,9 @@ static bool is_alone(const struct tick *tick, double expected_umol)
         return true;
     }
     return expected_umol > LAMP_UMOL && rules->sun.has_place &&
+           tick->now->ppfd.value <= LAMP_MOST * expected_umol &&
            tick->now->clock != CLOCK_UNTRUSTED && !(tick->state->plan_sky_umol > 0) &&
+           !tick->state->sky_is_astray &&
            sun_cos_zenith(rules->sun.latitude, rules->sun.longitude, tick->now->wall_s) <
                SUN_IS_DOWN;
 }

@@ -36,6 +36,7 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
         .clear_mol = fmax(0, today->clear_day_mol - today->clear_mol),
         .need_mol = need_mol,
         .target_mol = tick->verdict->stage.target_mol,
+        .is_astray = tick->state->sky_is_astray,
     };
     const struct plan_sky_answer answer = plan_sky_price(&sky);
     struct plan_state *plan = &tick->state->plan;

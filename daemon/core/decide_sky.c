@@ -8,6 +8,23 @@
 
 #define SKY_OPEN_S 600
 #define SKY_S      60 /* the clear sky is looked at so often */
+/* Dusk under an open sky is below 10 µmol m⁻² s⁻¹ from sunset on (400 lx, from memory). */
+#define STRAY_UMOL 30
+#define STRAY_S    600
+
+/* A lamp that is dark leaves the sun alone with the sensor. Where it shines at an hour at which it
+ * should be down, longitude or clock are wrong, and so is all that the clear sky promises. The
+ * equinox that stands in for a place nobody gave is no promise. */
+static void watch_for_stray_sun(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    const double umol = tick->verdict->daylight_umol;
+    if (tick->rules->sun.has_place && tick->verdict->light_is_measured && !state->is_lit &&
+        !(state->plan_sky_umol > 0) && umol >= STRAY_UMOL) {
+        state->sky_stray_s += tick->dt_s;
+    }
+    state->sky_is_astray = state->sky_is_astray || state->sky_stray_s >= STRAY_S;
+}
 
 void decide_sky(struct tick *tick)
 {
@@ -24,6 +41,7 @@ void decide_sky(struct tick *tick)
     clearness_step(&state->clearness, &state->learned,
                    is_known ? tick->verdict->daylight_umol : UNITS_NONE, state->plan_sky_umol,
                    tick->dt_s, is_known);
+    watch_for_stray_sun(tick);
 }
 
 /* A day that is joined under way has had its morning: nobody waits for that sun, and it teaches
@@ -42,6 +60,8 @@ void decide_open_sky(struct tick *tick, int64_t begin_s)
         past_mol += (double)s < past_s ? slot_mol : 0;
     }
     clearness_open(today, mol);
+    tick->state->sky_is_astray = tick->state->sky_stray_s >= STRAY_S; /* yesterday */
+    tick->state->sky_stray_s = 0;
     if (past_mol > 0) {
         clearness_step(today, &tick->state->learned, UNITS_NONE, past_mol * 1e6 / past_s, past_s,
                        false);

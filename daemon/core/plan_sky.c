@@ -45,7 +45,8 @@ struct plan_sky_answer plan_sky_price(const struct plan_sky *sky)
 {
     const struct scenarios *scenarios = sky->scenarios;
     const bool has_sun = scenarios->count > 0;
-    const double low = has_sun ? 0.5 * (scenarios->clearness[0] + scenarios->pessimistic) : 0;
+    const double low =
+        has_sun && !sky->is_astray ? 0.5 * (scenarios->clearness[0] + scenarios->pessimistic) : 0;
     struct plan_sky_answer answer = {
         .daylight_mol = has_sun ? scenarios->mean * sky->clear_mol : 0,
         .pessimistic_mol = low * sky->clear_mol,
@@ -54,7 +55,8 @@ struct plan_sky_answer plan_sky_price(const struct plan_sky *sky)
         return answer;
     }
     const double missing_price = plan_missing_price(sky->lamp, sky->slots);
-    const double guarded_mol = sky->need_mol - (1 - PLAN_SKY_GUARDED) * sky->target_mol;
+    const double guarded = sky->is_astray ? PLAN_SKY_GUARDED_ASTRAY : PLAN_SKY_GUARDED;
+    const double guarded_mol = sky->need_mol - (1 - guarded) * sky->target_mol;
     answer.by_guard = has_sun && is_out_of_reach(sky, low, guarded_mol - answer.pessimistic_mol);
     answer.price = answer.by_guard ? missing_price : mean_price(sky, missing_price);
     return answer;

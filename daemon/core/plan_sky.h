@@ -19,9 +19,10 @@
 
 #include <stdbool.h>
 
-#define PLAN_SKY_GUARDED 0.98 /* share of the target that a day has to reach */
-#define PLAN_SKY_USABLE  0.99 /* of the caps: starts and slews take the rest */
-#define PLAN_SKY_EVERY_S 300  /* longest time to the next plan: the guard does without it */
+#define PLAN_SKY_GUARDED        0.98 /* share of the target that a day has to reach */
+#define PLAN_SKY_GUARDED_ASTRAY 1.03 /* … under a wrong sky, which teaches no lamp's gain */
+#define PLAN_SKY_USABLE         0.99 /* of the caps: starts and slews take the rest */
+#define PLAN_SKY_EVERY_S        300  /* longest time to the next plan: the guard does without it */
 
 struct plan_sky {
     const struct plan_lamp *lamp;
@@ -30,6 +31,7 @@ struct plan_sky {
     double clear_mol;  /* clear sky of all the rest of the light day, dark slots included */
     double need_mol;   /* target less what was delivered; may be ≤ 0 */
     double target_mol; /* of the day */
+    bool is_astray;    /* the clear sky is wrong: the dark sky brings nothing */
 };
 
 struct plan_sky_answer {

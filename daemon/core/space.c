@@ -92,6 +92,8 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
     memset(&state->lampstep_sight, 0, sizeof state->lampstep_sight);
     memset(&state->plan, 0, sizeof state->plan); /* made again at once */
     state->plan_sky_s = 0;
+    state->sky_stray_s = 0;
+    state->sky_is_astray = false;
     state->plan_wants_on = false;
     state->plan_turned_ns = 0;
     state->room_out_ns = 0;

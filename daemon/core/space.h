@@ -140,6 +140,8 @@ struct space_state {
     struct lampstep_sight lampstep_sight;
     int64_t plan_sky_s; /* wall time of the last look at the clear sky, and what it was */
     double plan_sky_umol;
+    double sky_stray_s; /* how long the sun shone today while it should have been down */
+    bool sky_is_astray; /* that was too long, today or yesterday: the clear sky is not believed */
     bool plan_wants_on; /* the plan's last change of mind about the lamp, and when it was */
     int64_t plan_turned_ns;
     int64_t floor_ns; /* boot time at which the stage's floor began to need the lamp; 0: not now */
