@@ -1,0 +1,371 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* `lampwarden power`: watts, photons per joule and what a stage's light costs. */
+#include "power_parts.h"
+
+#include "clock.h"
+#include "err.h"
+#include "level_word.h"
+#include "lightmap.h"
+#include "mapstats.h"
+#include "options.h"
+#include "parse.h"
+#include "units.h"
+#include "verb.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define NAME        "power"
+#define MAP_DIFFERS 0.05 /* between a map and ppfd_full, of the latter */
+
+struct words {
+    const char *config, *space, *stage, *ppf, *area, *map, *volts, *factor, *thd, *demand, *fixed;
+    bool wants_json;
+};
+
+static int read_number(const char *option, const char *text, double low, double high, double *ret)
+{
+    struct err err;
+    if (text && parse_real(text, low, high, ret, &err) < 0) {
+        return verb_usage(NAME, "%s: %s", option, err.text);
+    }
+    return VERB_OK;
+}
+
+__attribute__((format(printf, 2, 3))) static void remark(struct power_report *report,
+                                                         const char *format, ...)
+{
+    va_list args;
+    if (report->remark_count == POWER_REMARKS) {
+        return;
+    }
+    char *text = report->remarks[report->remark_count++];
+    va_start(args, format);
+    (void)vsnprintf(text, sizeof report->remarks[0], format, args);
+    va_end(args);
+}
+
+/* "1.2x0.6m", "1.2m x 60cm": a side without a unit has that of the other. */
+static int read_area(const char *text, double *ret_m2)
+{
+    struct err err;
+    char first[24];
+    double width_m;
+    double depth_m;
+    const char *cross = strchr(text, 'x');
+    const size_t length = cross ? (size_t)(cross - text) : 0;
+    if (!cross || length == 0 || length + 4 > sizeof first) {
+        return verb_usage(NAME, "--area: \"%s\" is not two sides, as 1.2x0.6m", text);
+    }
+    (void)snprintf(first, sizeof first, "%.*s", (int)length, text);
+    if (strchr("0123456789.", first[length - 1])) {
+        const char *unit = cross + 1 + strspn(cross + 1, "0123456789.");
+        (void)snprintf(first + length, sizeof first - length, "%.3s", unit);
+    }
+    if (parse_length(first, 0.01, 1000, &width_m, &err) < 0 ||
+        parse_length(cross + 1, 0.01, 1000, &depth_m, &err) < 0) {
+        return verb_usage(NAME, "--area: %s", err.text);
+    }
+    *ret_m2 = width_m * depth_m;
+    return VERB_OK;
+}
+
+/* The map's photons at its own level stand for the space's at full light. */
+static int read_map(const char *path, struct power_report *report)
+{
+    struct err err;
+    struct lightmap map = {0};
+    struct mapstats stats;
+    if (lightmap_read(path, &map, &err) < 0) {
+        return verb_fail(NAME, VERB_FAILED, "%s", err.text);
+    }
+    mapstats_of(&map, &stats);
+    const double mean_umol = stats.area_mean_umol / map.level;
+    const double ppfd_full = efficacy_full_umol(&report->space->rules);
+    report->area_m2 = map.width_cm * map.depth_cm * 1e-4;
+    report->canopy_umol_s = stats.photons_umol_s / map.level;
+    if (!units_known(report->ppf_umol_s)) {
+        report->ppf_umol_s = map.ppf_umol_s / map.level;
+    }
+    lightmap_free(&map);
+    if (fabs(mean_umol / ppfd_full - 1) > MAP_DIFFERS) {
+        remark(report,
+               "The map's mean at full light is %.0f µmol m⁻² s⁻¹, ppfd_full of the "
+               "configuration adds up to %.0f: mend one of them.",
+               mean_umol, ppfd_full);
+    }
+    return VERB_OK;
+}
+
+static int read_light(const struct words *words, struct power_report *report)
+{
+    report->ppf_umol_s = report->canopy_umol_s = report->area_m2 = UNITS_NONE;
+    if (words->area && words->map) {
+        return verb_usage(NAME, "one of --area and --map");
+    }
+    int code = read_number("--ppf", words->ppf, 1, 1e6, &report->ppf_umol_s);
+    if (code == VERB_OK && words->map) {
+        return read_map(words->map, report);
+    }
+    if (code == VERB_OK && words->area) {
+        code = read_area(words->area, &report->area_m2);
+        report->canopy_umol_s = report->area_m2 * efficacy_full_umol(&report->space->rules);
+    }
+    return code;
+}
+
+static int read_mains(const struct words *words, struct power_report *report)
+{
+    struct err err;
+    double factor = 1;
+    double thd = 0;
+    report->has_mains = words->volts != NULL;
+    if (!words->volts && (words->factor || words->thd)) {
+        return verb_usage(NAME, "--power-factor and --thd need --volts");
+    }
+    if (words->thd && level_word(words->thd, &thd, &err) < 0) {
+        return verb_usage(NAME, "--thd: %s", err.text);
+    }
+    int code = read_number("--volts", words->volts, 50, 1000, &report->mains.volts);
+    if (code == VERB_OK) {
+        code = read_number("--power-factor", words->factor, 0.1, 1, &factor);
+    }
+    report->mains.power_factor = mains_true_factor(factor, thd);
+    return code;
+}
+
+static int read_terms(const struct words *words, struct power_report *report)
+{
+    report->has_terms = words->demand || words->fixed;
+    const int code =
+        read_number("--demand-per-kw", words->demand, 0, 1e6, &report->terms.demand_per_kw);
+    return code == VERB_OK ? read_number("--fixed-per-month", words->fixed, 0, 1e9,
+                                         &report->terms.fixed_per_month)
+                           : code;
+}
+
+static const struct config_space *find_space(const struct config *config, const char *name)
+{
+    char names[256] = "";
+    for (int i = 0; i < config->space_count; i++) {
+        const size_t used = strlen(names);
+        if (strcmp(config->spaces[i].name, name) == 0) {
+            return &config->spaces[i];
+        }
+        (void)snprintf(names + used, sizeof names - used, "%s%s", used > 0 ? ", " : "",
+                       config->spaces[i].name);
+    }
+    (void)verb_fail(NAME, VERB_FAILED, "no space \"%s\" in %s (%s)", name, config->path, names);
+    return NULL;
+}
+
+/* Watts that nobody gave are none, and a sum with them would be wrong. */
+static int check_watts(const struct power_report *report)
+{
+    const struct space_rules *rules = &report->space->rules;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        const struct dimcurve *curve = &rules->fixtures[i].curve;
+        if (!(curve->points[curve->first_lit].watts > 0)) {
+            return verb_fail(NAME, VERB_FAILED,
+                             "fixture %s: its curve has no watts; measure them at the wall for "
+                             "every point",
+                             report->config->fixtures[report->space->fixtures[i]].name);
+        }
+    }
+    return VERB_OK;
+}
+
+static int find_best(const struct efficacy_row *rows, int count)
+{
+    int best = 0;
+    for (int i = 1; i < count; i++) {
+        if (rows[i].share / rows[i].watts > rows[best].share / rows[best].watts) {
+            best = i;
+        }
+    }
+    return best;
+}
+
+/* What no source of light can do has been entered wrongly. */
+static int check_physics(struct power_report *report)
+{
+    const struct efficacy_row *best = &report->rows[report->best];
+    const double given = power_umol_per_j(best, report->ppf_umol_s);
+    const double landing = power_umol_per_j(best, report->canopy_umol_s);
+    const bool is_canopy = !(given > EFFICACY_MOST);
+    if (given > EFFICACY_MOST || landing > EFFICACY_MOST) {
+        return verb_fail(NAME, VERB_FAILED,
+                         "%.2f µmol/J at %.0f %% is an error of data entry: even a source of 660 "
+                         "nm without any loss gives %.2f (λ / 119.6266), and usual mixes stay "
+                         "below %.1f; look at %s and at the watts",
+                         is_canopy ? landing : given, 100 * best->level,
+                         efficacy_of_wavelength(660), EFFICACY_MOST,
+                         is_canopy ? "area and ppfd_full" : "the PPF");
+    }
+    if (report->canopy_umol_s > report->ppf_umol_s) {
+        remark(report,
+               "More photons land on the canopy (%.0f µmol/s) than leave the fixtures (%.0f): "
+               "area, PPF or sensor is wrong.",
+               report->canopy_umol_s, report->ppf_umol_s);
+    }
+    return VERB_OK;
+}
+
+static int reckon_stages(const struct words *words, struct power_report *report)
+{
+    const struct space_rules *rules = &report->space->rules;
+    for (int i = 0; i < rules->stage_count; i++) {
+        const struct stage *stage = &rules->stages[i];
+        if (words->stage && strcmp(words->stage, stage->name) != 0) {
+            continue;
+        }
+        report->stages[report->stage_count++] = (struct power_stage){
+            .stage = stage,
+            .day = stagecost_of(rules, stage, report->day, 1),
+            .month = stagecost_of(rules, stage, report->day, POWER_MONTH_DAYS),
+            .year = stagecost_of(rules, stage, report->day, POWER_YEAR_DAYS),
+        };
+    }
+    if (report->stage_count == 0) {
+        return verb_fail(NAME, VERB_FAILED, "no stage \"%s\" in space %s",
+                         words->stage ? words->stage : "", report->space->name);
+    }
+    return VERB_OK;
+}
+
+static void remark_tariff(struct power_report *report)
+{
+    const struct tariff *tariff = &report->config->site.tariff;
+    const int64_t end_s = lightday_begin(&report->space->rules.day, report->day + POWER_YEAR_DAYS);
+    if (tariff->series_count > 0 && tariff->series_end_s < end_s) {
+        char day[16];
+        parse_format_date(lightday_of(&report->space->rules.day, tariff->series_end_s), day,
+                          sizeof day);
+        remark(report,
+               "The prices of the file end on %s; from there on the tariff's rules stand "
+               "in for them.",
+               day);
+    }
+}
+
+static int work(const struct words *words, struct power_report *report)
+{
+    int code = read_light(words, report);
+    if (code == VERB_OK) {
+        code = read_mains(words, report);
+    }
+    if (code == VERB_OK) {
+        code = read_terms(words, report);
+    }
+    if (code == VERB_OK) {
+        code = check_watts(report);
+    }
+    if (code != VERB_OK) {
+        return code;
+    }
+    report->day = lightday_of(&report->space->rules.day, clock_wall_ns() / CLOCK_NS_PER_S);
+    report->row_count = efficacy_rows(&report->space->rules, report->rows);
+    report->best = find_best(report->rows, report->row_count);
+    code = check_physics(report);
+    if (code == VERB_OK) {
+        code = reckon_stages(words, report);
+    }
+    if (code == VERB_OK) {
+        remark_tariff(report);
+        (words->wants_json ? power_json : power_text)(report);
+    }
+    return code;
+}
+
+static int load_and_work(const struct words *words)
+{
+    struct config *config = NULL;
+    struct config_report findings = {0};
+    struct power_report *report = calloc(1, sizeof *report);
+    int code = VERB_FAILED;
+    if (!report) {
+        return verb_fail(NAME, VERB_FAILED, "no memory");
+    }
+    if (config_load_guarded(words->config, &config, &findings) == 0) {
+        report->config = config;
+        report->space = find_space(config, words->space);
+        code = report->space ? work(words, report) : VERB_FAILED;
+    } else {
+        (void)fputs(findings.text, stderr);
+        code = verb_fail(NAME, VERB_BAD_CONFIG, "%s is not a sound configuration", words->config);
+    }
+    config_report_free(&findings);
+    config_free(config);
+    free(report);
+    return code;
+}
+
+static int run(int argc, char **argv)
+{
+    struct words words = {.config = VERB_DEFAULT_CONFIG};
+    const struct verb_option table[] = {
+        {"config", 'c', &words.config, NULL},
+        {"stage", 0, &words.stage, NULL},
+        {"ppf", 0, &words.ppf, NULL},
+        {"area", 0, &words.area, NULL},
+        {"map", 0, &words.map, NULL},
+        {"volts", 0, &words.volts, NULL},
+        {"power-factor", 0, &words.factor, NULL},
+        {"thd", 0, &words.thd, NULL},
+        {"demand-per-kw", 0, &words.demand, NULL},
+        {"fixed-per-month", 0, &words.fixed, NULL},
+        {"json", 0, NULL, &words.wants_json},
+        {NULL, 0, NULL, NULL},
+    };
+    const int count = verb_options(NAME, table, argc, argv, 2);
+    if (count < 0) {
+        return VERB_USAGE;
+    }
+    if (count == 0) {
+        return verb_usage(NAME, "it takes the name of a space");
+    }
+    if (count == 2) {
+        words.config = argv[1];
+    }
+    words.space = argv[count];
+    return load_and_work(&words);
+}
+
+const struct verb verb_power = {
+    .name = NAME,
+    .summary = "watts, photons per joule, and what a stage's light costs at one level or planned",
+    .help =
+        "usage: lampwarden power [FILE] SPACE [OPTION...]\n"
+        "\n"
+        "Of a space in the configuration FILE: what its fixtures draw level by level, photons for "
+        "their joules, current,\n"
+        "heat; and what the light of each stage costs under the site's tariff, at one level and "
+        "in the cheapest hours, a\n"
+        "day, 30 days and 365 days from today. By the lamps alone, whatever the sun may give. "
+        "Needs no daemon.\n"
+        "\n"
+        "  -c, --config FILE      the same as FILE (default " VERB_DEFAULT_CONFIG ")\n"
+        "      --stage NAME       this stage only\n"
+        "      --ppf UMOL_S       photons that leave all fixtures of the space at full light, in "
+        "µmol/s, from their sheet\n"
+        "      --area SIDES       of the canopy, as 1.2x0.6m: ppfd_full times it lands on the "
+        "canopy\n"
+        "      --map FILE         … or a light map as `lampwarden survey` reads it, of all "
+        "fixtures together\n"
+        "      --volts V          supply of the fixtures, one phase, for current and "
+        "volt-amperes\n"
+        "      --power-factor PF  default 1; the true one, or with --thd that of the fundamental\n"
+        "      --thd SHARE        total harmonic distortion of the current, as 20%\n"
+        "      --demand-per-kw P  what a month's highest kilowatts cost each\n"
+        "      --fixed-per-month P  what a month costs whatever is drawn\n"
+        "      --json             the answer as JSON\n"
+        "\n"
+        "examples:\n"
+        "  lampwarden power etc/demo.conf basil --area 1.2x0.6m\n"
+        "  lampwarden power lettuce --stage growing --ppf 1500 --map at60.csv --volts 230 "
+        "--power-factor 0.95\n"
+        "  lampwarden power lettuce --demand-per-kw 6.58 --fixed-per-month 150\n",
+    .run = run,
+};

@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Private to power*.c: what was found of a space, and the two ways to print it. */
+#ifndef LAMPWARDEN_POWER_PARTS_H
+#define LAMPWARDEN_POWER_PARTS_H
+
+#include "config.h"
+#include "efficacy.h"
+#include "mains.h"
+#include "stagecost.h"
+
+#define POWER_MONTH_DAYS 30
+#define POWER_YEAR_DAYS  365
+#define POWER_REMARKS    4
+
+struct power_stage {
+    const struct stage *stage;
+    struct stagecost day, month, year; /* from the first day on */
+};
+
+struct power_report {
+    const struct config *config;
+    const struct config_space *space;
+    int row_count, best; /* best: the row with most light for its watts */
+    struct efficacy_row rows[EFFICACY_ROWS_MAX];
+    double ppf_umol_s;    /* of all fixtures at full light; NaN: not known */
+    double canopy_umol_s; /* of that, landing on the canopy; NaN */
+    double area_m2;       /* of the canopy; NaN */
+    bool has_mains;
+    struct mains mains;
+    bool has_terms;
+    struct stagecost_terms terms;
+    int64_t day; /* the first light day */
+    int stage_count;
+    struct power_stage stages[CONFIG_STAGES_MAX];
+    int remark_count;
+    char remarks[POWER_REMARKS][256];
+};
+
+/* µmol/J of a row, of so many photons a second at full light; NaN when they are not known. */
+static inline double power_umol_per_j(const struct efficacy_row *row, double full_umol_s)
+{
+    return full_umol_s * row->share / row->watts;
+}
+
+void power_text(const struct power_report *report);
+void power_json(const struct power_report *report);
+
+#endif
