@@ -141,6 +141,7 @@ void clearness_scenarios(const struct clearness *today, const struct learned *le
     }
     ret->count = CLEARNESS_SCENARIOS;
     ret->mean = sum / CLEARNESS_SCENARIOS;
-    double far_below = predicted + residual[0] - (residual[1] - residual[0]);
+    const double *usual = clearness_table[row].residual;
+    double far_below = predicted + fmin(2 * residual[0] - residual[1], 2 * usual[0] - usual[1]);
     ret->pessimistic = units_clamp(far_below, SCENARIO_LEAST, most);
 }

@@ -48,7 +48,8 @@ struct scenarios {
     int count; /* CLEARNESS_SCENARIOS; 0: no sun, and all else 0 */
     double clearness[CLEARNESS_SCENARIOS];
     double mean;        /* of the cases */
-    double pessimistic; /* as far below the lowest case as that is below the next */
+    double pessimistic; /* as far below the lowest case as that is below the next, by the site's own
+                           days or by the usual ones: sixty bright days know no dark one */
 };
 void clearness_scenarios(const struct clearness *today, const struct learned *learned,
                          struct scenarios *ret);
