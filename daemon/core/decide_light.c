@@ -13,10 +13,7 @@
 #define GAIN_LOW         0.5
 #define GAIN_HIGH        1.5
 #define DAYLIGHT_HOLD_NS (300 * UNITS_NS_PER_S) /* the last daylight stands in for so long */
-/* Six degrees below the horizon, the end of civil twilight: about 3 lx outdoors, less than 0.1 µmol
- * m⁻² s⁻¹ (from memory). */
-#define SUN_IS_DOWN (-0.1045)
-#define STEPS_S     10.0 /* a rehearsal that ticks more seldom sees clouds where it looks for steps */
+#define STEPS_S          10.0 /* a rehearsal that ticks more seldom sees clouds where it looks for steps */
 /* a sample this close behind an opening contact may still show the lamp */
 #define AFTERGLOW_S 3.0
 
@@ -115,16 +112,10 @@ static void learn_gain(struct tick *tick, double expected_umol)
  * where the house stands nobody knows when that is. */
 static bool is_alone(const struct tick *tick, double expected_umol)
 {
-    const struct space_rules *rules = tick->rules;
-    if (!rules->sees_daylight) {
-        return true;
-    }
-    return expected_umol > LAMP_UMOL && rules->sun.has_place &&
-           tick->now->ppfd.value <= LAMP_MOST * expected_umol &&
-           tick->now->clock != CLOCK_UNTRUSTED && !(tick->state->plan_sky_umol > 0) &&
-           !tick->state->sky_is_astray &&
-           sun_cos_zenith(rules->sun.latitude, rules->sun.longitude, tick->now->wall_s) <
-               SUN_IS_DOWN;
+    return !tick->rules->sees_daylight ||
+           (expected_umol > LAMP_UMOL && tick->now->ppfd.value <= LAMP_MOST * expected_umol &&
+            tick->now->clock != CLOCK_UNTRUSTED && !tick->state->sky_is_astray &&
+            tick->state->sun_is_down);
 }
 
 double decide_promised_umol(const struct tick *tick)

@@ -36,6 +36,7 @@ void decide_sky(struct tick *tick)
     if (away_s < 0 || away_s >= SKY_S) {
         state->plan_sky_s = tick->now->wall_s;
         state->plan_sky_umol = sun_clear_umol(&tick->rules->sun, tick->now->wall_s);
+        state->sun_is_down = sun_is_down(&tick->rules->sun, tick->now->wall_s);
     }
     const bool is_known = tick->verdict->light_is_measured || !(state->plan_sky_umol > 0);
     clearness_step(&state->clearness, &state->learned,

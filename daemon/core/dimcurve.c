@@ -196,6 +196,9 @@ static int find_drive(const struct dimcurve *curve, double drive)
 {
     int low = 0;
     int high = curve->count;
+    if (drive >= curve->points[high - 1].drive) {
+        return high - 1; /* full drive is what is asked most often */
+    }
     while (high - low > 1) {
         int middle = (low + high) / 2;
         if (curve->points[middle].drive <= drive) {

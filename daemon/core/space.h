@@ -142,6 +142,7 @@ struct space_state {
     double plan_sky_umol;
     double sky_stray_s; /* how long the sun shone today while it should have been down */
     bool sky_is_astray; /* that was too long, today or yesterday: the clear sky is not believed */
+    bool sun_is_down;   /* at that look; false where nobody knows */
     bool plan_wants_on; /* the plan's last change of mind about the lamp, and when it was */
     int64_t plan_turned_ns;
     int64_t floor_ns; /* boot time at which the stage's floor began to need the lamp; 0: not now */

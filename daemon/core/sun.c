@@ -5,6 +5,8 @@
 
 #include <math.h>
 
+#define COS_DOWN (-0.1045)
+
 static const double PI = 3.14159265358979323846;
 
 #define DAYS_1_TO_1970 719162 /* from 0001-01-01 */
@@ -96,4 +98,9 @@ double sun_clear_umol(const struct sun_site *site, int64_t wall_s)
     double cos_zenith = site->has_place ? sun_cos_zenith(site->latitude, site->longitude, wall_s)
                                         : cos_zenith_anywhere(wall_s, site->utc_offset_s);
     return SUN_UMOL_PER_W * site->daylight_share * sun_clear_wm2(cos_zenith);
+}
+
+bool sun_is_down(const struct sun_site *site, int64_t wall_s)
+{
+    return site->has_place && sun_cos_zenith(site->latitude, site->longitude, wall_s) < COS_DOWN;
 }

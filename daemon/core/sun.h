@@ -36,4 +36,8 @@ double sun_clear_wm2(double cos_zenith);
  * µs. */
 double sun_clear_umol(const struct sun_site *site, int64_t wall_s);
 
+/* Six degrees below the horizon, the end of civil twilight: about 3 lx outdoors, less than 0.1 µmol
+ * m⁻² s⁻¹ (from memory). False where nobody knows the place. */
+bool sun_is_down(const struct sun_site *site, int64_t wall_s);
+
 #endif

@@ -281,6 +281,21 @@ static void test_clear_sky_of_a_year(void **state)
     assert_near(own_wh / published_wh, 0.935, 0.005);
 }
 
+/* 52° N 13° E on New Year's Day: the sun sets at about 15:05 UTC, civil twilight ends some 40
+ * minutes later (almanac, from memory). */
+static void down_is_after_twilight(void **state)
+{
+    (void)state;
+    const struct sun_site site = {true, 52, 13, 3600, 0.6};
+    const struct sun_site nowhere = {false, 0, 0, 3600, 0.6};
+    const int64_t midnight_s = INT64_C(1767225600); /* 2026-01-01 */
+    assert_false(sun_is_down(&site, midnight_s + 12 * 3600));
+    assert_false(sun_is_down(&site, midnight_s + 15 * 3600 + 20 * 60));
+    assert_true(sun_is_down(&site, midnight_s + 16 * 3600));
+    assert_true(sun_is_down(&site, midnight_s + 23 * 3600));
+    assert_false(sun_is_down(&nowhere, midnight_s));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -289,7 +304,7 @@ int main(void)
         cmocka_unit_test(test_turns_evenly),        cmocka_unit_test(test_every_day_once),
         cmocka_unit_test(test_polar_night),         cmocka_unit_test(test_share_and_factor),
         cmocka_unit_test(test_without_a_place),     cmocka_unit_test(test_published_zenith_angles),
-        cmocka_unit_test(test_clear_sky_of_a_year),
+        cmocka_unit_test(test_clear_sky_of_a_year), cmocka_unit_test(down_is_after_twilight),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
