@@ -163,7 +163,6 @@ static void expect(struct walk *walk, int64_t dt_s)
     now->acknowledged = false;
     now->price_per_kwh = outlook_price(walk, now->wall_s);
     now->power.budget_w = allotment_planned_w(&now->power, now->wall_s);
-    now->power.budget_w = allotment_planned_w(&now->power, now->wall_s);
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     now->ppfd = walk->ppfd;
     if (walk->ppfd.quality != READING_LOST) {

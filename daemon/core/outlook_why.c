@@ -2,7 +2,7 @@
 /* Why the lamp does what it is expected to do. */
 #include "outlook_parts.h"
 
-#include "plan_cut.h"
+#include "plan_day.h"
 #include "units.h"
 
 #define CHEAP_PART  0.25 /* of the way from the lowest to the highest price of the day */
@@ -40,8 +40,7 @@ double outlook_price(const struct walk *walk, int64_t wall_s)
 
 void outlook_look_at_prices(struct walk *walk, const struct stage *stage, int64_t begin_s)
 {
-    static const struct tariff one_price = {.price_per_kwh = 1};
-    const struct tariff *paid = walk->paid ? walk->paid : &one_price;
+    const struct tariff *paid = walk->paid ? walk->paid : plan_day_tariff(walk->rules);
     struct day_prices *prices = &walk->prices;
     plan_cut(&walk->rules->day, stage, paid, begin_s, &prices->slots);
     prices->is_flat = true;
