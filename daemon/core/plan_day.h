@@ -9,6 +9,10 @@
 #include "plan_cut.h"
 #include "space.h"
 
+/* Of the lamp's caps where no sun mends what is short: warm lamps give a little less than their
+ * curve says. */
+#define PLAN_DAY_INDOOR_CAP 0.995
+
 /* The tariff of a space; without one energy costs 1 for ever, as only ratios matter. Never NULL. */
 const struct tariff *plan_day_tariff(const struct space_rules *rules);
 

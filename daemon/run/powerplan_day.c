@@ -14,7 +14,6 @@
 #define CAP_CHANGE  0.05 /* of a space's lamps: plan again at once */
 #define TURNS       12   /* of one space in a second */
 #define TURNS_S_MAX 60
-#define INDOOR_CAP  0.98 /* of the lamps, as in the plan of a single space */
 
 static int64_t slot_begin(int64_t wall_s)
 {
@@ -85,7 +84,7 @@ static void lay_out_space(struct powerplan *plan, int index, int64_t wall_s)
             continue;
         }
         struct powerday_cell *cell = &plan->cell[index][at];
-        slot->cap *= rules->sees_daylight ? 1 : INDOOR_CAP;
+        slot->cap *= rules->sees_daylight ? 1 : PLAN_DAY_INDOOR_CAP;
         plan_limits(&lamp, slot, seen->clearness * slot->clear_umol, &cell->limits.low,
                     &cell->limits.high);
         cell->lit_s += slot->lit_s;
