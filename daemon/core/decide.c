@@ -211,7 +211,7 @@ static void sum_up(struct tick *tick, const struct ask *ask)
     state->level = verdict->level;
     state->asked = ask->level;
     state->limiter = verdict->limiter;
-    const double kwh = verdict->watts * tick->dt_s / 3.6e6;
+    const double kwh = units_kwh(verdict->watts, tick->dt_s);
     state->energy_kwh += kwh;
     if (units_known(tick->now->price_per_kwh)) {
         state->cost += kwh * tick->now->price_per_kwh;

@@ -50,7 +50,6 @@ void decide_note_light(struct tick *tick)
 void decide_note_energy(struct tick *tick)
 {
     struct daylog *log = &tick->state->daylog;
-    const double kwh_of_w = tick->dt_s / 3.6e6;
     double lit_w = 0;
     double promised_w = 0;
     bool is_lit = false;
@@ -62,12 +61,12 @@ void decide_note_energy(struct tick *tick)
             promised_w += dimcurve_watts(&tick->rules->fixtures[i].curve, fixture->drive);
         }
     }
-    log->lamp_kwh += lit_w * kwh_of_w;
-    log->promised_kwh += promised_w * kwh_of_w;
+    log->lamp_kwh += units_kwh(lit_w, tick->dt_s);
+    log->promised_kwh += units_kwh(promised_w, tick->dt_s);
     if (units_known(tick->now->price_per_kwh)) {
         const double standby_w =
             is_lit ? fmin(tick->rules->lamp.off_w, tick->verdict->watts) : tick->verdict->watts;
-        log->standby_cost += standby_w * kwh_of_w * tick->now->price_per_kwh;
+        log->standby_cost += units_kwh(standby_w, tick->dt_s) * tick->now->price_per_kwh;
     }
     const int count = tick->rules->fixture_count;
     const double full = tick->verdict->full_umol;

@@ -67,7 +67,7 @@ static void book(struct walk *walk, double dt_s, bool is_new)
     const double before_s = (double)(row->to_s - row->from_s);
     const double lamp_mol = units_mol(verdict->level * verdict->full_umol, dt_s);
     const double daylight_mol = units_mol(walk->daylight_umol, dt_s);
-    const double kwh = units_known(verdict->watts) ? verdict->watts * dt_s / 3.6e6 : 0;
+    const double kwh = units_known(verdict->watts) ? units_kwh(verdict->watts, dt_s) : 0;
     const double cost = units_known(price) ? kwh * price : 0;
     row->level = (row->level * before_s + verdict->level * dt_s) / (before_s + dt_s);
     row->price_per_kwh = (row->price_per_kwh * before_s + price * dt_s) / (before_s + dt_s);

@@ -8,7 +8,6 @@
 
 static const int BISECTIONS = 42; /* to twelve digits */
 static const double REACH_SLACK_MOL = 1e-9;
-static const double J_PER_KWH = 3.6e6;
 
 /* One slot with its limits worked out. */
 struct offer {
@@ -32,7 +31,7 @@ static struct offer offer_of(const struct plan_lamp *lamp, const struct plan_slo
     struct offer offer = {
         .curve = lamp->curve,
         .mol = units_mol(lamp->full_umol, slot->lit_s),
-        .cost = lamp->full_share * slot->lit_s * slot->price_per_kwh / J_PER_KWH,
+        .cost = units_kwh(lamp->full_share, slot->lit_s) * slot->price_per_kwh,
     };
     plan_limits(lamp, slot, slot->clear_umol, &offer.low, &offer.high);
     return offer;

@@ -9,7 +9,6 @@
 static const int NARROWINGS = 48;           /* a dozen mostly does */
 static const double NEED_SLACK_MOL = 1e-12; /* rounding of the sums */
 static const double SHARE_LEAST = 1e-3;     /* of full_share; keeps every worth finite */
-static const double J_PER_KWH = 3.6e6;
 
 void plan_limits(const struct plan_lamp *lamp, const struct plan_slot *slot, double daylight_umol,
                  double *ret_low, double *ret_high)
@@ -75,7 +74,7 @@ double plan_supply_mol(const struct plan_lamp *lamp, const struct plan_slots *sl
         const double level = plan_level_at(lamp, slot, clearness * slot->clear_umol, price);
         const double watts = lampcurve_watts(lamp->curve, level) - lamp->curve->off_w;
         mol += units_mol(level * lamp->full_umol, slot->lit_s);
-        cost += watts * lamp->full_share * slot->lit_s * slot->price_per_kwh / J_PER_KWH;
+        cost += units_kwh(watts * lamp->full_share, slot->lit_s) * slot->price_per_kwh;
     }
     if (ret_cost) {
         *ret_cost = cost;

@@ -14,7 +14,6 @@ enum { SPREAD_NEAR = 4, SPREAD_COUNT = sizeof spreads / sizeof spreads[0] };
 
 static const double PRICE_RANGE = 16;  /* in ln, below what a missing mol is worth: that is free */
 static const double PRICE_SAME = 2e-4; /* of the spread */
-static const double J_PER_KWH = 3.6e6;
 
 void powerday_begin(struct powerday *day, bool is_near)
 {
@@ -193,7 +192,7 @@ double powerday_supply_mol(const struct powerday *day, int space, double *ret_co
         const double level = powerday_level(day, space, i, day->slot[i].extra_per_kwh);
         const double watts = powercurve_watts(its->curve, level, &cell->limits);
         mol += units_mol(its->full_umol * level, cell->lit_s);
-        cost += watts * cell->lit_s * day->slot[i].price_per_kwh / J_PER_KWH;
+        cost += units_kwh(watts, cell->lit_s) * day->slot[i].price_per_kwh;
     }
     if (ret_cost) {
         *ret_cost = cost;

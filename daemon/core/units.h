@@ -15,6 +15,7 @@
 
 #define UNITS_NS_PER_S  INT64_C(1000000000)
 #define UNITS_S_PER_DAY INT64_C(86400)
+#define UNITS_J_PER_KWH 3.6e6
 
 static inline bool units_known(double value)
 {
@@ -25,6 +26,12 @@ static inline bool units_known(double value)
 static inline double units_mol(double ppfd_umol, double seconds)
 {
     return ppfd_umol * seconds * 1e-6;
+}
+
+/* Watts drawn for a time. */
+static inline double units_kwh(double watts, double seconds)
+{
+    return watts * seconds / UNITS_J_PER_KWH;
 }
 
 static inline double units_seconds(int64_t ns)

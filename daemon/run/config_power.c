@@ -4,6 +4,7 @@
 
 #include "config_check.h"
 #include "findings.h"
+#include "units.h"
 
 #include <math.h>
 
@@ -99,7 +100,7 @@ static double least_kwh(const struct space_rules *rules, const struct stage *sta
         is_lit[i] = is_lit[i] || (double)into_s < length_s + 1799;
     }
     const double level = fmax(even, lampcurve_min_level(&rules->lamp));
-    return lampcurve_watts(&rules->lamp, level) * lit_s / 3.6e6;
+    return units_kwh(lampcurve_watts(&rules->lamp, level), lit_s);
 }
 
 /* Of every space its most modest stage: what not even those can have is out of reach. */

@@ -79,12 +79,21 @@ static void test_clamp_and_seconds(void **state)
     assert_near(units_seconds(86400 * UNITS_NS_PER_S), (double)UNITS_S_PER_DAY, 1e-9);
 }
 
+/* 1 kWh = 3.6 MJ (BIPM, The International System of Units, 9th edition, table 8, from memory). */
+static void test_energy(void **state)
+{
+    (void)state;
+    assert_near(units_kwh(1000, HOUR_S), 1, 1e-15);
+    assert_near(units_kwh(1, UNITS_J_PER_KWH), 1, 1e-15);
+    assert_near(units_kwh(300, 16 * HOUR_S), 4.8, 1e-12);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_published_light_integrals), cmocka_unit_test(test_light_for_a_target),
         cmocka_unit_test(test_night_break_doses),         cmocka_unit_test(test_unknown_values),
-        cmocka_unit_test(test_clamp_and_seconds),
+        cmocka_unit_test(test_clamp_and_seconds),         cmocka_unit_test(test_energy),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
