@@ -49,12 +49,8 @@ void hindsight_slots(const struct hindsight_day *day, struct plan_slots *ret)
 
 struct plan_lamp hindsight_lamp(const struct hindsight_day *day)
 {
-    double full = 0;
-    for (int i = 0; i < day->rules->fixture_count; i++) {
-        full += day->rules->fixtures[i].full_umol;
-    }
-    struct plan_lamp lamp =
-        plan_day_lamp(day->rules, day->stage, full * daylog_light_ratio(day->log));
+    const double full_umol = space_configured_umol(day->rules) * daylog_light_ratio(day->log);
+    struct plan_lamp lamp = plan_day_lamp(day->rules, day->stage, full_umol);
     lamp.full_share = daylog_watts_ratio(day->log);
     return lamp;
 }

@@ -33,6 +33,15 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     }
 }
 
+double space_configured_umol(const struct space_rules *rules)
+{
+    double umol = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        umol += rules->fixtures[i].full_umol;
+    }
+    return umol;
+}
+
 /* What was learned of the light was learned beside the correction of before. */
 static void learn_light_afresh(struct space_state *state)
 {

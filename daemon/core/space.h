@@ -164,6 +164,9 @@ struct space_state {
 /* A state before its first tick: contacts open since an unknown time. */
 void space_init(struct space_state *state, const struct space_rules *rules);
 
+/* PPFD of all fixtures together at level 1, as configured. */
+double space_configured_umol(const struct space_rules *rules);
+
 /* PPFD of one fixture at level 1: as configured, with what a person accepted of it. */
 static inline double space_full_umol(const struct space_rules *rules,
                                      const struct space_state *state, int fixture)

@@ -81,24 +81,27 @@ static void warn_limit(const struct config *config, const struct section *power,
     }
 }
 
-#define HALF_HOURS 48
+#define HALF_HOUR_S 1800
+#define HALF_HOURS  48
+
+/* Marks the half hours of the day that the stage's window touches. */
+static void mark_lit(const struct stage *stage, bool is_lit[HALF_HOURS])
+{
+    for (int i = 0; i < HALF_HOURS; i++) {
+        const int64_t end_s = (int64_t)(i + 1) * HALF_HOUR_S - 1;
+        const int64_t into_s = (end_s - stage->window.on_s + UNITS_S_PER_DAY) % UNITS_S_PER_DAY;
+        is_lit[i] = is_lit[i] || into_s < stage->window.length_s + HALF_HOUR_S - 1;
+    }
+}
 
 /* The least energy of a day of one stage without a sun, kWh: a convex curve asks least of it at one
- * level. Marks the half hours that its window touches. */
-static double least_kwh(const struct space_rules *rules, const struct stage *stage,
-                        bool is_lit[HALF_HOURS])
+ * level. */
+static double least_kwh(const struct space_rules *rules, const struct stage *stage)
 {
-    double full = 0;
-    for (int i = 0; i < rules->fixture_count; i++) {
-        full += rules->fixtures[i].full_umol;
-    }
     const double length_s = stage->window.length_s;
     const double lit_s = ramp_integral(&stage->ramp, length_s, 0, length_s);
-    const double even = fmin(stage->target_mol * 1e6 / (full * fmax(lit_s, 1)), 1);
-    for (int i = 0; i < HALF_HOURS; i++) {
-        const int32_t into_s = (i * 1800 - stage->window.on_s + 86400 + 1799) % 86400;
-        is_lit[i] = is_lit[i] || (double)into_s < length_s + 1799;
-    }
+    const double even =
+        fmin(stage->target_mol * 1e6 / (space_configured_umol(rules) * fmax(lit_s, 1)), 1);
     const double level = fmax(even, lampcurve_min_level(&rules->lamp));
     return units_kwh(lampcurve_watts(&rules->lamp, level), lit_s);
 }
@@ -109,25 +112,26 @@ static void warn_reach(const struct config *config, const struct section *power,
 {
     bool is_lit[HALF_HOURS] = {false};
     double kwh = 0;
-    int hours_2 = 0;
+    int half_hours = 0;
     for (int s = 0; s < config->space_count; s++) {
         const struct space_rules *rules = &config->spaces[s].rules;
         double least = (double)INFINITY;
         for (int i = 0; !rules->sees_daylight && i < rules->stage_count; i++) {
-            least = fmin(least, least_kwh(rules, &rules->stages[i], is_lit));
+            least = fmin(least, least_kwh(rules, &rules->stages[i]));
+            mark_lit(&rules->stages[i], is_lit);
         }
         kwh += isfinite(least) ? least : 0;
     }
     for (int i = 0; i < HALF_HOURS; i++) {
-        hours_2 += is_lit[i];
+        half_hours += is_lit[i];
     }
     const double limit_w = section_real(power, POWER_LIMIT);
-    const double most_kwh = limit_w / 1000 * hours_2 / 2;
+    const double most_kwh = units_kwh(limit_w, half_hours * HALF_HOUR_S);
     if (kwh > most_kwh) {
         findings_warning(findings, power->values[POWER_LIMIT].line,
                          "site.power.limit_w: the targets of all spaces take %.1f kWh a day at the "
                          "least, but %.10g W are %.1f kWh in the %.1f h of light",
-                         kwh, limit_w, most_kwh, hours_2 / 2.0);
+                         kwh, limit_w, most_kwh, half_hours / 2.0);
     }
 }
 

@@ -102,11 +102,7 @@ static void warn_range(const struct section *root, const struct config *config, 
                        struct findings *findings)
 {
     const struct config_space *space = &config->spaces[index];
-    double lamps = 0;
-    for (int i = 0; i < space->rules.fixture_count; i++) {
-        lamps += space->rules.fixtures[i].full_umol;
-    }
-    double reads = lamps / space->canopy_factor;
+    double reads = space_configured_umol(&space->rules) / space->canopy_factor;
     for (int i = 0; i < space->ppfd_sensor_count; i++) {
         int number = space->ppfd_sensors[i];
         const struct config_sensor *sensor = &config->sensors[number];

@@ -12,11 +12,7 @@
 
 static double basis_of(const struct config_space *space, enum correction_of of)
 {
-    double full_umol = 0;
-    for (int i = 0; i < space->rules.fixture_count; i++) {
-        full_umol += space->rules.fixtures[i].full_umol;
-    }
-    return of == CORRECTION_SENSOR ? space->canopy_factor : full_umol;
+    return of == CORRECTION_SENSOR ? space->canopy_factor : space_configured_umol(&space->rules);
 }
 
 static void tell(const struct tick *tick, int space, const struct decide_event *event)
