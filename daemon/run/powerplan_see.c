@@ -112,15 +112,14 @@ void powerplan_see(struct powerplan *plan, int index, const struct powerplan_sig
     struct power_seen seen = {.is_by_hand = sight->now->hand.is_active,
                               .want_level = fmin(sight->verdict->asked, 1)};
     struct sum sum = {0, 0, 0};
-    double full = 0;
+    const double full = space_configured_umol(rules);
     for (int i = 0; i < rules->fixture_count; i++) {
         see_fixture(&seen, rules, i, sight, &sum);
-        full += rules->fixtures[i].full_umol;
     }
     see_day(&seen, rules, sight);
     learn_factor(space, &sum, plan->dt_s);
     seen.cap = sum.cap_umol / full;
-    seen.full_umol = full * sight->state->light_gain;
+    seen.full_umol = full * sight->state->correction.lamp * sight->state->light_gain;
     seen.watts *= space->factor;
     seen.floor_w *= space->factor;
     seen.want_w = fmax(seen.want_w * space->factor, seen.floor_w);

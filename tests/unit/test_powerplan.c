@@ -50,7 +50,8 @@ static void end(void)
     config_free(config);
 }
 
-/* One tick of all; readings by the curves, a meter reads `metered` times its curve. */
+/* One tick of all; readings by the curves and what was accepted of the lamps, a meter reads
+ * `metered` times its curve. */
 static void tick(double metered)
 {
     const struct powerplan_moment moment = {nows[0].boot_ns, nows[0].wall_s, true};
@@ -60,8 +61,8 @@ static void tick(double metered)
         struct now *now = &nows[s];
         const struct fixture_state *fixture = &states[s].fixtures[0];
         const double watts = shared_supply_w(rules, &states[s]) * metered;
-        now->ppfd = (struct reading){rules->fixtures[0].full_umol * fixture->level, now->boot_ns,
-                                     READING_GOOD};
+        now->ppfd = (struct reading){space_full_umol(rules, &states[s], 0) * fixture->level,
+                                     now->boot_ns, READING_GOOD};
         now->fixtures[0].heat = (struct reading){40, now->boot_ns, READING_GOOD};
         now->fixtures[0].power = (struct reading){watts, now->boot_ns, READING_GOOD};
         powerplan_fill(plan, s, &now->power);
@@ -131,6 +132,33 @@ static void meters_that_read_more_are_believed(void **state)
     }
     assert_near(sum_w(), 500, 2);
     end();
+}
+
+/* What the lamps of all spaces can still give on a supply that none of their days can live with. */
+static double reach_mol(double accepted)
+{
+    double sum = 0;
+    begin("limit_w = 200.0;");
+    for (int s = 0; s < SPACES; s++) {
+        states[s].correction.lamp = accepted;
+    }
+    for (int i = 0; i < 400; i++) {
+        tick(1);
+    }
+    for (int s = 0; s < SPACES; s++) {
+        sum += nows[s].power.reach_mol;
+    }
+    end();
+    return sum;
+}
+
+/* The plan counts on lamps as they were accepted, not as they were bought. */
+static void lamps_that_have_aged_give_less(void **state)
+{
+    (void)state;
+    const double as_configured = reach_mol(1);
+    assert_true(as_configured > 5 && isfinite(as_configured));
+    assert_near(reach_mol(0.8), 0.8 * as_configured, 0.005 * as_configured);
 }
 
 /* Two of three lowest levels fit: those that were lit stay lit for their time, nobody flickers, and
@@ -253,6 +281,7 @@ int main(void)
         cmocka_unit_test(without_a_limit_nothing_is_shared),
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
         cmocka_unit_test(meters_that_read_more_are_believed),
+        cmocka_unit_test(lamps_that_have_aged_give_less),
         cmocka_unit_test(what_cannot_be_lit_together_takes_turns),
         cmocka_unit_test(lamps_that_only_switch_take_turns),
         cmocka_unit_test(a_lower_limit_takes_over_from_burning_lamps),
