@@ -7,7 +7,7 @@
 #include "decide_parts.h"
 
 #include "plan_day.h"
-#include "plan_price.h"
+#include "powershare.h"
 #include "units.h"
 
 #define HALVINGS 30
@@ -15,7 +15,7 @@
 double decide_with_extra(const struct tick *tick, double price, int64_t wall_s)
 {
     const struct allotment_slot *slot = allotment_at(&tick->now->power, wall_s);
-    return slot && slot->extra_per_kwh > 0 ? fmax(price, PLAN_PRICE_LEAST) + slot->extra_per_kwh
+    return slot && slot->extra_per_kwh > 0 ? powershare_whole_price(price, slot->extra_per_kwh)
                                            : price;
 }
 

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "powerday.h"
 
-#include "plan_price.h"
 #include "units.h"
 
 #include <math.h>
@@ -24,11 +23,6 @@ void powerday_begin(struct powerday *day, bool is_near)
     }
 }
 
-static double whole_price(const struct powerday_slot *slot)
-{
-    return fmax(slot->price_per_kwh, PLAN_PRICE_LEAST) + slot->extra_per_kwh;
-}
-
 struct power_user powerday_user(const struct powerday *day, int space, int slot)
 {
     const struct powerday_space *its = &day->space[space];
@@ -45,7 +39,8 @@ struct power_user powerday_user(const struct powerday *day, int space, int slot)
 static void log_prices(const struct powerday *day, double *ret_log)
 {
     for (int i = 0; i < day->slot_count; i++) {
-        ret_log[i] = log(whole_price(&day->slot[i]));
+        ret_log[i] =
+            log(powershare_whole_price(day->slot[i].price_per_kwh, day->slot[i].extra_per_kwh));
     }
 }
 
@@ -176,7 +171,7 @@ bool powerday_work(struct powerday *day, int turns)
 double powerday_level(const struct powerday *day, int space, int slot, double extra_per_kwh)
 {
     const struct powerday_space *its = &day->space[space];
-    const double price = fmax(day->slot[slot].price_per_kwh, PLAN_PRICE_LEAST) + extra_per_kwh;
+    const double price = powershare_whole_price(day->slot[slot].price_per_kwh, extra_per_kwh);
     const double log_worth = powershare_log_worth(its->light_price, its->full_umol);
     return powercurve_level(its->curve, log_worth - log(price), POWERDAY_SPREAD,
                             &day->cell[space][slot].limits);

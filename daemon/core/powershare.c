@@ -14,6 +14,11 @@ double power_limit_w(const struct power_limit *limit, double extra_per_kwh)
                                                      : limit->hard_w;
 }
 
+double powershare_whole_price(double price_per_kwh, double extra_per_kwh)
+{
+    return fmax(price_per_kwh, PLAN_PRICE_LEAST) + extra_per_kwh;
+}
+
 double powershare_log_worth(double price, double full_umol)
 {
     return log(3.6 * fmax(price, 0) * full_umol);

@@ -34,6 +34,10 @@ struct power_user {
     double least_w; /* drawn at any price */
 };
 
+/* What energy costs with an extra price on top of the tariff's, which counts as PLAN_PRICE_LEAST at
+ * least. */
+double powershare_whole_price(double price_per_kwh, double extra_per_kwh);
+
 /* ln of that worth for a price of light (plan_price.h), ≥ 0. */
 double powershare_log_worth(double price, double full_umol);
 

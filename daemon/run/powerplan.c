@@ -2,6 +2,7 @@
 #include "powerplan.h"
 
 #include "err.h"
+#include "plan_price.h"
 #include "powerplan_parts.h"
 #include "units.h"
 
@@ -85,7 +86,8 @@ static double log_worth_of(const struct power_space *space, double price_per_kwh
     }
     return units_known(space->light_price)
                ? powershare_log_worth(space->light_price, seen->full_umol)
-               : log(WORTH_FIRST * lamp->watts[lamp->count - 1] * fmax(price_per_kwh, 1e-3));
+               : log(WORTH_FIRST * lamp->watts[lamp->count - 1] *
+                     fmax(price_per_kwh, PLAN_PRICE_LEAST));
 }
 
 /* Its watts now as a function of the price, between its lowest and what it asks for. */
@@ -121,7 +123,7 @@ static void share_by_price(struct powerplan *plan, double price_per_kwh)
     const struct power_limit *limit = &plan->day.limit;
     plan->extra_per_kwh =
         powershare_extra(limit, price_per_kwh, plan->user, count, POWERDAY_SPREAD);
-    const double whole = fmax(price_per_kwh, 1e-3) + plan->extra_per_kwh;
+    const double whole = powershare_whole_price(price_per_kwh, plan->extra_per_kwh);
     double sum = 0;
     for (int i = 0; i < count; i++) {
         plan->space[i].budget_w = powershare_watts(&plan->user[i], whole, POWERDAY_SPREAD);

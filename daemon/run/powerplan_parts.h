@@ -6,6 +6,9 @@
 #include "powerday.h"
 #include "powerplan.h"
 
+_Static_assert(POWERDAY_SLOTS_MAX <= ALLOTMENT_SLOTS_MAX, "an allotment holds a planned day");
+_Static_assert((int)CONFIG_SPACES_MAX <= POWERDAY_SPACES_MAX, "a day is planned for all spaces");
+
 /* What was seen of a space at its last decision. */
 struct power_seen {
     /* now; watts with the factor of the meters */
