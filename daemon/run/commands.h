@@ -12,9 +12,10 @@
  *            moves one output; value is a drive 0 … 1, or for a switch "open" or "closed"
  *   try_end  {output}                                → {sentence}: before its time
  *   gain     {space, accept?, clear?}                → {sentence, gain}: what the lamps' steps say
- * of the light; accept is "sensor" or "lamp" reload   {}                                      →
- * {sentence} version  {}                                      → {version} sense, scan_start, scan,
- * scan_end                → see commands_sense.h
+ *            of the light; accept is "sensor" or "lamp"
+ *   reload   {}                                      → {sentence}
+ *   version  {}                                      → {version}
+ *   sense, scan_start, scan, scan_end                → see commands_sense.h
  */
 #ifndef LAMPWARDEN_COMMANDS_H
 #define LAMPWARDEN_COMMANDS_H

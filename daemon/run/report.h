@@ -41,14 +41,15 @@ int report_json(const struct report *report, FILE *out);
  *   space, light_day ("2026-11-02"), stage, stage_day, is_closed, utc_offset_s,
  *   target_mol, delivered_mol, lamp_mol, daylight_mol, bridged_mol, to_come_mol, surplus_mol,
  *   missing_mol, reach_mol, feasible, missed (below 98 % of a target in reach), energy_kwh, cost,
- * lamp_cost (of the lamp light alone, without what is drawn while it is off), bound_cost (the least
- * that the target could have cost in lamp light, known in hindsight), even_cost (the lamp light
- * given, at one level through the window), all three null while the day runs or when more than an
- * hour of it was not seen, currency, lights_on, lights_off (ISO 8601 or null), switch_operations,
- * heatsink_max_c, heat_trips, driver_trips, measured_s, bridged_s, lost_s, night_dose_umol_m2,
- * night_possible_umol_m2 (at most, from openings that were not confirmed), night_longest_s,
- * night_breaks, short_mol ({limiter: mol}, what is missing and who took it) Values that are not
- * known are null. -ENOMEM.
+ *   lamp_cost (of the lamp light alone, without what is drawn while it is off),
+ *   bound_cost (the least that the target could have cost in lamp light, known in hindsight),
+ *   even_cost (the lamp light given, at one level through the window); all three null while the day
+ *     runs, or when more than an hour of it was not seen,
+ *   currency, lights_on, lights_off (ISO 8601 or null), switch_operations, heatsink_max_c,
+ *   heat_trips, driver_trips, measured_s, bridged_s, lost_s, night_dose_umol_m2,
+ *   night_possible_umol_m2 (at most, from openings that were not confirmed), night_longest_s,
+ *   night_breaks, short_mol ({limiter: mol}, what is missing and who took it).
+ * Values that are not known are null. -ENOMEM.
  */
 int report_day_json(const struct journal_day *day, FILE *out);
 
