@@ -177,15 +177,6 @@ struct words {
     bool is_solid, wants_json;
 };
 
-static int read_number(const char *option, const char *text, double low, double high, double *ret)
-{
-    struct err err;
-    if (text && parse_real(text, low, high, ret, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
-    }
-    return VERB_OK;
-}
-
 static int read_size(const struct words *words, struct request *ret)
 {
     struct conductor *conductor = &ret->lead.conductor;
@@ -196,9 +187,9 @@ static int read_size(const struct words *words, struct request *ret)
     }
     if (words->awg) {
         conductor->make = words->is_solid ? CONDUCTOR_AWG_SOLID : CONDUCTOR_AWG_STRANDED;
-        return read_number("--awg", words->awg, 0, 40, &conductor->size);
+        return verb_number(NAME, "awg", words->awg, 0, 40, &conductor->size);
     }
-    return read_number("--mm2", words->mm2, 0, 1000, &conductor->size);
+    return verb_number(NAME, "mm2", words->mm2, 0, 1000, &conductor->size);
 }
 
 static int read_request(const struct words *words, struct request *ret)
@@ -215,13 +206,13 @@ static int read_request(const struct words *words, struct request *ret)
     if (words->within && level_word(words->within, &ret->within, &err) < 0) {
         return verb_usage(NAME, "--within: %s", err.text);
     }
-    int code = read_number("--current", words->current, 0.001, 100, &ret->lead.current_a);
+    int code = verb_number(NAME, "current", words->current, 0.001, 100, &ret->lead.current_a);
     if (code == VERB_OK) {
-        code = read_number("--temperature", words->temperature, CONDUCTOR_COLD_C, CONDUCTOR_HOT_C,
-                           &ret->lead.temperature_c);
+        code = verb_number(NAME, "temperature", words->temperature, CONDUCTOR_COLD_C,
+                           CONDUCTOR_HOT_C, &ret->lead.temperature_c);
     }
     if (code == VERB_OK) {
-        code = read_number("--output", words->output, 1, 1000, &ret->lead.output_v);
+        code = verb_number(NAME, "output", words->output, 1, 1000, &ret->lead.output_v);
     }
     return code == VERB_OK ? read_size(words, ret) : code;
 }

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "options.h"
 
+#include "err.h"
+#include "parse.h"
 #include "verb.h"
 
 #include <string.h>
@@ -65,4 +67,14 @@ int verb_options(const char *verb, const struct verb_option *table, int argc, ch
         }
     }
     return words;
+}
+
+int verb_number(const char *verb, const char *option, const char *text, double low, double high,
+                double *ret)
+{
+    struct err err;
+    if (text && parse_real(text, low, high, ret, &err) < 0) {
+        return verb_usage(verb, "--%s: %s", option, err.text);
+    }
+    return VERB_OK;
 }

@@ -21,4 +21,9 @@ struct verb_option {
 int verb_options(const char *verb, const struct verb_option *table, int argc, char **argv,
                  int words_max);
 
+/* A number of an option that may be left out (text NULL: *ret stays). VERB_OK, or VERB_USAGE after
+ * verb_usage said what is wrong with "--NAME". */
+int verb_number(const char *verb, const char *option, const char *text, double low, double high,
+                double *ret);
+
 #endif

@@ -42,7 +42,7 @@ struct stage_set { /* what the rehearsal runs on; all owned here */
     int64_t from_day;
 };
 
-/* A number option that was given: parsed into its range, or named with it. */
+/* A whole number of an option, as verb_number. */
 static int take_number(const char *name, const char *text, int64_t low, int64_t high, int64_t *ret)
 {
     struct err err;
@@ -73,11 +73,10 @@ static int read_options(int argc, char **argv, struct request *ret)
     if (verb_options(NAME, table, argc, argv, 0) < 0) {
         return VERB_USAGE;
     }
-    struct err err;
-    if (step && parse_real(step, 0.1, 60, &ret->step_s, &err) < 0) {
-        return verb_usage(NAME, "--step: %s", err.text);
+    int rc = verb_number(NAME, "step", step, 0.1, 60, &ret->step_s);
+    if (rc == VERB_OK) {
+        rc = take_number("days", days, 1, DAYS_MAX, &ret->days);
     }
-    const int rc = take_number("days", days, 1, DAYS_MAX, &ret->days);
     return rc != VERB_OK ? rc : take_number("seed", seed, 0, INT64_MAX, &ret->seed);
 }
 

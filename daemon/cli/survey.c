@@ -17,23 +17,13 @@
 #define USUAL_MOL    14.0 /* a lettuce's day (common practice, no source) */
 #define USUAL_H      16.0
 #define USUAL_STEP_M 0.05
-#define USUAL_ERROR                                                                                \
-    0.05 /* of a quantum sensor between two spectra (common practice, no source)                   \
-          */
+/* Of a quantum sensor between two spectra (common practice, no source). */
+#define USUAL_ERROR 0.05
 
 struct words {
     const char *target, *hours, *ceiling, *evenness, *highest, *step, *price, *sensor_error, *plot;
     bool wants_json;
 };
-
-static int read_number(const char *option, const char *text, double low, double high, double *ret)
-{
-    struct err err;
-    if (text && parse_real(text, low, high, ret, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
-    }
-    return VERB_OK;
-}
 
 static int read_share(const char *option, const char *text, double *ret)
 {
@@ -47,12 +37,12 @@ static int read_share(const char *option, const char *text, double *ret)
 static int read_wish(const struct words *words, struct height_wish *wish)
 {
     *wish = (struct height_wish){USUAL_MOL, USUAL_H, (double)INFINITY, 0, 1};
-    int code = read_number("--target", words->target, 0.01, 80, &wish->target_mol);
+    int code = verb_number(NAME, "target", words->target, 0.01, 80, &wish->target_mol);
     if (code == VERB_OK) {
-        code = read_number("--hours", words->hours, 0.1, 24, &wish->lit_h);
+        code = verb_number(NAME, "hours", words->hours, 0.1, 24, &wish->lit_h);
     }
     if (code == VERB_OK) {
-        code = read_number("--ceiling", words->ceiling, 1, 5000, &wish->ceiling_umol);
+        code = verb_number(NAME, "ceiling", words->ceiling, 1, 5000, &wish->ceiling_umol);
     }
     if (code == VERB_OK) {
         code = read_share("--evenness", words->evenness, &wish->min_over_mean);
@@ -63,9 +53,9 @@ static int read_wish(const struct words *words, struct height_wish *wish)
 static int read_terms(const struct words *words, struct sidebyside_terms *terms)
 {
     *terms = (struct sidebyside_terms){USUAL_H, 365, UNITS_NONE, USUAL_ERROR};
-    int code = read_number("--hours", words->hours, 0.1, 24, &terms->lit_h);
+    int code = verb_number(NAME, "hours", words->hours, 0.1, 24, &terms->lit_h);
     if (code == VERB_OK) {
-        code = read_number("--price", words->price, 0, 1000, &terms->price_per_kwh);
+        code = verb_number(NAME, "price", words->price, 0, 1000, &terms->price_per_kwh);
     }
     return code == VERB_OK ? read_share("--sensor-error", words->sensor_error, &terms->sensor_error)
                            : code;
