@@ -16,6 +16,11 @@ const char *field_text(const json_t *object, const char *key)
     return text ? text : "";
 }
 
+bool field_true(const json_t *object, const char *key)
+{
+    return json_is_true(json_object_get(object, key));
+}
+
 json_t *field_find(const json_t *array, const char *key, const char *wanted)
 {
     size_t i;

@@ -17,15 +17,10 @@
 #define SOME_COST 0.005
 #define SHORT_MOL 0.05 /* less is not worth a word */
 
-static bool is_true(const json_t *object, const char *key)
-{
-    return json_is_true(json_object_get(object, key));
-}
-
 static void print_title(const json_t *space)
 {
     const double days = field_number(space, "stage_days");
-    const bool is_tomorrow = is_true(space, "is_tomorrow");
+    const bool is_tomorrow = field_true(space, "is_tomorrow");
     (void)printf("\n%s: %s\n", field_text(space, "space"), field_text(space, "state"));
     if (!field_text(space, "light_day")[0]) {
         return;
@@ -43,7 +38,7 @@ static void print_course(const json_t *space)
 {
     const double target = field_number(space, "target_mol");
     const double expected = field_number(space, "expected_mol");
-    if (is_true(space, "is_tomorrow")) {
+    if (field_true(space, "is_tomorrow")) {
         (void)printf("  DLI        target %.2f mol, %.2f mol expected", target, expected);
     } else {
         (void)printf("  DLI        %.2f of %.2f mol so far, %.2f to come: %.2f mol expected",
@@ -126,7 +121,7 @@ static void print_last_day(const json_t *space)
     if (!json_is_object(day)) {
         return;
     }
-    if (is_true(day, "is_yesterday")) {
+    if (field_true(day, "is_yesterday")) {
         (void)printf("  Yesterday:");
     } else {
         (void)printf("  On %s:", field_text(day, "light_day"));
@@ -161,7 +156,7 @@ static void print_plan(const json_t *plan)
     (void)printf("%s, %.10s %.8s; clock %s\n", field_text(plan, "site"), field_text(plan, "time"),
                  strlen(field_text(plan, "time")) > 11 ? field_text(plan, "time") + 11 : "",
                  field_text(plan, "clock"));
-    if (!is_true(plan, "is_ready")) {
+    if (!field_true(plan, "is_ready")) {
         (void)printf("! not ready yet: outputs are being made safe and verified\n");
     }
     json_array_foreach(json_object_get(plan, "spaces"), i, space)

@@ -14,11 +14,6 @@
 
 #define NAME "status"
 
-static bool is_true(const json_t *object, const char *key)
-{
-    return json_is_true(json_object_get(object, key));
-}
-
 /* "words 12.3 unit" or nothing where the value is not known. */
 static void put_value(const char *words, double value, int decimals, const char *unit)
 {
@@ -48,7 +43,7 @@ static void print_stage(const json_t *space)
             (void)printf(" of %.0f", days);
         }
         (void)printf("%s; now %s\n",
-                     is_true(space, "night_is_protected") ? ", protected night" : "",
+                     field_true(space, "night_is_protected") ? ", protected night" : "",
                      field_text(space, "phase"));
     } else if (strcmp(field_text(space, "phase"), "waiting") == 0) {
         (void)printf("  stage      the first one begins in %.0f days\n", day);
@@ -84,7 +79,7 @@ static bool any_fixture(const json_t *space, bool (*is_so)(const json_t *fixture
 static void print_reading(const json_t *space)
 {
     (void)printf("  light     ");
-    if (is_true(space, "light_is_measured")) {
+    if (field_true(space, "light_is_measured")) {
         put_value("", field_number(space, "ppfd_umol"), 0, "µmol m⁻² s⁻¹ measured");
         if (field_number(space, "daylight_umol") > 0) {
             put_value(",", field_number(space, "daylight_umol"), 0, "of it daylight");
@@ -152,7 +147,7 @@ static void print_air(const json_t *space)
 static void print_fixture(const json_t *fixture)
 {
     (void)printf("  fixture    %-18s", field_text(fixture, "fixture"));
-    if (is_true(fixture, "closed")) {
+    if (field_true(fixture, "closed")) {
         (void)printf(" %3.0f %% (drive %.2f)", 100 * field_number(fixture, "level"),
                      field_number(fixture, "drive"));
     } else if (is_unconfirmed(fixture)) {
@@ -186,7 +181,7 @@ static void print_hand(const json_t *space)
         char left[32];
         parse_format_duration(field_number(hand, "left_s"), left, sizeof left);
         (void)printf("  by hand    %.0f %% for another %s%s\n", 100 * field_number(hand, "level"),
-                     left, is_true(hand, "breaks_night") ? ", also in the night" : "");
+                     left, field_true(hand, "breaks_night") ? ", also in the night" : "");
     }
 }
 
@@ -254,7 +249,7 @@ static void print_outputs(const json_t *status, const char *space, bool wants_al
         if (strcmp(field_text(output, "space"), space) != 0) {
             continue;
         }
-        if (wants_all || !is_true(output, "obeys")) {
+        if (wants_all || !field_true(output, "obeys")) {
             print_output(output);
         }
         print_try(output);
@@ -300,7 +295,7 @@ static void print_daemon(const json_t *status)
         (void)printf("! the journal is %s: %s\n", field_text(journal, "state"),
                      field_text(journal, "reason"));
     }
-    if (!is_true(status, "is_ready")) {
+    if (!field_true(status, "is_ready")) {
         (void)printf("! not ready yet: outputs are being made safe and verified\n");
     }
     print_faults(status, "");
