@@ -2,14 +2,14 @@
 /* A survey for people. */
 #include "survey_parts.h"
 
+#include "mains.h"
 #include "units.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#define ASKEW      0.05     /* of the mean, from wall to wall: worth a word */
-#define BTU_PER_WH 3.412142 /* international table BTU (ISO 31-4, from memory) */
+#define ASKEW 0.05 /* of the mean, from wall to wall: worth a word */
 
 const char *survey_verdict(enum height_verdict verdict)
 {
@@ -223,7 +223,7 @@ static void print_row(const struct survey *survey, const struct sidebyside_row *
     print_number(row->offer ? row->offer->height_cm : UNITS_NONE, 0);
     print_number(row->offer ? 100 * row->offer->level : UNITS_NONE, 0);
     print_number(row->watts, 1);
-    print_number(row->watts * BTU_PER_WH, 0);
+    print_number(mains_btu_per_h(row->watts), 0);
     print_number(row->photons_per_j, 2);
     print_number(row->kwh_per_day, 2);
     print_number(row->more_per_year, 2);
