@@ -45,7 +45,7 @@ static bool is_night(const struct line *line)
 }
 
 /* Of a night nobody asks the price. */
-static bool has_price_of(const struct line *a, const struct line *b)
+static bool has_same_price(const struct line *a, const struct line *b)
 {
     return (is_night(a) && is_night(b)) || fabs(a->price - b->price) < 0.0005 ||
            (isnan(a->price) && isnan(b->price));
@@ -53,7 +53,7 @@ static bool has_price_of(const struct line *a, const struct line *b)
 
 static bool is_like(const struct line *a, const struct line *b)
 {
-    return strcmp(a->words, b->words) == 0 && has_price_of(a, b) &&
+    return strcmp(a->words, b->words) == 0 && has_same_price(a, b) &&
            lround(100 * a->level) == lround(100 * b->level) && a->sun_mol < SOME_MOL &&
            b->sun_mol < SOME_MOL;
 }

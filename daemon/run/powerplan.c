@@ -13,10 +13,11 @@
 #define DWELL_S    1200 /* a space that was lit stays lit so long, where not all can be */
 #define STAY       1.2  /* … and after that as long as nobody is worth so much more */
 #define WORTH_HAND 50.0 /* ln of a worth above every other: by hand is cut last */
-#define WORTH_FIRST                                                                                \
-    6.0 /* over full light's watts, before anything is planned: that of a missing mol */
-#define EXTRA_MOST 1e9  /* no price: a hand is cut */
-#define ROUNDING   1e-6 /* of the limit: is kept back */
+/* Of full light over its watts, before anything is planned: that of a missing mol
+ * (plan_missing_price). */
+#define WORTH_FIRST 6.0
+#define EXTRA_MOST  1e9  /* no price: a hand is cut */
+#define ROUNDING    1e-6 /* of the limit: is kept back */
 
 int powerplan_create(const struct config *config, struct powerplan **ret, struct err *err)
 {
