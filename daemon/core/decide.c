@@ -53,6 +53,8 @@ static const char *const event_names[EVENT_KIND_COUNT] = {
     [EVENT_SENSOR_CORRECTED] = "sensor-corrected",
     [EVENT_LAMP_CORRECTED] = "lamp-corrected",
     [EVENT_CORRECTION_ENDS] = "correction-ends",
+    [EVENT_LIGHT_AGED] = "light-aged",
+    [EVENT_SENSOR_FALLEN] = "sensor-fallen",
 };
 
 const char *decide_event_name(enum core_event kind)
@@ -285,6 +287,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     clear(ret);
     watch_time(&tick);
     decide_light(&tick);
+    decide_note_ageing(&tick);
     decide_sky(&tick);
     decide_day(&tick);
     decide_account(&tick);

@@ -58,7 +58,9 @@ struct now {
     double step_s;        /* of a rehearsal that ticks more seldom than the daemon; else 0 */
     double price_per_kwh; /* of energy, by the space's tariff where it has one */
     struct allotment power;
-    struct reading ppfd; /* at the canopy, µmol m⁻² s⁻¹ */
+    struct reading ppfd;                      /* at the canopy, µmol m⁻² s⁻¹ */
+    int ppfd_count;                           /* of ppfd_each; 0: one reading is all there is */
+    struct reading ppfd_each[AGEING_SENSORS]; /* as each sensor of the space shows it */
     struct hand hand;
     bool acknowledged; /* the operator released the latches in this tick */
     struct fixture_now fixtures[SPACE_FIXTURES_MAX];
@@ -103,6 +105,8 @@ enum core_event {
     EVENT_SENSOR_CORRECTED,    /* a person accepted it: a: readings are divided by it, b: steps */
     EVENT_LAMP_CORRECTED,      /* … a: full light is multiplied by it, b: steps */
     EVENT_CORRECTION_ENDS,     /* a: of the sensor, b: of the lamp, that held until now */
+    EVENT_LIGHT_AGED,          /* a: light over that of commissioning, b: days since then */
+    EVENT_SENSOR_FALLEN, /* a: light shown over that of the others, b: its place in the space */
     EVENT_KIND_COUNT
 };
 

@@ -86,6 +86,7 @@ static void close_day(struct tick *tick)
     decide_hindsight(tick, &tick->verdict->closed);
     clearness_close(&state->clearness, &state->learned);
     learned_heat(&state->learned, &state->heat_hours);
+    decide_close_ageing(tick);
     tick->verdict->day_closed = true;
     if (state->stage_index >= 0) {
         decide_say(tick, EVENT_DAY_ENDS, -1, state->account.delivered_mol,

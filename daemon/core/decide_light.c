@@ -208,6 +208,12 @@ static void watch_sensor(struct tick *tick)
     }
 }
 
+bool decide_lamp_alone(const struct tick *tick, double expected_umol)
+{
+    const double age_s = units_seconds(tick->now->boot_ns - tick->now->ppfd.taken_ns);
+    return is_alone(tick, expected_umol) && lamp_is_steady(tick, age_s);
+}
+
 void decide_light(struct tick *tick)
 {
     split_reading(tick);

@@ -43,7 +43,13 @@ void decide_night(struct tick *tick);
 double decide_expected_umol(const struct space_state *state, int64_t boot_ns);
 /* The lamp light behind the reading of now, or without one of now, by the dimming curves alone. */
 double decide_promised_umol(const struct tick *tick);
+/* The good reading of now shows a steady lamp, and nothing else. */
+bool decide_lamp_alone(const struct tick *tick, double expected_umol);
 void decide_remember(struct tick *tick); /* the light expected from this tick on */
+
+/* decide_ageing.c: the lamps beside the record of their commissioning; the light day is over. */
+void decide_note_ageing(struct tick *tick);
+void decide_close_ageing(struct tick *tick);
 
 /* decide_start.c: the rules, or *ret_held, filled with them and the start by which the open light
  * day still goes after a reload or restart brought another one. */

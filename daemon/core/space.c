@@ -26,6 +26,7 @@ void space_init(struct space_state *state, const struct space_rules *rules)
     state->blame_otherwise = LIMITER_PLAN;
     learned_init(&state->learned);
     daylog_open(&state->daylog);
+    ageing_init(&state->ageing);
     state->lamp_cap = 1;
     nightguard_reset(&state->nightguard);
     for (int i = 0; i < rules->fixture_count; i++) {
@@ -111,6 +112,7 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
     state->clearness.is_broken = true; /* nobody saw the sky meanwhile */
     learned_init(&state->learned);
     daylog_open(&state->daylog);
+    ageing_init(&state->ageing);
     state->lamp_cap = 1;
     state->was_resumed = true;
     state->level = 0;

@@ -7,6 +7,7 @@
 #define LAMPWARDEN_SPACE_H
 
 #include "account.h"
+#include "ageing.h"
 #include "ceiling.h"
 #include "clearness.h"
 #include "correction.h"
@@ -63,7 +64,8 @@ struct space_rules {
     int fixture_count;                    /* 1 … SPACE_FIXTURES_MAX */
     const struct fixture_rules *fixtures; /* owned by the configuration */
     struct sun_site sun;                  /* the clear sky over it; matters with sees_daylight */
-    struct lampcurve lamp;                /* what the light of all of them costs in watts */
+    struct ageing_rules ageing;
+    struct lampcurve lamp;       /* what the light of all of them costs in watts */
     const struct tariff *tariff; /* owned by the configuration; NULL: energy has one price */
 };
 
@@ -152,6 +154,7 @@ struct space_state {
     struct learned learned;          /* of the site's skies and its heat */
     struct learned_hours heat_hours; /* of the open light day */
     struct daylog daylog;            /* of the open light day; run keeps it beside the state */
+    struct ageing ageing;            /* of the lamps; run keeps it beside the state */
     double lamp_cap; /* of the last tick: share of the lamp that protections and faults left */
     struct {
         int64_t boot_ns;

@@ -278,6 +278,8 @@ static enum journal_class class_of(enum core_event kind)
     case EVENT_SWITCH_STUCK:
     case EVENT_CURVE_WRONG:
     case EVENT_LIGHT_DRIFT:
+    case EVENT_LIGHT_AGED:
+    case EVENT_SENSOR_FALLEN:
     case EVENT_OPENING_UNCONFIRMED:
     case EVENT_NIGHT_BREAK:
     case EVENT_CLOCK_UNTRUSTED:

@@ -56,6 +56,10 @@ void sim_watch_end(struct sim_watch *watch)
          "%d times said that a curve is wrong", watch->events[EVENT_CURVE_WRONG]);
     MUST(watch, watch->events[EVENT_LIGHT_DRIFT] == 0 || watch->light_may_lie,
          "%d times said that the light has drifted", watch->events[EVENT_LIGHT_DRIFT]);
+    MUST(watch, watch->events[EVENT_LIGHT_AGED] == 0 || watch->light_may_lie,
+         "%d times said that the lamps have aged", watch->events[EVENT_LIGHT_AGED]);
+    MUST(watch, watch->events[EVENT_SENSOR_FALLEN] == 0, "%d times said that a light sensor fell",
+         watch->events[EVENT_SENSOR_FALLEN]);
     rehearsal_destroy(watch->rehearsal);
 }
 

@@ -1,0 +1,85 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * The moments in which the lamps can be compared with the record of their commissioning.
+ */
+#include "decide_parts.h"
+
+#include "units.h"
+
+#define WARM_S      1800.0 /* lit for so long (common practice, no source) */
+#define LEAST_UMOL  20.0
+#define LEAST_SHARE 0.1 /* of full light: below, errors of the sensor's zero count */
+
+/* All of them burn, warm, unmoved, as they were told; *ret_c: mean of their heatsinks. */
+static bool lamps_are_calm(const struct tick *tick, double *ret_c)
+{
+    double heat_c = 0;
+    int watched = 0;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_state *state = &tick->state->fixtures[i];
+        const struct fixture_now *now = &tick->now->fixtures[i];
+        if (!(state->level > 0) || state->switching.since_change_s < WARM_S || state->is_stuck ||
+            now->output_fault || decide_is_tried(tick, i)) {
+            return false;
+        }
+        if (tick->rules->fixtures[i].heat.is_watched) {
+            heat_c += state->heat.filtered_c;
+            watched++;
+        }
+    }
+    *ret_c = watched > 0 ? heat_c / watched : UNITS_NONE;
+    return watched == 0 || units_known(heat_c);
+}
+
+static double configured_umol(const struct space_rules *rules)
+{
+    double umol = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        umol += rules->fixtures[i].full_umol;
+    }
+    return umol;
+}
+
+void decide_note_ageing(struct tick *tick)
+{
+    const struct ageing_rules *rules = &tick->rules->ageing;
+    const struct reading *ppfd = &tick->now->ppfd;
+    const double expected = decide_promised_umol(tick);
+    const double full = configured_umol(tick->rules);
+    struct ageing_sample sample;
+    if (rules->commissioned == 0 || !tick->knows_time || !tick->verdict->light_is_measured ||
+        tick->dt_s > tick->rules->integral.gap_s || !decide_lamp_alone(tick, expected) ||
+        !lamps_are_calm(tick, &sample.heat_c)) {
+        return;
+    }
+    /* What a person accepted of the lamp is part of its age. */
+    const double promised = expected / tick->state->correction.lamp;
+    if (!(promised >= LEAST_UMOL && promised >= LEAST_SHARE * full)) {
+        return;
+    }
+    sample.ratio = ppfd->value / promised;
+    for (int i = 0; i < AGEING_SENSORS; i++) {
+        const struct reading *one = &tick->now->ppfd_each[i];
+        const bool is_good = i < tick->now->ppfd_count && reading_is_good(one);
+        sample.sensor_ratio[i] = is_good ? one->value / promised : UNITS_NONE;
+    }
+    ageing_book(&tick->state->ageing, rules, full, &sample, tick->dt_s);
+}
+
+void decide_close_ageing(struct tick *tick)
+{
+    struct space_state *state = tick->state;
+    const struct ageing_rules *rules = &tick->rules->ageing;
+    if (rules->commissioned == 0) {
+        return;
+    }
+    const struct ageing_news news = ageing_close(&state->ageing, rules, state->light_day);
+    const struct ageing_view view = ageing_view(&state->ageing, rules);
+    if (news.has_loss) {
+        decide_say(tick, EVENT_LIGHT_AGED, -1, view.share,
+                   (double)(state->light_day - rules->commissioned));
+    }
+    if (news.sensor >= 0) {
+        decide_say(tick, EVENT_SENSOR_FALLEN, -1, view.fallen_share, news.sensor);
+    }
+}
