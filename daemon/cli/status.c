@@ -97,6 +97,10 @@ static void print_reading(const json_t *space)
         (void)printf("  accepted   light readings / %.3f, ppfd_full x %.3f\n",
                      field_number(gain, "sensor_factor"), field_number(gain, "lamp_factor"));
     }
+    const json_t *ageing = json_object_get(space, "ageing");
+    if (field_text(ageing, "words")[0]) {
+        (void)printf("  lamps      %s\n", field_text(ageing, "words"));
+    }
 }
 
 static void print_power(const json_t *space)

@@ -5,8 +5,10 @@
 
 #include "arena.h"
 #include "config_section.h"
+#include "fileio.h"
 
 #include <math.h>
+#include <string.h>
 
 #define PER_MIN_PERCENT (1.0 / 100 / 60)
 
@@ -172,6 +174,33 @@ static struct sun_site build_sun(const struct section *section, const struct con
     };
 }
 
+/* The oldest date of its lamps; none where one has none. A sensor is known by its name. */
+static struct ageing_rules build_ageing(const struct section *root, int index,
+                                        const struct config *config)
+{
+    const struct section *section = &root->values[ROOT_SPACES].sections[index];
+    const struct config_space *space = &config->spaces[index];
+    const int count = space->rules.fixture_count;
+    struct ageing_rules rules = {
+        .limit = section_real(section, SPACE_AGED_AT),
+        .sensor_count = space->ppfd_sensor_count,
+    };
+    bool is_dated = true;
+    for (int i = 0; i < count; i++) {
+        const struct section *lamp = &root->values[ROOT_FIXTURES].sections[space->fixtures[i]];
+        const int64_t day = section_integer(lamp, FIXTURE_COMMISSIONED);
+        is_dated = is_dated && lamp->values[FIXTURE_COMMISSIONED].is_set;
+        rules.commissioned = i == 0 || day < rules.commissioned ? day : rules.commissioned;
+        rules.heat_c += real_or(lamp, FIXTURE_COMMISSIONED_C, (double)NAN) / count;
+    }
+    for (int i = 0; i < space->ppfd_sensor_count; i++) {
+        const char *name = config->sensors[space->ppfd_sensors[i]].name;
+        rules.sensor[i] = fileio_crc32(name, strlen(name));
+    }
+    rules.commissioned = is_dated ? rules.commissioned : 0;
+    return rules;
+}
+
 static void join_lamps(struct space_rules *rules)
 {
     struct lampcurve_part parts[SPACE_FIXTURES_MAX];
@@ -213,6 +242,7 @@ static void build_space(const struct section *root, int index, struct config *co
         build_rules(&root->values[ROOT_FIXTURES].sections[fixture], config, fixture,
                     &config->fixture_rules[(*rules_used)++]);
     }
+    space->rules.ageing = build_ageing(root, index, config);
     join_lamps(&space->rules);
     space->rules.tariff = &config->site.tariff;
     space->rules.sun = build_sun(section, &config->site);

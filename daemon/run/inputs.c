@@ -243,6 +243,10 @@ void inputs_fill(const struct inputs *inputs, int space, struct now *now,
     int count = best_of(inputs, its->ppfd_sensors, its->ppfd_sensor_count, readings);
     now->ppfd = median(readings, count);
     now->ppfd.value *= its->canopy_factor;
+    now->ppfd_count = its->ppfd_sensor_count;
+    for (int i = 0; i < its->ppfd_sensor_count; i++) {
+        now->ppfd_each[i] = inputs_reading(inputs, its->ppfd_sensors[i]);
+    }
     now->inputs_settled = inputs->is_settled[space];
     for (int place = 0; place < its->rules.fixture_count; place++) {
         const struct config_fixture *fixture = &inputs->config->fixtures[its->fixtures[place]];

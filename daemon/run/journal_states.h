@@ -9,7 +9,7 @@
 
 #include "journal.h"
 
-enum { JOURNAL_STATES_MAX = 385 /* three a space, and one for the daemon itself */ };
+enum { JOURNAL_STATES_MAX = 513 /* four a space, and one for the daemon itself */ };
 
 struct journal_states {
     struct {

@@ -135,6 +135,13 @@ const struct key schema_fixture[] = {
     [FIXTURE_PPFD_FULL] = {.name = "ppfd_full", .type = KEY_REAL, .unit = "µmol m⁻² s⁻¹", .low = 1,
         .high = 5000,
         .help = "What it gives at the canopy at full light (level 1), mean over the space."},
+    [FIXTURE_COMMISSIONED] = {.name = "commissioned", .type = KEY_DATE, .fallback = "",
+        .help = "When ppfd_full and curve were measured. With it for all lamps of a space the daemon "
+                "follows how much of that light they still give. Another date begins anew."},
+    [FIXTURE_COMMISSIONED_C] = {.name = "commissioned_c", .type = KEY_REAL, .unit = "°C",
+        .low = 0, .high = 120, .fallback = "",
+        .help = "Heatsink temperature then, in light as it is usual here: light is compared within "
+                "10 K of it. Left out: within 10 K of the first day's."},
     [FIXTURE_DRIVE_CEILING] = {.name = "drive_ceiling", .type = KEY_REAL,
         .unit = "share of the output's range", .low = 0.01, .high = 1, .fallback = "1.0",
         .help = "Highest drive that its LED driver holds without tripping, less a margin."},

@@ -73,6 +73,10 @@ const struct key schema_space[] = {
     [SPACE_CANOPY] = {.name = "canopy_factor", .type = KEY_REAL, .unit = "ratio", .low = 0.05,
         .high = 20, .fallback = "1.0",
         .help = "Mean light over the canopy, divided by what the sensors read where they stand."},
+    [SPACE_AGED_AT] = {.name = "aged_at", .type = KEY_REAL, .unit = "share of commissioning",
+        .low = 0.3, .high = 0.99, .fallback = "0.8",
+        .help = "What the lamps still give when their loss is told (0.8 is called L80). Needs "
+                "`commissioned` of its lamps."},
     [SPACE_AIR_C] = {.name = "air_temperature", .type = KEY_REF, .target = ROOT_SENSORS,
         .target_kind = "temperature", .fallback = "",
         .help = "For the record."},

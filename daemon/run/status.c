@@ -85,7 +85,8 @@ static void put_stage(json_t *object, const struct config_space *space,
     json_object_set_new(object, "until_off_s", seconds_or_null(its->verdict.place.until_off_s));
 }
 
-static void put_light(json_t *object, const struct picture_space *its)
+static void put_light(json_t *object, const struct config_space *space,
+                      const struct picture_space *its)
 {
     const struct verdict *verdict = &its->verdict;
     json_object_set_new(object, "level", status_number(verdict->level));
@@ -100,6 +101,7 @@ static void put_light(json_t *object, const struct picture_space *its)
     json_object_set_new(object, "full_umol", status_number(verdict->full_umol));
     json_object_set_new(object, "light_is_measured", json_boolean(verdict->light_is_measured));
     json_object_set_new(object, "gain", status_gain(&its->state));
+    json_object_set_new(object, "ageing", status_ageing(space, &its->state));
 }
 
 json_t *status_out_of_reach(const struct reach *reach)
@@ -198,7 +200,7 @@ static json_t *space_json(const struct picture *picture, int index)
     json_object_set_new(object, "space", json_string(space->name));
     json_object_set_new(object, "state", json_string(sentence));
     put_stage(object, space, its);
-    put_light(object, its);
+    put_light(object, space, its);
     put_day(object, config, space, its);
     put_air(object, &its->air);
     json_object_set_new(object, "hand", hand_json(&its->now));

@@ -2,7 +2,9 @@
 /* Outputs and fixtures as they were asked, written, read back and observed, each by itself. */
 #include "status_parts.h"
 
+#include "ageings.h"
 #include "control_proto.h"
+#include "parse.h"
 #include "units.h"
 #include "words.h"
 
@@ -114,4 +116,23 @@ json_t *status_gain(const struct space_state *state)
                      correction->sensor, "lamp_factor", correction->lamp, "accepted_s",
                      correction_is_none(correction) ? json_null()
                                                     : json_integer(correction->since_s));
+}
+
+json_t *status_ageing(const struct config_space *space, const struct space_state *state)
+{
+    const struct ageing_rules *rules = &space->rules.ageing;
+    const struct ageing_view view = ageing_view(&state->ageing, rules);
+    char words[AGEINGS_WORDS_MAX];
+    char day[16];
+    if (!view.is_known) {
+        return json_null();
+    }
+    ageings_words(space, &state->ageing, words, sizeof words);
+    parse_format_date(view.last_day, day, sizeof day);
+    return json_pack(
+        "{s:s,s:f,s:f,s:I,s:s,s:i,s:o,s:o}", "words", words, "share", view.share, "spread",
+        view.spread, "days", (json_int_t)(view.last_day - rules->commissioned), "last_day", day,
+        "sensors_compared", view.sensors, "sensor_fallen",
+        view.fallen >= 0 ? json_integer(view.fallen) : json_null(), "sensor_fallen_share",
+        status_number(view.fallen >= 0 ? view.fallen_share : UNITS_NONE));
 }

@@ -17,6 +17,8 @@ json_t *status_faults(const struct picture *picture);
 json_t *status_outputs(const struct picture *picture, int space);
 /* Steps of the lamps so far, their ratio, and what a person accepted of it. */
 json_t *status_gain(const struct space_state *state);
+/* {words, share, spread, last_day …}: the lamps beside their commissioning; null: not known. */
+json_t *status_ageing(const struct config_space *space, const struct space_state *state);
 /* Watts by the curve and by the fixture's own meter, light by the curve. */
 void status_put_observed(json_t *object, const struct fixture_rules *rules,
                          const struct picture_space *its, int place);

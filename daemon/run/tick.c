@@ -3,7 +3,6 @@
 
 #include "err.h"
 #include "log.h"
-#include "skies.h"
 #include "units.h"
 
 #include <errno.h>
@@ -168,7 +167,7 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         if (its->verdict.day_closed) {
             its->has_last_day = true;
             its->last_day = its->verdict.closed;
-            skies_keep(tick->journal, tick->config->spaces[i].name, tick->sure_s, &state->learned);
+            tick_keep_learned(tick, i);
         }
         tick_tell_verdict(tick, i);
     }

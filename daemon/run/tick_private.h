@@ -93,6 +93,8 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup);
 void tick_save(struct tick *tick, const struct tick_time *time);
 /* The log of a space's open light day, into the journal. */
 void tick_keep_day(const struct tick *tick, int space);
+/* What a closed light day taught: its sky, its heat, the age of its lamps. */
+void tick_keep_learned(const struct tick *tick, int space);
 /* Makes a state file for the present number of spaces, in place of the one before. */
 void tick_open_resume(struct tick *tick);
 

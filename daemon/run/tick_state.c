@@ -2,6 +2,7 @@
 /* Taking up and saving the states of the spaces. */
 #include "tick_private.h"
 
+#include "ageings.h"
 #include "daylogs.h"
 #include "err.h"
 #include "journal_read.h"
@@ -76,6 +77,19 @@ static void restore_learned(struct tick *tick, struct journal_reader *reader, in
     }
 }
 
+static void restore_ageing(struct tick *tick, struct journal_reader *reader, int space)
+{
+    const char *name = tick->config->spaces[space].name;
+    struct err err = {""};
+    if (!reader) {
+        return;
+    }
+    const int code = ageings_restore(reader, name, &tick->states[space].ageing, &err);
+    if (code < 0 && code != -ENOENT) {
+        log_warning("%s: %s, it is followed afresh", name, err.text);
+    }
+}
+
 /* Of a space that goes on with a light day. */
 static void restore_daylog(struct tick *tick, struct journal_reader *reader, int space)
 {
@@ -147,6 +161,7 @@ void tick_restore(struct tick *tick, const struct tick_setup *setup)
             adopt(tick, i, newest, setup->now_boot_ns);
         }
         restore_learned(tick, reader, i);
+        restore_ageing(tick, reader, i);
         restore_daylog(tick, reader, i);
         restore_last_day(tick, reader, i);
     }
@@ -203,6 +218,14 @@ void tick_keep_day(const struct tick *tick, int space)
         daylogs_keep(tick->journal, tick->config->spaces[space].name, tick->sure_s,
                      state->light_day, &state->daylog);
     }
+}
+
+void tick_keep_learned(const struct tick *tick, int space)
+{
+    const struct space_state *state = &tick->states[space];
+    const char *name = tick->config->spaces[space].name;
+    skies_keep(tick->journal, name, tick->sure_s, &state->learned);
+    ageings_keep(tick->journal, name, tick->sure_s, &state->ageing);
 }
 
 /* Not with the first tick: what was kept before is still true then, and nothing is newer. */

@@ -184,6 +184,22 @@ static void say_sensor(const struct sentence *s)
     }
 }
 
+static void say_ageing(const struct sentence *s)
+{
+    const int place = (int)s->event->b;
+    if (s->event->kind == EVENT_LIGHT_AGED) {
+        (void)snprintf(s->buffer, s->size,
+                       "the lamps give %.0f %% of what they were commissioned with, after %.0f "
+                       "days: clean lamps and light sensors, then measure again",
+                       100 * s->event->a, s->event->b);
+        return;
+    }
+    (void)snprintf(s->buffer, s->size,
+                   "light sensor %d of %d shows %.0f %% of what it did beside the others: dust on "
+                   "it, or it was moved",
+                   place + 1, s->space->ppfd_sensor_count, 100 * s->event->a);
+}
+
 static void say_switch(const struct sentence *s)
 {
     if (s->event->kind == EVENT_SWITCH_FREED) {
@@ -316,6 +332,8 @@ static void (*const say[EVENT_KIND_COUNT])(const struct sentence *s) = {
     [EVENT_SENSOR_CORRECTED] = say_correction,
     [EVENT_LAMP_CORRECTED] = say_correction,
     [EVENT_CORRECTION_ENDS] = say_correction,
+    [EVENT_LIGHT_AGED] = say_ageing,
+    [EVENT_SENSOR_FALLEN] = say_ageing,
 };
 
 void words_event(const struct config *config, int space, const struct decide_event *event,

@@ -228,6 +228,8 @@ static void defaults_and_inheritance(void **state)
     assert_true(config->trust_held_over_clock);
     assert_int_equal(config->journal.keep_days, 400);
     assert_string_equal(config->journal.path, "/var/lib/lampwarden/journal.db");
+    assert_int_equal(lettuce->ageing.commissioned, 0);
+    assert_true(isnan(lettuce->ageing.heat_c) && lettuce->ageing.limit == 0.8);
     config_free(config);
 }
 
@@ -239,6 +241,11 @@ static void a_lamp_without_dimming(void **state)
     assert_int_equal(config->fixtures[0].switch_output, 0);
     assert_true(dimcurve_watts(&config->fixture_rules[0].curve, 1) == 100);
     assert_true(config->spaces[0].rules.sees_daylight);
+    const struct ageing_rules *ageing = &config->spaces[0].rules.ageing;
+    assert_int_equal(ageing->commissioned, 20549); /* days from 1970-01-01 to 2026-04-06 */
+    assert_true(ageing->heat_c == 41.5 && ageing->limit == 0.85);
+    assert_int_equal(ageing->sensor_count, 1);
+    assert_int_not_equal(ageing->sensor[0], 0);
     config_free(config);
 }
 

@@ -73,11 +73,32 @@ static void a_switch_that_nobody_confirmed(void **state)
     assert_true(says(sentence));
 }
 
+static void the_age_of_the_lamps(void **state)
+{
+    (void)state;
+    struct ageing_rules *rules = &scene.sim.space.rules.ageing;
+    json_t *nothing = status_ageing(&scene.sim.space, &space.state);
+    assert_true(json_is_null(nothing));
+    json_decref(nothing);
+    for (int day = 1; day < 10; day++) {
+        const struct ageing_sample sample = {.ratio = 0.94, .heat_c = 45, .sensor_ratio = {0.94}};
+        ageing_book(&space.state.ageing, rules, 420, &sample, 3600);
+        (void)ageing_close(&space.state.ageing, rules, rules->commissioned + 200 + day);
+    }
+    json_t *ageing = status_ageing(&scene.sim.space, &space.state);
+    assert_string_equal(json_string_value(json_object_get(ageing, "words")),
+                        "94 % of commissioning after 209 days, ±1 %");
+    assert_int_equal(json_integer_value(json_object_get(ageing, "days")), 209);
+    assert_true(json_is_null(json_object_get(ageing, "sensor_fallen_share")));
+    json_decref(ageing);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(heat_or_no_reading, begin),
         cmocka_unit_test_setup(a_switch_that_nobody_confirmed, begin),
+        cmocka_unit_test_setup(the_age_of_the_lamps, begin),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What light days taught a space without a sky, its heat, outlives a restart of the daemon. */
+/* What light days taught a space without a sky, its heat and its age, outlives a restart of the
+ * daemon. */
 #include "tick.h"
 
+#include "ageings.h"
 #include "clock.h"
 #include "err.h"
 #include "journal_bed.h"
@@ -26,6 +28,10 @@ static void keep(struct bed *bed, float evening)
     learned_init(&learned);
     learned.heat_cap[18] = evening;
     skies_keep(bed->journal, "basil", midnight_s, &learned);
+    struct ageing ageing;
+    ageing_init(&ageing);
+    ageing.band_c = 100 * evening;
+    ageings_keep(bed->journal, "basil", midnight_s, &ageing);
     assert_true(journal_flush(bed->journal, 10));
 }
 
@@ -40,6 +46,16 @@ static float kept(const struct bed *bed)
     return learned.heat_cap[18];
 }
 
+static float kept_band_c(const struct bed *bed)
+{
+    struct journal_reader *reader = NULL;
+    struct ageing ageing;
+    assert_int_equal(journal_reader_open(bed->path, &reader, NULL), 0);
+    assert_int_equal(ageings_restore(reader, "basil", &ageing, NULL), 0);
+    journal_reader_close(reader);
+    return ageing.band_c;
+}
+
 static void run_at(struct tick *tick, int64_t wall_s)
 {
     const struct tick_time time = {
@@ -47,7 +63,7 @@ static void run_at(struct tick *tick, int64_t wall_s)
     assert_true(tick_run(tick, &time));
 }
 
-static void the_heat_of_an_indoor_space_is_kept(void **state)
+static void heat_and_age_are_kept(void **state)
 {
     (void)state;
     struct bed bed;
@@ -75,6 +91,7 @@ static void the_heat_of_an_indoor_space_is_kept(void **state)
     run_at(tick, midnight_s + 1);
     assert_true(journal_flush(bed.journal, 10));
     assert_near((double)kept(&bed), 0.5, 1e-6);
+    assert_near((double)kept_band_c(&bed), 50, 1e-6);
     tick_destroy(tick);
     bed_close(&bed);
     bed_remove(&bed);
@@ -83,7 +100,7 @@ static void the_heat_of_an_indoor_space_is_kept(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_heat_of_an_indoor_space_is_kept),
+        cmocka_unit_test(heat_and_age_are_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

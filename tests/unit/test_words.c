@@ -252,6 +252,17 @@ static void light_that_drifts(void **state)
                  "(median of 9): they agree again");
 }
 
+static void lamps_that_age(void **state)
+{
+    (void)state;
+    assert_event(EVENT_LIGHT_AGED, -1, 0.796, 400,
+                 "the lamps give 80 % of what they were commissioned with, after 400 days: clean "
+                 "lamps and light sensors, then measure again");
+    assert_event(EVENT_SENSOR_FALLEN, -1, 0.88, 0,
+                 "light sensor 1 of 1 shows 88 % of what it did beside the others: dust on it, or "
+                 "it was moved");
+}
+
 static void assert_held(const struct words_lamp *lamp, bool of_contact, const char *expected)
 {
     char text[128];
@@ -362,6 +373,7 @@ int main(void)
         cmocka_unit_test_setup(events, begin),
         cmocka_unit_test_setup(what_is_out_of_reach, begin),
         cmocka_unit_test_setup(light_that_drifts, begin),
+        cmocka_unit_test_setup(lamps_that_age, begin),
         cmocka_unit_test_setup(everything_has_words, begin),
         cmocka_unit_test_setup(stays_in_its_buffer, begin),
     };
