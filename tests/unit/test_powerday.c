@@ -129,6 +129,26 @@ static void a_given_price_stays(void **state)
     assert_true(watts_in(&bed, 15) <= 700);
 }
 
+/* A day that was short leaves nothing behind in one that has all it wants. */
+static void another_day_begins_afresh(void **state)
+{
+    (void)state;
+    struct bed fresh;
+    struct bed bed;
+    make_bed(&fresh, 5);
+    assert_true(powerday_work(&fresh.day, 1));
+    make_bed(&bed, 14);
+    bed.day.limit.hard_w = 700;
+    work(&bed);
+    assert_true(bed.day.slot[0].extra_per_kwh > 0.1);
+    bed.day.limit.hard_w = (double)INFINITY;
+    bed.space[0].need_mol = bed.space[1].need_mol = 5;
+    powerday_begin(&bed.day, false);
+    assert_true(powerday_work(&bed.day, 1));
+    assert_near(bed.space[0].light_price, fresh.space[0].light_price, 1e-4);
+    assert_near(powerday_supply_mol(&bed.day, 0, NULL), 5, 0.001);
+}
+
 static void nothing_is_needed(void **state)
 {
     (void)state;
@@ -150,6 +170,7 @@ int main(void)
         cmocka_unit_test(the_cheap_hours_are_shared),
         cmocka_unit_test(what_cannot_be_is_shared_alike),
         cmocka_unit_test(a_given_price_stays),
+        cmocka_unit_test(another_day_begins_afresh),
         cmocka_unit_test(nothing_is_needed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

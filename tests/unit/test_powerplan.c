@@ -161,6 +161,66 @@ static void lamps_that_have_aged_give_less(void **state)
     assert_near(reach_mol(0.8), 0.8 * as_configured, 0.005 * as_configured);
 }
 
+/* What may still burn behind a contact that sticks, or whose opening nobody confirmed, is drawn. */
+static void a_lamp_that_may_be_lit_counts(void **state)
+{
+    (void)state;
+    struct powerplan_view view;
+    begin("limit_w = 500.0;");
+    const struct space_rules *rules = &config->spaces[0].rules;
+    struct fixture_state *fixture = &states[0].fixtures[0];
+    struct powerplan_sight sight = {&nows[0], &states[0], &verdicts[0]};
+    config->fixture_rules[0].safe_drive = 0.5;
+    powerplan_see(plan, 0, &sight);
+    powerplan_look(plan, &view);
+    assert_near(view.watts, 0, 0);
+    fixture->is_stuck = true;
+    powerplan_see(plan, 0, &sight);
+    powerplan_look(plan, &view);
+    assert_near(view.watts, dimcurve_watts(&rules->fixtures[0].curve, 0.5), 1e-9);
+    fixture->is_stuck = false;
+    fixture->lit_level = 1;
+    nows[0].fixtures[0].opening_unconfirmed = true;
+    powerplan_see(plan, 0, &sight);
+    powerplan_look(plan, &view);
+    assert_near(view.watts, 300, 1e-9);
+    for (int i = 0; i < 300; i++) { /* the others share what it leaves */
+        const struct powerplan_moment moment = {nows[1].boot_ns, nows[1].wall_s, true};
+        powerplan_share(plan, &moment);
+        for (int s = 1; s < SPACES; s++) {
+            powerplan_fill(plan, s, &nows[s].power);
+            decide(&config->spaces[s].rules, &states[s], &nows[s], &verdicts[s]);
+            powerplan_see(plan, s, &(struct powerplan_sight){&nows[s], &states[s], &verdicts[s]});
+            nows[s].boot_ns += UNITS_NS_PER_S;
+            nows[s].wall_s++;
+        }
+        assert_true(sum_w() <= 200);
+    }
+    assert_true(sum_w() > 150);
+    end();
+}
+
+/* The plan of a day on which not even the lowest levels fit keeps within the limit all the same. */
+static void a_plan_fits_where_lowest_levels_do_not(void **state)
+{
+    (void)state;
+    begin("limit_w = 60.0;");
+    for (int i = 0; i < 400; i++) {
+        tick(1);
+    }
+    int short_slots = 0;
+    for (int t = 0; t < nows[0].power.count; t++) {
+        double sum = 0;
+        for (int s = 0; s < SPACES; s++) {
+            sum += nows[s].power.slot[t].extra_per_kwh > 0 ? nows[s].power.slot[t].watts : 0;
+        }
+        short_slots += sum > 0;
+        assert_true(sum <= 60 * 1.001);
+    }
+    assert_true(short_slots > 15);
+    end();
+}
+
 /* Two of three lowest levels fit: those that were lit stay lit for their time, nobody flickers, and
  * one that has to leave is counted until it is dark. */
 static void what_cannot_be_lit_together_takes_turns(void **state)
@@ -282,6 +342,8 @@ int main(void)
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
         cmocka_unit_test(meters_that_read_more_are_believed),
         cmocka_unit_test(lamps_that_have_aged_give_less),
+        cmocka_unit_test(a_lamp_that_may_be_lit_counts),
+        cmocka_unit_test(a_plan_fits_where_lowest_levels_do_not),
         cmocka_unit_test(what_cannot_be_lit_together_takes_turns),
         cmocka_unit_test(lamps_that_only_switch_take_turns),
         cmocka_unit_test(a_lower_limit_takes_over_from_burning_lamps),
