@@ -68,6 +68,7 @@ static void the_lamp_has_no_gain_of_a_sun(void **state)
         assert_true(scene.verdict.level > 0.5);
         assert_near(scene.state.light_gain, wrong ? 1 : 0.97, 0.01);
         assert_int_equal(scene.verdict.daylight_umol > 50, wrong == 1);
+        assert_false(scene.state.sky_is_astray); /* beside a lit lamp it may be the lamp */
     }
 }
 

@@ -108,10 +108,29 @@ static void no_light_day_is_lost_or_doubled(void **state)
     }
 }
 
+/* From midnight to 06:00 at two in the afternoon: the open light day gains the window's hours from
+ * 04:00 to 06:00, 2 h less a quarter of an hour of dawn, to its 16 h less dawn and dusk. */
+static void a_later_end_has_more_to_give(void **state)
+{
+    (void)state;
+    struct closings closings = begin(0);
+    run_to(&closings, 14 * HOUR);
+    const double before_mol = scene.state.reach_static_mol;
+    assert_true(daylog_seen_s(&scene.state.daylog) > 13 * HOUR);
+    assert_true(before_mol > 0);
+    scene.state.clearness.is_broken = false;
+    scene.sim.space.rules.day.start_s = 6 * 3600;
+    run_to(&closings, 14 * HOUR + STEP);
+    assert_near(scene.state.reach_static_mol, before_mol * (1 + 1.75 / 15.5), 1e-6 * before_mol);
+    assert_true(daylog_seen_s(&scene.state.daylog) <= STEP); /* it has another beginning now */
+    assert_true(scene.state.clearness.is_broken);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_light_day_is_lost_or_doubled),
+        cmocka_unit_test(a_later_end_has_more_to_give),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
