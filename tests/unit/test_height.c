@@ -104,6 +104,15 @@ static void lowest_power_within_limits(void **state)
     assert_near(low->level * low->stats.area_mean_umol * 16 * 3600e-6, 13, 1e-9);
     assert_near(low->watts, 300 * low->level, 1e-9);
     assert_near(choice.offers[0].stats.max_umol, 500 / 0.81, 1e-3);
+    for (int i = 0; i < 3; i++) { /* all at full light: photons are mean times area */
+        const struct mapstats *stats = &choice.offers[i].stats;
+        assert_near(stats->photons_umol_s, stats->area_mean_umol * 1.44, 1e-9);
+    }
+    wish.highest_level = 0.99 * low->level;
+    assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.offers[2].verdict, HEIGHT_TOO_WEAK);
+    wish.highest_level = 1;
+    assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);
 
     wish.min_over_mean = 0.4;
     assert_int_equal(height_choose(list, 3, &wish, 0, &choice, &err), 0);

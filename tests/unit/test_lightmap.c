@@ -120,6 +120,26 @@ static void what_people_do(void **state)
     lightmap_free(&map);
 }
 
+/* Holes side by side hand their parts to points, never to one another. */
+static void holes_beside_holes(void **state)
+{
+    (void)state;
+    struct lightmap map = {0};
+    struct err err;
+    assert_int_equal(read_text("# height_cm: 50\nx_cm,y_cm,ppfd_umol\n"
+                               "0,0,1\n10,0,1\n20,0,1\n30,0,1\n"
+                               "0,10,1\n10,10,\n20,10,\n30,10,1\n"
+                               "0,20,1\n10,20,\n20,20,\n30,20,\n"
+                               "0,30,1\n10,30,1\n20,30,1\n30,30,1\n",
+                               &map, &err),
+                     0);
+    assert_true(map.is_grid);
+    assert_int_equal(map.holes, 5);
+    assert_near(area_sum(&map), 900, 1e-9);
+    assert_near(point(&map, 1).area_cm2, 50 + 100 / 2.0, 1e-9); /* half of the hole behind it */
+    lightmap_free(&map);
+}
+
 /* Four points of which each is nearest to a quarter; and areas of random points add up. */
 static void points_anywhere(void **state)
 {
@@ -199,9 +219,9 @@ static void one_clear_line_each(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_grid_to_the_walls), cmocka_unit_test(a_grid_of_cell_middles),
-        cmocka_unit_test(what_people_do),      cmocka_unit_test(points_anywhere),
-        cmocka_unit_test(one_clear_line_each),
+        cmocka_unit_test(holes_beside_holes),     cmocka_unit_test(a_grid_to_the_walls),
+        cmocka_unit_test(a_grid_of_cell_middles), cmocka_unit_test(what_people_do),
+        cmocka_unit_test(points_anywhere),        cmocka_unit_test(one_clear_line_each),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

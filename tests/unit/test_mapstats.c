@@ -133,6 +133,31 @@ static void a_fixture_hung_askew(void **state)
     lightmap_free(&map);
 }
 
+/* The same plane through points along a diagonal, where neither direction is seen alone. */
+static void askew_by_points_anywhere(void **state)
+{
+    (void)state;
+    static const double places[][2] = {{0, 0},    {60, 30}, {120, 60}, {0, 20},
+                                       {100, 60}, {20, 10}, {90, 40}};
+    char text[1024] = "# height_cm: 50\nx_cm,y_cm,ppfd_umol\n";
+    struct table table;
+    struct err err;
+    struct lightmap map;
+    struct mapstats stats;
+    for (size_t i = 0; i < sizeof places / sizeof *places; i++) {
+        const size_t used = strlen(text);
+        (void)snprintf(text + used, sizeof text - used, "%g,%g,%.9f\n", places[i][0], places[i][1],
+                       plane(places[i][0], places[i][1]));
+    }
+    assert_int_equal(table_parse("map.csv", text, &table, &err), 0);
+    assert_int_equal(lightmap_of(&table, &map, &err), 0);
+    table_free(&table);
+    mapstats_of(&map, &stats);
+    assert_near(stats.across * stats.area_mean_umol, 30, 1e-6);
+    assert_near(stats.along * stats.area_mean_umol, -12, 1e-6);
+    lightmap_free(&map);
+}
+
 /* Half and quarter parts at the walls: the trapezoid rule, exact for a straight fall. Plain mean of
  * 1, 0, 1 is 2/3, of the canopy 1/2. */
 static double valley(double x_cm, double y_cm)
@@ -156,9 +181,8 @@ static void walls_weigh_less(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(nine_points_by_hand),
-        cmocka_unit_test(a_point_source),
-        cmocka_unit_test(a_fixture_hung_askew),
+        cmocka_unit_test(askew_by_points_anywhere), cmocka_unit_test(nine_points_by_hand),
+        cmocka_unit_test(a_point_source),           cmocka_unit_test(a_fixture_hung_askew),
         cmocka_unit_test(walls_weigh_less),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -78,6 +78,30 @@ static void steady_over_maps(void **state)
     lightmap_free(&maps[1]);
 }
 
+/* A little off in every map is better than right in the mean of them: the middle reads 1.2 % low in
+ * one and 1.1 % high in the other, all else 1.3 % low in both. */
+static void right_in_the_mean_is_not_steady(void **state)
+{
+    (void)state;
+    double light[25];
+    struct lightmap maps[2];
+    const struct lightmap *list[] = {&maps[0], &maps[1]};
+    struct spot best[25];
+    for (int pass = 0; pass < 2; pass++) {
+        for (int i = 0; i < 25; i++) {
+            light[i] = pass == 0 ? 200 : 400;
+        }
+        light[0] = pass == 0 ? 360 : 720;
+        light[12] = pass == 0 ? 200 : 410;
+        make_map(light, &maps[pass]);
+    }
+    assert_int_equal(spot_best(list, 2, best, 25), 25);
+    assert_true(fabs(best[0].factor - 1) > 0.01);
+    assert_true(best[0].factor_spread < 0.002);
+    lightmap_free(&maps[0]);
+    lightmap_free(&maps[1]);
+}
+
 /* On a slope of 2 µmol per cm around 200, five centimetres are 5 %. */
 static void a_slip_of_the_hand(void **state)
 {
@@ -102,6 +126,7 @@ static void a_slip_of_the_hand(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(right_in_the_mean_is_not_steady),
         cmocka_unit_test(flat_places_near_the_mean),
         cmocka_unit_test(steady_over_maps),
         cmocka_unit_test(a_slip_of_the_hand),
