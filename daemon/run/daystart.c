@@ -2,6 +2,7 @@
 #include "daystart.h"
 
 #include "parse.h"
+
 #include <math.h>
 #include <stdio.h>
 
@@ -32,7 +33,7 @@ static double mean_price(const struct tariff *tariff, int second)
             sum += tariff_rule_price(tariff, &time);
         }
     }
-    return sum;
+    return sum / (12 * 7);
 }
 
 int32_t daystart_cheap_end(const struct tariff *tariff)

@@ -49,6 +49,12 @@ static void ends_of_cheap_blocks(void **state)
     const struct tariff_rule seasons[] = {{EVERY_DAY, WINTER, 22 * H, 6 * H, 0.1},
                                           {EVERY_DAY, EVERY_MONTH & ~WINTER, 10 * H, 15 * H, 0.05}};
     assert_int_equal(end_of(seasons, 2, 0.3), 6 * H);
+    /* two blocks of one price: the later one */
+    const struct tariff_rule twins[] = {{EVERY_DAY, EVERY_MONTH, 4 * H, 6 * H, 0.1},
+                                        {EVERY_DAY, EVERY_MONTH, 0, 2 * H, 0.1}};
+    assert_int_equal(end_of(twins, 2, 0.3), 6 * H);
+    const struct tariff_rule turned[] = {twins[1], twins[0]};
+    assert_int_equal(end_of(turned, 2, 0.3), 6 * H);
     /* at 09:00 it is still a morning, later not */
     struct tariff_rule late = {EVERY_DAY, EVERY_MONTH, 22 * H, 9 * H, 0.1};
     assert_int_equal(end_of(&late, 1, 0.3), 9 * H);
