@@ -9,7 +9,7 @@
 #include "plan_sky.h"
 #include "units.h"
 
-#define STAY_ON 0.97 /* a lit lamp stays lit down to this share of the price that lights it */
+#define STAY_ON 0.99 /* a lit lamp stays lit down to this share of the price that lights it */
 
 /* Of the stage and of every contact. */
 static double longest_rest_s(const struct tick *tick)

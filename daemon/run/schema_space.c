@@ -49,7 +49,7 @@ const struct key schema_stage[] = {
                 "start with; it falls as fall_percent_per_min of the space says. Left out: as "
                 "rise_percent_per_min of the space says."},
     [STAGE_RUN] = {.name = "shortest_run_min", .type = KEY_REAL, .unit = "min", .low = 0,
-        .high = 240, .fallback = "20.0",
+        .high = 240, .fallback = "10.0",
         .help = "Under daylight a lamp that was lit burns at least so long, at its lowest light when "
                 "the plan would put it out, and is not lit for less than this before its night. "
                 "A target that is met ends it."},

@@ -244,9 +244,9 @@ static void planned_again_when_something_moves(void **state)
     (void)level_at(8 * HOUR, &evening);
     const int64_t first_ns = scene.state.plan.planned_ns;
     assert_true(first_ns != 0);
-    scene_run(&scene, 100);
+    scene_run(&scene, 30);
     assert_int_equal(scene.state.plan.planned_ns, first_ns);
-    scene_run(&scene, 300);
+    scene_run(&scene, 120);
     assert_true(scene.state.plan.planned_ns > first_ns);
 
     int64_t before_ns = scene.state.plan.planned_ns;

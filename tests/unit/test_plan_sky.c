@@ -64,15 +64,15 @@ static void the_price_is_the_mean_of_the_skies(void **state)
     assert_near(plan_sky_price(&none).price, 0, 0);
 }
 
-/* 2.16 mol is all that the lamp has, 2.07 from the next plan on; the guard counts with 98 of 100 of
+/* 2.16 mol is all that the lamp has, 2.12 from the next plan on; the guard counts with 98 of 100 of
  * the target. */
 static void the_guard_asks_for_all_where_recourse_ends(void **state)
 {
     (void)state;
     const struct scenarios skies = two_skies(0, 2);
-    const struct plan_sky under = {&lamp, &slots, &skies, 1, 2.11, 2.11, false};
+    const struct plan_sky under = {&lamp, &slots, &skies, 1, 2.16, 2.16, false};
     assert_false(plan_sky_price(&under).by_guard);
-    const struct plan_sky over = {&lamp, &slots, &skies, 1, 2.12, 2.12, false};
+    const struct plan_sky over = {&lamp, &slots, &skies, 1, 2.175, 2.175, false};
     const struct plan_sky_answer answer = plan_sky_price(&over);
     assert_true(answer.by_guard);
     assert_near(answer.price, plan_missing_price(&lamp, &slots), 0);
@@ -83,10 +83,10 @@ static void the_guard_looks_below_the_lowest_sky(void **state)
     (void)state;
     struct scenarios skies = two_skies(0.2, 2);
     skies.pessimistic = 0.1;
-    const struct plan_sky under = {&lamp, &slots, &skies, 1, 2.26, 2.26, false};
+    const struct plan_sky under = {&lamp, &slots, &skies, 1, 2.31, 2.31, false};
     assert_near(plan_sky_price(&under).pessimistic_mol, 0.15, 1e-12);
     assert_false(plan_sky_price(&under).by_guard);
-    const struct plan_sky over = {&lamp, &slots, &skies, 1, 2.28, 2.28, false};
+    const struct plan_sky over = {&lamp, &slots, &skies, 1, 2.33, 2.33, false};
     assert_true(plan_sky_price(&over).by_guard);
 }
 
@@ -167,7 +167,7 @@ static double rest_of(const struct plan_slots *day, int minutes, struct plan_slo
 static double walk(const struct plan_slots *day, const struct scenarios *skies, double target_mol)
 {
     double mol = 0;
-    for (int minutes = 0; minutes < 30 * day->count; minutes += 5) {
+    for (int minutes = 0; minutes < 30 * day->count; minutes += PLAN_SKY_EVERY_S / 60) {
         struct plan_slots rest;
         const double clear_mol = rest_of(day, minutes, &rest);
         const struct plan_sky sky = {&lamp,      &rest, skies, clear_mol, target_mol - mol,
@@ -178,7 +178,7 @@ static double walk(const struct plan_slots *day, const struct scenarios *skies, 
         const double daylight = dark * rest.slot[0].clear_umol;
         const double level =
             mol < target_mol ? plan_level_at(&lamp, &rest.slot[0], daylight, &price) : 0;
-        mol += units_mol(daylight + level * lamp.full_umol, 300);
+        mol += units_mol(daylight + level * lamp.full_umol, PLAN_SKY_EVERY_S);
     }
     return mol;
 }
