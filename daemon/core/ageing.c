@@ -53,6 +53,35 @@ static void seat_sensors(struct ageing *ageing, const struct ageing_rules *rules
             ageing->sensor_sum[i] = (struct ageing_sum){0, 0};
         }
     }
+    for (int i = rules->sensor_count; i < AGEING_SENSORS; i++) {
+        ageing->sensors[i].who = 0;
+    }
+}
+
+struct ageing_rules ageing_own_rules(const struct ageing *ageing)
+{
+    struct ageing_rules rules = {.commissioned = ageing->commissioned, .heat_c = UNITS_NONE};
+    for (int i = 0; i < AGEING_SENSORS && ageing->sensors[i].who != 0; i++) {
+        rules.sensor[rules.sensor_count++] = ageing->sensors[i].who;
+    }
+    return rules;
+}
+
+void ageing_rewind(struct ageing *ageing, int64_t light_day)
+{
+    const struct ageing now = *ageing;
+    ageing->count = ageing->next = 0;
+    for (int i = 0; i < now.count; i++) {
+        const int from = (now.next + AGEING_KEPT - now.count + i) % AGEING_KEPT;
+        if (now.day[from] > light_day) {
+            memset(ageing->sensors, 0, sizeof ageing->sensors);
+            break;
+        }
+        ageing->value[ageing->next] = now.value[from];
+        ageing->day[ageing->next] = now.day[from];
+        ageing->next = (ageing->next + 1) % AGEING_KEPT;
+        ageing->count++;
+    }
 }
 
 static double band_middle(const struct ageing *ageing, const struct ageing_rules *rules)

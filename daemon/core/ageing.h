@@ -96,6 +96,14 @@ void ageing_book(struct ageing *ageing, const struct ageing_rules *rules, double
 struct ageing_news ageing_close(struct ageing *ageing, const struct ageing_rules *rules,
                                 int64_t light_day);
 
+/* What a kept record says of itself, without the configuration: its date and its sensors; no limit.
+ */
+struct ageing_rules ageing_own_rules(const struct ageing *ageing);
+
+/* As it was at the end of an earlier light day, as far as its values go back. The sensors are known
+ * as of the newest day alone, and left out of an earlier one. */
+void ageing_rewind(struct ageing *ageing, int64_t light_day);
+
 struct ageing_view ageing_view(const struct ageing *ageing, const struct ageing_rules *rules);
 
 #endif

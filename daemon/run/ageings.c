@@ -40,18 +40,17 @@ int ageings_restore(struct journal_reader *reader, const char *space, struct age
     return 0;
 }
 
-void ageings_words(const struct config_space *space, const struct ageing *ageing, char *buffer,
+void ageings_words(const struct ageing_rules *rules, const struct ageing *ageing, char *buffer,
                    size_t size)
 {
-    const struct ageing_view view = ageing_view(ageing, &space->rules.ageing);
+    const struct ageing_view view = ageing_view(ageing, rules);
     buffer[0] = '\0';
     if (!view.is_known) {
         return;
     }
-    const int used =
-        snprintf(buffer, size, "%.0f %% of commissioning after %lld days, ±%.0f %%",
-                 100 * view.share, (long long)(view.last_day - space->rules.ageing.commissioned),
-                 ceil(fmax(100 * view.spread, LEAST_PERCENT) - 1e-9));
+    const int used = snprintf(buffer, size, "%.0f %% of commissioning after %lld days, ±%.0f %%",
+                              100 * view.share, (long long)(view.last_day - rules->commissioned),
+                              ceil(fmax(100 * view.spread, LEAST_PERCENT) - 1e-9));
     if (used <= 0 || (size_t)used >= size) {
         return;
     }
@@ -59,7 +58,7 @@ void ageings_words(const struct config_space *space, const struct ageing *ageing
         (void)snprintf(buffer + used, size - (size_t)used,
                        "; light sensor %d of %d shows %.0f %% of what it did beside the others: "
                        "dust on it, or it was moved",
-                       view.fallen + 1, space->ppfd_sensor_count, 100 * view.fallen_share);
+                       view.fallen + 1, rules->sensor_count, 100 * view.fallen_share);
     } else if (view.sensors > 1 && view.share < SOME_LOSS) {
         (void)snprintf(buffer + used, size - (size_t)used,
                        "; all light sensors fell alike: the lamps, or dust on all");

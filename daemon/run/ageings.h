@@ -23,7 +23,7 @@ int ageings_restore(struct journal_reader *reader, const char *space, struct age
 
 /* "94 % of commissioning after 210 days, ±2 %", with what the sensors say of one another; "" when
  * nothing is known or nobody named a date of commissioning. */
-void ageings_words(const struct config_space *space, const struct ageing *ageing, char *buffer,
+void ageings_words(const struct ageing_rules *rules, const struct ageing *ageing, char *buffer,
                    size_t size);
 
 #endif

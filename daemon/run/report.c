@@ -11,7 +11,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HOUR_S 3600
+#define HOUR_S   3600
+#define AGE_DAYS 7 /* what was seen longer ago is not told of a day */
 
 static int keep_day(const struct journal_day *day, void *context)
 {
@@ -134,6 +135,20 @@ static int gather_events(struct report *report, struct journal_reader *reader, s
     return result;
 }
 
+/* The newest record, rewound to that day; one that is damaged is the daemon's to tell of. */
+static void gather_age(struct report *report, struct journal_reader *reader)
+{
+    struct ageing ageing;
+    if (ageings_restore(reader, report->day.space, &ageing, NULL) < 0) {
+        return;
+    }
+    ageing_rewind(&ageing, report->day.summary.light_day);
+    const struct ageing_rules rules = ageing_own_rules(&ageing);
+    if (report->day.summary.light_day - ageing_view(&ageing, &rules).last_day <= AGE_DAYS) {
+        ageings_words(&rules, &ageing, report->age, sizeof report->age);
+    }
+}
+
 static int gather(struct report *report, struct journal_reader *reader, struct err *err)
 {
     int64_t begin_s = report->day.begin_s;
@@ -146,6 +161,7 @@ static int gather(struct report *report, struct journal_reader *reader, struct e
     for (int i = 0; i < REPORT_COLUMNS; i++) {
         span_init(&report->columns[i]);
     }
+    gather_age(report, reader);
     const struct journal_range range = day_range(report);
     int result = journal_read_minutes(reader, &range, add_minute, report, err);
     return result == 0 ? gather_events(report, reader, err) : result;

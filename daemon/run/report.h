@@ -30,6 +30,7 @@ void report_text(const struct report *report, bool is_utf8, FILE *out);
 
 /*
  * One JSON object on one line. The first keys are those of report_day_json, then:
+ *   ageing  what the lamps give of their commissioned light, in words, or null
  *   hours   [{begin, ppfd_umol, mol, level, limiter, heatsink_max_c, energy_kwh, minutes}]
  *   events  [{time, space, fixture, class, kind, a, b, text}]
  * -ENOMEM. Errors of `out` stay in its error flag.

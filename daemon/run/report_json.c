@@ -192,6 +192,7 @@ int report_json(const struct report *report, FILE *out)
         (void)json_array_append_new(events,
                                     event_object(&report->events[i], report->day.utc_offset_s));
     }
+    set(object, "ageing", report->age[0] ? json_string(report->age) : json_null());
     set(object, "hours", hours);
     set(object, "events", events);
     return put_line(object, out);

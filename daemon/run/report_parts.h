@@ -3,6 +3,7 @@
 #ifndef LAMPWARDEN_REPORT_PARTS_H
 #define LAMPWARDEN_REPORT_PARTS_H
 
+#include "ageings.h"
 #include "report.h"
 
 enum {
@@ -30,6 +31,7 @@ struct report {
     struct report_span hours[REPORT_HOURS];
     struct report_span columns[REPORT_COLUMNS];
     double price_low, price_high; /* NaN: none */
+    char age[AGEINGS_WORDS_MAX]; /* of the lamps at that time; "": not known any more, or not yet */
     struct journal_event *events;
     int event_count, events_left_out;
 };
@@ -50,6 +52,9 @@ void report_round(const double *parts, int count, int64_t *ret_hundredths);
 /* Text in UTF-8, or with its few special signs in ASCII. */
 void report_print(FILE *out, bool is_utf8, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+
+/* How much of their commissioned light the lamps give. */
+void report_age(const struct report *report, bool is_utf8, FILE *out);
 
 void report_chart(const struct report *report, bool is_utf8, FILE *out);
 

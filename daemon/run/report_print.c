@@ -12,7 +12,7 @@ static const struct {
     const char *sign, *ascii;
 } signs[] = {
     {"µ", "u"}, {"°", ""},  {"⁻", "-"},   {"²", "2"},   {"³", "3"},  {"¹", "1"}, {"−", "-"},
-    {"–", "-"}, {"·", "."}, {"…", "..."}, {"€", "EUR"}, {"≥", ">="}, {"×", "x"},
+    {"–", "-"}, {"·", "."}, {"…", "..."}, {"€", "EUR"}, {"≥", ">="}, {"×", "x"}, {"±", "+-"},
 };
 
 static void put_ascii(FILE *out, const char *text)
@@ -49,6 +49,13 @@ void report_print(FILE *out, bool is_utf8, const char *format, ...)
         (void)fputs(line, out);
     } else {
         put_ascii(out, line);
+    }
+}
+
+void report_age(const struct report *report, bool is_utf8, FILE *out)
+{
+    if (report->age[0]) {
+        report_print(out, is_utf8, "Light of the lamps: %s.\n", report->age);
     }
 }
 

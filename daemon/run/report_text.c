@@ -390,6 +390,7 @@ void report_text(const struct report *report, bool is_utf8, FILE *out)
     say_lights(&page);
     say_energy(&page);
     say_hindsight(&page);
+    report_age(report, is_utf8, out);
     say_troubles(&page);
     say_account(&page);
     say_hours(&page);

@@ -127,7 +127,7 @@ json_t *status_ageing(const struct config_space *space, const struct space_state
     if (!view.is_known) {
         return json_null();
     }
-    ageings_words(space, &state->ageing, words, sizeof words);
+    ageings_words(rules, &state->ageing, words, sizeof words);
     parse_format_date(view.last_day, day, sizeof day);
     return json_pack(
         "{s:s,s:f,s:f,s:I,s:s,s:i,s:o,s:o}", "words", words, "share", view.share, "spread",

@@ -69,10 +69,32 @@ static void a_high_sensor_is_divided(void **state)
     sim_watch_end(&watch);
 }
 
+/* Commissioned a month before, the light shows 0.76 of it: told once, after a week; the plan burns
+ * brighter meanwhile. */
+static void a_fallen_light_is_told_once(void **state)
+{
+    (void)state;
+    begin(NULL, BENCH_PPFD_GAIN, 0.76);
+    sim_until_day(&watch, AGEING_LEAST - 1);
+    assert_int_equal(watch.events[EVENT_LIGHT_AGED], 0);
+    sim_until_day(&watch, AGEING_LEAST + 3);
+    assert_int_equal(watch.events[EVENT_LIGHT_AGED], 1);
+    const struct rehearsal_view view = rehearsal_view(watch.rehearsal, 0);
+    const struct ageing_view age = ageing_view(&view.state->ageing, &sim.space.rules.ageing);
+    print_message("%.3f ± %.3f of commissioning\n", age.share, age.spread);
+    /* the bench's lamp gives a thousandth less for each kelvin of its heatsink above 25 °C */
+    const double heatsink_c = (double)view.state->ageing.band_c;
+    assert_in_range((int)heatsink_c, 40, 60);
+    assert_near(age.share, 0.76 * (1 - 0.001 * (heatsink_c - 25)), 0.003);
+    assert_true(age.spread < 0.02);
+    sim_watch_end(&watch);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_high_sensor_is_divided),
+        cmocka_unit_test(a_fallen_light_is_told_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

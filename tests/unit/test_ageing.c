@@ -237,6 +237,30 @@ static void another_sensor_begins_anew(void **state)
     assert_int_equal(ageing.sensors[1].base_days, 1);
 }
 
+/* Of an earlier day what was known then; the sensors are not known any more. */
+static void as_it_was(void **state)
+{
+    (void)state;
+    for (int day = 1; day <= 20; day++) {
+        (void)live_day(day, day > 15 ? 0.5 : 0.9, 40);
+    }
+    const struct ageing_rules own = ageing_own_rules(&ageing);
+    assert_int_equal(own.commissioned, DAY);
+    assert_int_equal(own.sensor_count, 1);
+    assert_int_equal(ageing_view(&ageing, &own).sensors, 1);
+    ageing_rewind(&ageing, DAY + 20);
+    assert_int_equal(ageing.count, AGEING_KEPT);
+    assert_int_equal(ageing_view(&ageing, &own).sensors, 1);
+    ageing_rewind(&ageing, DAY + 13);
+    assert_int_equal(ageing.count, 8); /* days 6 to 13 */
+    assert_near(ageing_view(&ageing, &own).share, 0.9, 1e-6);
+    assert_near(ageing_view(&ageing, &own).spread, 0, 1e-6);
+    assert_int_equal(ageing_view(&ageing, &own).last_day, DAY + 13);
+    assert_int_equal(ageing_view(&ageing, &own).sensors, 0);
+    ageing_rewind(&ageing, DAY);
+    assert_false(ageing_view(&ageing, &own).is_known);
+}
+
 static void what_cannot_be_true(void **state)
 {
     (void)state;
@@ -268,6 +292,7 @@ int main(void)
         cmocka_unit_test_setup(a_long_pause, begin),
         cmocka_unit_test_setup(dust_on_one_of_several, begin),
         cmocka_unit_test_setup(another_sensor_begins_anew, begin),
+        cmocka_unit_test_setup(as_it_was, begin),
         cmocka_unit_test_setup(what_cannot_be_true, begin),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

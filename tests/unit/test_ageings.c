@@ -19,7 +19,7 @@
 
 static struct bed bed;
 static struct ageing ageing;
-static struct config_space space;
+static struct ageing_rules rules;
 
 /* Two sensors; light that swings by 1 %; the second sensor falls with `dust`. */
 static void live(int from, int days, double share, double dust)
@@ -28,8 +28,8 @@ static void live(int from, int days, double share, double dust)
         const double ratio = share + (day % 2 ? 0.01 : -0.01);
         const struct ageing_sample sample = {
             .ratio = ratio, .heat_c = 45, .sensor_ratio = {ratio, ratio * dust}};
-        ageing_book(&ageing, &space.rules.ageing, 420, &sample, 3600);
-        (void)ageing_close(&ageing, &space.rules.ageing, DAY + day);
+        ageing_book(&ageing, &rules, 420, &sample, 3600);
+        (void)ageing_close(&ageing, &rules, DAY + day);
     }
 }
 
@@ -39,12 +39,11 @@ static int begin(void **state)
     bed_make(&bed);
     bed_open(&bed);
     ageing_init(&ageing);
-    space = (struct config_space){.ppfd_sensor_count = 2};
-    space.rules.ageing = (struct ageing_rules){.commissioned = DAY,
-                                               .heat_c = (double)NAN,
-                                               .limit = 0.8,
-                                               .sensor_count = 2,
-                                               .sensor = {3, 4}};
+    rules = (struct ageing_rules){.commissioned = DAY,
+                                  .heat_c = (double)NAN,
+                                  .limit = 0.8,
+                                  .sensor_count = 2,
+                                  .sensor = {3, 4}};
     return 0;
 }
 
@@ -81,7 +80,7 @@ static void comes_back(void **state)
 static void assert_words(const char *expected)
 {
     char text[AGEINGS_WORDS_MAX];
-    ageings_words(&space, &ageing, text, sizeof text);
+    ageings_words(&rules, &ageing, text, sizeof text);
     assert_string_equal(text, expected);
 }
 
@@ -99,9 +98,9 @@ static void in_words(void **state)
     assert_words("92 % of commissioning after 250 days, ±3 %; light sensor 2 of 2 shows 85 % of "
                  "what it did beside the others: dust on it, or it was moved");
     char tight[12];
-    ageings_words(&space, &ageing, tight, sizeof tight);
+    ageings_words(&rules, &ageing, tight, sizeof tight);
     assert_string_equal(tight, "92 % of com");
-    space.rules.ageing.commissioned = 0;
+    rules.commissioned = 0;
     assert_words("");
 }
 

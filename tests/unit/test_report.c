@@ -54,6 +54,20 @@ static struct journal_minute minute_at(int index, double *delivered_mol)
     return minute;
 }
 
+/* Lamps that give 0.94 for a week, and 0.5 on the day after it. */
+static void keep_age(void)
+{
+    struct ageing ageing;
+    const struct ageing_rules rules = {.commissioned = BED_DAY - 210, .heat_c = UNITS_NONE};
+    ageing_init(&ageing);
+    for (int day = -7; day <= 1; day++) {
+        const struct ageing_sample sample = {.ratio = day > 0 ? 0.5 : 0.94, .heat_c = UNITS_NONE};
+        ageing_book(&ageing, &rules, 420, &sample, 3600);
+        (void)ageing_close(&ageing, &rules, BED_DAY + day);
+    }
+    ageings_keep(bed.journal, "lettuce", BEGIN_S + 2 * 86400, &ageing);
+}
+
 static int begin(void **state)
 {
     (void)state;
@@ -82,6 +96,7 @@ static int begin(void **state)
     assert_true(journal_put_event(bed.journal, &event));
     event = bed_event("basil", JOURNAL_INFO, "not of this space");
     assert_true(journal_put_event(bed.journal, &event));
+    keep_age();
     assert_true(journal_flush(bed.journal, 20));
     assert_int_equal(journal_reader_open(bed.path, &reader, NULL), 0);
     assert_int_equal(report_create(reader, "lettuce", BED_DAY, &report, NULL), 0);
@@ -151,6 +166,7 @@ static void text_for_people(void **state)
     assert_has("Taken by heat foldback (0.40 mol).\n");
     assert_has("Lights on 06:00, off 12:00. 2 switch operations. Hottest heatsink 71.5 °C.\n");
     assert_has("Energy 3.40 kWh, cost 1.05 EUR (0.310 EUR per kWh).\n");
+    assert_has("\nLight of the lamps: 94 % of commissioning after 210 days, ±1 %.\n");
     assert_has("  00:00-06:00       0    0.00    0 %  night ");
     assert_has("  06:00-07:00     200    0.72   50 %  plan ");
     assert_has(
