@@ -237,6 +237,37 @@ static void no_start_for_less_than_a_run(void **state)
     }
 }
 
+/* The level under a price of light of so much of the one that lights the lamp. */
+static double level_at_price(double share)
+{
+    const struct lampcurve *lamp = &scene.sim.space.rules.lamp;
+    const double lighting = lampcurve_threshold_w(lamp, 400.0 / 420) / (3.6 * 420);
+    for (int i = 0; i < 130; i++) { /* down from full, and a rest */
+        scene.state.plan.price = (struct plan_price){share * lighting, 1};
+        scene_tick(&scene, 1);
+    }
+    return scene.verdict.planned_level;
+}
+
+/* The price at which a lit lamp goes dark lies below the one at which it was lit. */
+static void a_lit_lamp_stays_lit_a_little_longer(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 8 * HOUR);
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.space.rules.tariff = NULL; /* energy costs 1 */
+    scene.sim.stages[0].target_mol = 4;
+    scene.sim.stages[0].shortest_run_s = scene.sim.stages[0].shortest_rest_s = 0;
+    scene_tick(&scene, 1);
+    assert_near(level_at_price(0.5), 0, 0);
+    assert_near(level_at_price(0.98), 0, 0);
+    assert_true(level_at_price(1.01) > 0);
+    assert_true(scene.state.is_lit);
+    assert_true(level_at_price(0.98) > 0);
+    assert_near(level_at_price(0.95), 0, 0);
+    assert_false(scene.state.is_lit);
+}
+
 /* A plan stands for minutes, unless the target, the clock or the lamp moves. */
 static void planned_again_when_something_moves(void **state)
 {
@@ -327,6 +358,7 @@ int main(void)
         cmocka_unit_test(trembling_prices_wear_no_contact),
         cmocka_unit_test(runs_and_rests_last),
         cmocka_unit_test(no_start_for_less_than_a_run),
+        cmocka_unit_test(a_lit_lamp_stays_lit_a_little_longer),
         cmocka_unit_test(planned_again_when_something_moves),
         cmocka_unit_test(need_comes_before_price),
         cmocka_unit_test(the_evening_is_dark),
