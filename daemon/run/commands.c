@@ -3,6 +3,7 @@
 
 #include "commands_sense.h"
 #include "err.h"
+#include "outlook_json.h"
 #include "parse.h"
 #include "status.h"
 #include "units.h"
@@ -51,8 +52,10 @@ int commands_find_space(const struct config *config, const json_t *params, struc
     return -1;
 }
 
-static enum control_code run_status(struct commands *commands, const json_t *params, json_t **ret,
-                                    struct err *err)
+/* One space of the newest snapshot, or all, as JSON. */
+static enum control_code show(struct commands *commands, const json_t *params,
+                              json_t *(*make)(const struct picture *, int), json_t **ret,
+                              struct err *err)
 {
     int space = -1;
     const struct picture *picture = snapshot_take(tick_snapshot(commands->tick));
@@ -62,13 +65,28 @@ static enum control_code run_status(struct commands *commands, const json_t *par
     if (json_object_get(params, "space")) {
         space = commands_find_space(picture->config, params, err);
     }
-    bool is_known = space >= 0 || !json_object_get(params, "space");
+    const bool is_known = space >= 0 || !json_object_get(params, "space");
     if (is_known) {
-        *ret = status_json(picture, space);
-        json_object_set_new(*ret, "version", json_string(commands->version));
+        *ret = make(picture, space);
     }
     snapshot_release(tick_snapshot(commands->tick), picture);
     return is_known ? CONTROL_OK : CONTROL_INVALID_PARAMS;
+}
+
+static enum control_code run_status(struct commands *commands, const json_t *params, json_t **ret,
+                                    struct err *err)
+{
+    const enum control_code code = show(commands, params, status_json, ret, err);
+    if (code == CONTROL_OK) {
+        json_object_set_new(*ret, "version", json_string(commands->version));
+    }
+    return code;
+}
+
+static enum control_code run_plan(struct commands *commands, const json_t *params, json_t **ret,
+                                  struct err *err)
+{
+    return show(commands, params, outlook_json, ret, err);
 }
 
 static enum control_code read_hold(const json_t *params, double *ret_level, double *ret_minutes,
@@ -236,7 +254,7 @@ static enum control_code run_version(struct commands *commands, const json_t *pa
 
 static const struct method methods[] = {
     {"status", " space ", run_status},
-    {"plan", " space ", commands_plan},
+    {"plan", " space ", run_plan},
     {"hold", " space level minutes break_night ", run_hold},
     {"resume", " space ", run_resume},
     {"gain", " space accept clear ", commands_gain},
