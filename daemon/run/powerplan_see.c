@@ -102,6 +102,15 @@ static void see_day(struct power_seen *seen, const struct space_rules *rules,
     }
 }
 
+/* A space that cannot have enough pays more than any price it is asked for, and the extra prices of
+ * the supply are among these: without a bound each would raise the other for ever. */
+static void bound_price(struct power_seen *seen, double missing_price)
+{
+    if (units_known(seen->light_price) && missing_price > 0) {
+        seen->light_price = fmin(seen->light_price, missing_price);
+    }
+}
+
 void powerplan_see(struct powerplan *plan, int index, const struct powerplan_sight *sight)
 {
     if (!plan) {
@@ -117,6 +126,7 @@ void powerplan_see(struct powerplan *plan, int index, const struct powerplan_sig
         see_fixture(&seen, rules, i, sight, &sum);
     }
     see_day(&seen, rules, sight);
+    bound_price(&seen, plan->day_space[index].missing_price);
     learn_factor(space, &sum, plan->dt_s);
     seen.cap = sum.cap_umol / full;
     seen.full_umol = full * sight->state->correction.lamp * sight->state->light_gain;

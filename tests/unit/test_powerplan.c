@@ -134,6 +134,30 @@ static void meters_that_read_more_are_believed(void **state)
     end();
 }
 
+/* A day under a dark sky that no supply of 60 W can save: what a kilowatt-hour is worth stays a
+ * price. The dearest one of the tariff is 0.28. */
+static void a_lost_day_drives_no_price_up(void **state)
+{
+    (void)state;
+    struct err err;
+    config = shared_supply("limit_w = 60.0;", true);
+    const struct rehearsal_options options = {.from_day = SHARED_DAY, .step_s = 60, .seed = 1};
+    struct rehearsal *rehearsal = NULL;
+    assert_int_equal(rehearsal_create(config, &options, &rehearsal, &err), 0);
+    double most = 0;
+    while (rehearsal_seconds(rehearsal) < 86400) {
+        rehearsal_step(rehearsal);
+        const struct allotment *power = &rehearsal_view(rehearsal, 2).now->power;
+        for (int t = 0; t < power->count; t++) {
+            most = fmax(most, power->slot[t].extra_per_kwh);
+        }
+    }
+    print_message("at most %.4g a kWh on top\n", most);
+    assert_true(most > 0 && most < 100);
+    rehearsal_destroy(rehearsal);
+    config_free(config);
+}
+
 /* What the lamps of all spaces can still give on a supply that none of their days can live with. */
 static double reach_mol(double accepted)
 {
@@ -341,6 +365,7 @@ int main(void)
         cmocka_unit_test(without_a_limit_nothing_is_shared),
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
         cmocka_unit_test(meters_that_read_more_are_believed),
+        cmocka_unit_test(a_lost_day_drives_no_price_up),
         cmocka_unit_test(lamps_that_have_aged_give_less),
         cmocka_unit_test(a_lamp_that_may_be_lit_counts),
         cmocka_unit_test(a_plan_fits_where_lowest_levels_do_not),
