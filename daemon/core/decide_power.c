@@ -11,6 +11,9 @@
 #include "units.h"
 
 #define HALVINGS 30
+/* Of a budget: one that is a lowest level to the last digit allows it. Far below what the shared
+ * plan keeps back of its limit. */
+#define SLACK 1e-9
 
 double decide_with_extra(const struct tick *tick, double price, int64_t wall_s)
 {
@@ -90,7 +93,7 @@ static void leave_out(struct tick *tick, double *wish, double budget_w)
             }
             const double least_w =
                 watts_at(tick, i, dimcurve_min_level(&tick->rules->fixtures[i].curve));
-            if (least_w > left_w) {
+            if (least_w > left_w * (1 + SLACK)) {
                 tick->power_cap[i] = wish[i] = 0;
             } else {
                 left_w -= least_w;

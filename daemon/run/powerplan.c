@@ -104,6 +104,7 @@ static struct power_user user_of(const struct power_space *space, double price_p
     if (seen->want_level > 0) {
         user.limits.low = least;
         user.limits.high = fmax(seen->want_level, least);
+        user.least_w = fmax(seen->floor_w, seen->low_w); /* less by a hair lights nothing */
         user.scale = seen->want_w / lampcurve_watts(space->curve.lamp, user.limits.high);
     } else {
         user.least_w = seen->want_w; /* moved by hand in the dark, or about to open */

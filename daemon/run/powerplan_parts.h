@@ -14,6 +14,7 @@ struct power_seen {
     /* now; watts with the factor of the meters */
     double watts;      /* commanded */
     double floor_w;    /* that it cannot do without in this tick: contacts that are closed */
+    double low_w;      /* of what asks for light, at its lowest, by the curves themselves */
     double want_w;     /* that it would draw without a budget, at want_level */
     double want_level; /* 0: none */
     bool is_by_hand;

@@ -9,6 +9,8 @@
 #define FACTOR_S   30.0 /* time constant of what is learned from the meters */
 #define FACTOR_MAX 2.0
 #define STEADY_S   10.0 /* a meter may be late */
+/* Lamps that a wrong reading has put out cannot show that it was wrong: dark, they forget it. */
+#define FORGET_S 7200.0
 
 static double watts_at(const struct fixture_rules *rules, double level)
 {
@@ -66,13 +68,18 @@ static void see_fixture(struct power_seen *seen, const struct space_rules *rules
         if (trial_is_on(&now->try_drive, sight->now->boot_ns)) {
             level = fmax(level, dimcurve_level(&its->curve, now->try_drive.value));
         }
+        seen->low_w += watts_at(its, least);
         seen->want_w += watts_at(its, level);
         seen->is_by_hand = seen->is_by_hand || has_trial;
     }
 }
 
-static void learn_factor(struct power_space *space, const struct sum *sum, double dt_s)
+static void learn_factor(struct power_space *space, bool is_lit, const struct sum *sum, double dt_s)
 {
+    if (!is_lit) {
+        space->factor += (1 - space->factor) * units_clamp(dt_s / FORGET_S, 0, 1);
+        return;
+    }
     if (!(sum->metered_curve_w > 0)) {
         return;
     }
@@ -127,11 +134,12 @@ void powerplan_see(struct powerplan *plan, int index, const struct powerplan_sig
     }
     see_day(&seen, rules, sight);
     bound_price(&seen, plan->day_space[index].missing_price);
-    learn_factor(space, &sum, plan->dt_s);
+    learn_factor(space, seen.is_lit, &sum, plan->dt_s);
     seen.cap = sum.cap_umol / full;
     seen.full_umol = full * sight->state->correction.lamp * sight->state->light_gain;
     seen.watts *= space->factor;
     seen.floor_w *= space->factor;
+    seen.low_w *= space->factor;
     seen.want_w = fmax(seen.want_w * space->factor, seen.floor_w);
     const bool was_lit = space->seen.is_lit;
     seen.lit_since_ns = was_lit ? space->seen.lit_since_ns : sight->now->boot_ns;

@@ -134,6 +134,31 @@ static void meters_that_read_more_are_believed(void **state)
     end();
 }
 
+/* The most that is drawn in so many seconds. */
+static double most_w(int seconds, double metered)
+{
+    double most = 0;
+    for (int i = 0; i < seconds; i++) {
+        tick(metered);
+        most = fmax(most, sum_w());
+    }
+    return most;
+}
+
+/* One lowest level of 31, 21 and 26 W fits, and none of twice that: meters that read so for half an
+ * hour keep nobody in the dark for good. */
+static void dark_lamps_forget_what_a_meter_read(void **state)
+{
+    (void)state;
+    begin("limit_w = 35.0;");
+    assert_true(most_w(600, 1) > 20);
+    (void)most_w(1800, 2);
+    assert_near(most_w(60, 2), 0, 0);
+    const double again_w = most_w(4 * 3600, 1);
+    assert_true(again_w > 20 && again_w <= 35);
+    end();
+}
+
 /* A day under a dark sky that no supply of 60 W can save: what a kilowatt-hour is worth stays a
  * price. The dearest one of the tariff is 0.28. */
 static void a_lost_day_drives_no_price_up(void **state)
@@ -365,6 +390,7 @@ int main(void)
         cmocka_unit_test(without_a_limit_nothing_is_shared),
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
         cmocka_unit_test(meters_that_read_more_are_believed),
+        cmocka_unit_test(dark_lamps_forget_what_a_meter_read),
         cmocka_unit_test(a_lost_day_drives_no_price_up),
         cmocka_unit_test(lamps_that_have_aged_give_less),
         cmocka_unit_test(a_lamp_that_may_be_lit_counts),
