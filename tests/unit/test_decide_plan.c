@@ -244,6 +244,8 @@ static double level_at_price(double share)
     const double lighting = lampcurve_threshold_w(lamp, 400.0 / 420) / (3.6 * 420);
     for (int i = 0; i < 130; i++) { /* down from full, and a rest */
         scene.state.plan.price = (struct plan_price){share * lighting, 1};
+        scene.state.plan.planned_ns = scene.now.boot_ns; /* it stands */
+        scene.state.plan.planned_wall_s = scene.now.wall_s;
         scene_tick(&scene, 1);
     }
     return scene.verdict.planned_level;
