@@ -27,10 +27,7 @@ static bool is_too_late(const struct tick *tick, const struct switching_rules *r
 
 double decide_rise_per_s(const struct tick *tick)
 {
-    double full = 0;
-    for (int i = 0; i < tick->rules->fixture_count; i++) {
-        full += tick->sources[i].full_umol;
-    }
+    const double full = decide_full_umol(tick);
     const bool is_limited = tick->stage && tick->stage->rise_umol_per_s > 0 && full > 0;
     const double usual = tick->rules->rise_per_s;
     return is_limited ? fmin(tick->stage->rise_umol_per_s / full, usual) : usual;

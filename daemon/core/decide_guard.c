@@ -258,6 +258,15 @@ static void cap_source(struct tick *tick, int index)
     tick->held_by[index] = held_by;
 }
 
+double decide_full_umol(const struct tick *tick)
+{
+    double umol = 0;
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        umol += tick->sources[i].full_umol;
+    }
+    return umol;
+}
+
 void decide_guards(struct tick *tick)
 {
     for (int i = 0; i < tick->rules->fixture_count; i++) {

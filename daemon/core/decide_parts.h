@@ -72,6 +72,8 @@ void decide_hindsight(const struct tick *tick, struct day_summary *day);
 
 /* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
 void decide_guards(struct tick *tick);
+/* Lamp light of all sources at level 1, gain included: caps do not count. */
+double decide_full_umol(const struct tick *tick);
 /* Of a fixture, under the drive that it had until now. */
 struct decide_evidence decide_evidence(const struct tick *tick, int fixture);
 

@@ -20,11 +20,7 @@ double decide_min_level(const struct tick *tick)
 /* What heat and faults leave of it is the cap. */
 static struct plan_lamp lamp_of(const struct tick *tick)
 {
-    double full = 0;
-    for (int i = 0; i < tick->rules->fixture_count; i++) {
-        full += tick->sources[i].full_umol;
-    }
-    return plan_day_lamp(tick->rules, tick->stage, full);
+    return plan_day_lamp(tick->rules, tick->stage, decide_full_umol(tick));
 }
 
 /* The common level of the fixtures that the price of light gives at the present price of energy.

@@ -36,11 +36,8 @@ double decide_shared_level(const struct tick *tick)
     if (!slot || tick->rules->sees_daylight || !units_known(slot->level)) {
         return UNITS_NONE;
     }
-    double full = 0;
-    for (int i = 0; i < tick->rules->fixture_count; i++) {
-        full += tick->sources[i].full_umol;
-    }
-    return plan_level_for(tick->sources, tick->rules->fixture_count, slot->level * full);
+    return plan_level_for(tick->sources, tick->rules->fixture_count,
+                          slot->level * decide_full_umol(tick));
 }
 
 static double watts_at(const struct tick *tick, int index, double level)
