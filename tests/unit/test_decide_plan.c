@@ -262,11 +262,11 @@ static void a_lit_lamp_stays_lit_a_little_longer(void **state)
     scene.sim.stages[0].shortest_run_s = scene.sim.stages[0].shortest_rest_s = 0;
     scene_tick(&scene, 1);
     assert_near(level_at_price(0.5), 0, 0);
-    assert_near(level_at_price(0.98), 0, 0);
+    assert_near(level_at_price(0.995), 0, 0);
     assert_true(level_at_price(1.01) > 0);
     assert_true(scene.state.is_lit);
-    assert_true(level_at_price(0.98) > 0);
-    assert_near(level_at_price(0.95), 0, 0);
+    assert_true(level_at_price(0.995) > 0);
+    assert_near(level_at_price(0.97), 0, 0);
     assert_false(scene.state.is_lit);
 }
 
