@@ -105,7 +105,7 @@ static void pool(double *values, const double *weights, int count)
 static void pool_knots(struct knots *lit, bool has_watts)
 {
     double value[DIMFIT_READINGS_MAX];
-    double weight[DIMFIT_READINGS_MAX];
+    double weight[DIMFIT_READINGS_MAX] = {0};
     for (int i = 0; i < lit->count; i++) {
         value[i] = lit->at[i].umol;
         weight[i] = lit->at[i].weight;
