@@ -69,6 +69,29 @@ static void warn_reach(const struct section *root, const struct config *config, 
     }
 }
 
+/* Light that cannot be dimmed below a ceiling is none. */
+static void warn_ceiling(const struct section *root, const struct config *config, int index,
+                         struct findings *findings)
+{
+    const struct config_space *space = &config->spaces[index];
+    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    double lowest = 0;
+    for (int i = 0; i < space->rules.fixture_count; i++) {
+        const struct fixture_rules *fixture = &space->rules.fixtures[i];
+        lowest += fixture->full_umol * dimcurve_min_level(&fixture->curve);
+    }
+    for (int i = 0; i < space->rules.stage_count; i++) {
+        const struct stage *stage = &space->rules.stages[i];
+        const int number = (int)names->items[i].integer;
+        if (stage->ceiling_umol < lowest) {
+            findings_warning(findings, entry(root, ROOT_STAGES, number)->values[STAGE_CEILING].line,
+                             "stages[%d].ceiling_umol: %.10g, but the lamps of space %s give "
+                             "%.0f µmol at their lowest: they stay dark",
+                             number, stage->ceiling_umol, space->name, lowest);
+        }
+    }
+}
+
 /* A floor is light that nobody chooses by its price. */
 static void warn_floor(const struct section *root, const struct config *config, int index,
                        struct findings *findings)
@@ -126,6 +149,7 @@ static void warn_spaces(const struct section *root, const struct config *config,
         if (!space->rules.sees_daylight) {
             warn_reach(root, config, i, findings);
         }
+        warn_ceiling(root, config, i, findings);
         warn_floor(root, config, i, findings);
         warn_range(root, config, i, findings);
         if (space->ppfd_sensor_count == 0) {
