@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `lampwarden rehearse`: light days as the daemon would give them, against the bench. */
+#include "forewarn.h"
 #include "options.h"
-#include "tariff_words.h"
 #include "verb.h"
 
 #include "config.h"
@@ -99,15 +99,6 @@ static int load(const struct request *request, struct stage_set *set)
     }
     if (request->from && parse_date(request->from, &set->from_day, &err) < 0) {
         return verb_usage(NAME, "--from: %s", err.text);
-    }
-    bool sees_daylight = false;
-    for (int s = 0; s < set->config->space_count; s++) {
-        sees_daylight = sees_daylight || set->config->spaces[s].rules.sees_daylight;
-    }
-    if (request->daylight_path && !sees_daylight) {
-        (void)fputs(
-            "lampwarden rehearse: no space has sees_daylight, so the daylight falls on none\n",
-            stderr);
     }
     if (request->daylight_path && daylight_load(request->daylight_path, &set->daylight, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
@@ -246,20 +237,6 @@ static int print_reports(const struct stage_set *set, const struct request *requ
     return rc < 0 ? verb_fail(NAME, VERB_FAILED, "%s", err.text) : VERB_OK;
 }
 
-/* Its first or its last moment: the prices of these days are then not those of the file. */
-static void warn_of_prices(const struct stage_set *set, const struct request *request)
-{
-    const struct config_site *site = &set->config->site;
-    const int64_t first_s = rehearsal_wall_s(set->rehearsal);
-    const int64_t last_s = first_s + request->days * INT64_C(86400) - 1;
-    char text[TARIFF_WORDS_MAX];
-    const bool has_begun = !tariff_misses_series(&site->tariff, first_s);
-    if (!has_begun || tariff_misses_series(&site->tariff, last_s)) {
-        tariff_words_gap(site, has_begun ? last_s : first_s, text, sizeof text);
-        (void)fprintf(stderr, "lampwarden rehearse: warning: %s\n", text);
-    }
-}
-
 static int rehearse(struct stage_set *set, const struct request *request)
 {
     const struct rehearsal_options options = {
@@ -274,7 +251,10 @@ static int rehearse(struct stage_set *set, const struct request *request)
     if (rehearsal_create(set->config, &options, &set->rehearsal, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
-    warn_of_prices(set, request);
+    const int64_t first_s = rehearsal_wall_s(set->rehearsal);
+    const int64_t last_s = first_s + request->days * INT64_C(86400) - 1;
+    forewarn_of_prices(set->config, first_s, last_s);
+    forewarn_of_daylight(set->config, request->daylight_path, &set->daylight, first_s, last_s);
     int rc = run_days(set, request);
     if (rc != VERB_OK || !set->journal) {
         return rc;
@@ -347,7 +327,8 @@ const struct verb verb_rehearse = {
         "space\n"
         "  --days N         how many light days (1 ... 4000); default 3\n"
         "  --daylight FILE  CSV 'time,ppfd_umol' for spaces under glass; a value holds until the "
-        "next row\n"
+        "next row;\n"
+        "                   where rows are missing, or without FILE, it is dark outside\n"
         "  --faults FILE    fault script, a line each: FROM LENGTH KIND UNIT [VALUE]; see below\n"
         "  --seed N         of the sensors' noise; the same seed gives the same bytes; default 1\n"
         "  --step S         length of a tick (0.1 ... 60 s); default 1, as the daemon's\n"

@@ -156,9 +156,9 @@ static void advance(struct rehearsal *rehearsal)
     }
     for (int s = 0; rehearsal->options.daylight && s < config->space_count; s++) {
         if (config->spaces[s].rules.sees_daylight) {
-            bench_model_set_daylight(
-                rehearsal->model, s,
-                daylight_umol(rehearsal->options.daylight, rehearsal_wall_s(rehearsal)));
+            const double umol =
+                daylight_umol(rehearsal->options.daylight, rehearsal_wall_s(rehearsal));
+            bench_model_set_daylight(rehearsal->model, s, units_known(umol) ? umol : 0);
         }
     }
     bench_model_step(rehearsal->model, dt_s);

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The reader of both files of values over time, and the daylight that is one of them. */
+/* The reader of both files of values over time. */
 #include "timeseries.h"
 
-#include "daylight.h"
 #include "err.h"
 #include "fileio.h"
 
@@ -93,32 +92,11 @@ static void refused_rows(void **state)
     }
 }
 
-static void daylight_between_rows(void **state)
-{
-    (void)state;
-    struct daylight daylight = {.at = 0};
-    put("time,ppfd_umol\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), -EINVAL);
-    assert_non_null(strstr(err.text, "/s.csv: no rows of daylight"));
-    put("time,ppfd_umol\n1970-01-01T00:00Z,4001\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), -ERANGE);
-    assert_non_null(strstr(err.text, "/s.csv:2: 4001 is out of range (0 … 4000)"));
-    put("time,ppfd_umol\n1970-01-01T00:10Z,5\n1970-01-01T00:20Z,7.5\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), 0);
-    assert_true(daylight_umol(&daylight, 599) == 0);
-    assert_true(daylight_umol(&daylight, 600) == 5);
-    assert_true(daylight_umol(&daylight, 86400) == 7.5);
-    assert_true(daylight_umol(&daylight, 1199) == 5); /* backwards too */
-    daylight_free(&daylight);
-    assert_true(daylight_umol(&daylight, 600) == 0);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rows_as_written),
         cmocka_unit_test(refused_rows),
-        cmocka_unit_test(daylight_between_rows),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
