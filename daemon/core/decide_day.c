@@ -31,13 +31,15 @@ static struct account_reach reach_of(const struct tick *tick, const struct stage
 {
     double full = 0;
     double driven = 0;
+    double lowest = 0; /* a ceiling below it leaves the lamps dark */
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         const struct fixture_rules *rules = &tick->rules->fixtures[i];
         const double umol = space_full_umol(tick->rules, tick->state, i) * tick->state->light_gain;
         full += umol;
         driven += umol * dimcurve_level(&rules->curve, tick->state->fixtures[i].ceiling.drive_cap);
+        lowest += umol * dimcurve_min_level(&rules->curve);
     }
-    const double held = driven < stage->ceiling_umol ? driven : stage->ceiling_umol;
+    const double held = stage->ceiling_umol < lowest ? 0 : fmin(driven, stage->ceiling_umol);
     return (struct account_reach){units_mol(full, lit_s), units_mol(driven, lit_s),
                                   units_mol(held, lit_s)};
 }

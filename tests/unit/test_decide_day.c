@@ -74,6 +74,21 @@ static void the_summary_counts(void **state)
     assert_true(day.energy_kwh > 0.05 && day.energy_kwh < 0.3);
 }
 
+/* 30 µmol are less than a lamp of 420 can be dimmed to: the day cannot be met, and says so. */
+static void a_ceiling_below_the_lowest_light_leaves_nothing(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 0);
+    scene.sim.stages[0].ceiling_umol = 30;
+    scene.sim.stages[0].target_mol = 0.5;
+    scene_run(&scene, 10);
+    struct day_summary day;
+    decide_summary(&scene.sim.space.rules, &scene.state, &day);
+    assert_false(day.is_feasible);
+    assert_near(day.reach_mol, 0, 0);
+    assert_near(day.account.missing_mol[LIMITER_LIGHT_CEILING], 0.5, 1e-9);
+}
+
 /* 24.192 mol is all that 420 µmol give in 16 h; two ramps of half an hour cost half an hour. */
 static void what_is_out_of_reach_is_said_at_the_first_tick(void **state)
 {
@@ -195,6 +210,7 @@ int main(void)
         cmocka_unit_test(a_step_back_over_midnight_opens_nothing),
         cmocka_unit_test(a_new_target_within_the_day),
         cmocka_unit_test(the_summary_counts),
+        cmocka_unit_test(a_ceiling_below_the_lowest_light_leaves_nothing),
         cmocka_unit_test(what_is_out_of_reach_is_said_at_the_first_tick),
         cmocka_unit_test(the_last_stage_ends),
         cmocka_unit_test(a_bright_day_lowers_the_next_target),
