@@ -13,9 +13,12 @@
 #include <string.h>
 #include <sys/socket.h>
 #include <sys/un.h>
+#include <time.h>
 #include <unistd.h>
 
 static const int64_t patience_ns = 10 * CLOCK_NS_PER_S;
+static const int64_t busy_ns = 3 * CLOCK_NS_PER_S; /* a start or a reload is over in two ticks */
+static const int64_t pause_ns = 200 * CLOCK_NS_PER_MS;
 
 static int connect_to(const char *path, struct err *err)
 {
@@ -113,13 +116,9 @@ static int read_line(int fd, int64_t deadline_ns, char **ret_line, size_t *ret_s
     return rc;
 }
 
-int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
-               struct err *err)
+static int ask_once(const char *socket_path, const char *request, json_t **ret_result,
+                    struct err *err)
 {
-    char *request = control_request(method, params);
-    if (!request) {
-        return err_fail(err, ENOMEM, "out of memory");
-    }
     const int64_t deadline_ns = clock_boot_ns() + patience_ns;
     const int fd = connect_to(socket_path, err);
     char *line = NULL;
@@ -135,6 +134,23 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
         (void)close(fd); /* nothing is pending */
     }
     free(line);
+    return rc;
+}
+
+int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
+               struct err *err)
+{
+    const struct timespec pause = {.tv_nsec = pause_ns};
+    char *request = control_request(method, params);
+    if (!request) {
+        return err_fail(err, ENOMEM, "out of memory");
+    }
+    const int64_t until_ns = clock_boot_ns() + busy_ns;
+    int rc = ask_once(socket_path, request, ret_result, err);
+    while (rc == -EAGAIN && clock_boot_ns() < until_ns) {
+        (void)nanosleep(&pause, NULL);
+        rc = ask_once(socket_path, request, ret_result, err);
+    }
     free(request);
     return rc;
 }
@@ -143,6 +159,8 @@ int client_tell(const char *verb, const char *socket_path, json_t *params, bool 
 {
     struct err err;
     json_t *result = NULL;
+    size_t i;
+    json_t *warning;
     if (client_ask(socket_path, verb, params, &result, &err) < 0) {
         return verb_fail(verb, VERB_FAILED, "%s", err.text);
     }
@@ -152,6 +170,10 @@ int client_tell(const char *verb, const char *socket_path, json_t *params, bool 
     } else {
         const json_t *sentence = json_object_get(result, "sentence");
         (void)puts(sentence ? json_string_value(sentence) : "done");
+        json_array_foreach(json_object_get(result, "warnings"), i, warning)
+        {
+            (void)printf("! %s\n", json_string_value(warning));
+        }
     }
     json_decref(result);
     return VERB_OK;

@@ -110,11 +110,23 @@ static bool can_tell(const struct tick *tick)
     return tick->stage && tick->now->inputs_settled && (!tick->rules->sees_daylight || sees_sky);
 }
 
+/* A reload brought another one: what was said of the old one is no word on it. */
+static bool is_of_another_target(const struct tick *tick)
+{
+    const double target_mol = tick->verdict->stage.target_mol;
+    return tick->stage && tick->state->reach.target_mol > 0 &&
+           fabs(tick->state->reach.target_mol - target_mol) > 1e-9;
+}
+
 void decide_reach(struct tick *tick)
 {
     struct space_state *state = tick->state;
     const double full_umol = lamps_umol(tick, false);
     const double since_s = units_seconds(tick->now->boot_ns - state->reach_ns);
+    if (is_of_another_target(tick)) {
+        state->reach_ns = 0;
+        state->said_short = false;
+    }
     if (state->reach_ns == 0) {
         state->reach = (struct reach){0};
     }

@@ -107,7 +107,6 @@ void space_resume(struct space_state *state, const struct space_rules *rules)
     state->plan_wants_on = false;
     state->plan_turned_ns = 0;
     state->room_out_ns = 0;
-    state->reach_ns = 0;
     state->floor_ns = 0;
     state->clearness.is_broken = true; /* nobody saw the sky meanwhile */
     learned_init(&state->learned);
@@ -146,6 +145,7 @@ void space_rewire(struct space_state *state, const struct space_rules *rules, in
 
 void space_rerule(struct space_state *state, const struct space_rules *rules)
 {
+    state->reach_ns = 0; /* reckoned anew at once */
     for (int i = 0; i < rules->fixture_count; i++) {
         struct fixture_state *fixture = &state->fixtures[i];
         if (!(fixture->ceiling.drive_cap > 0)) {

@@ -144,9 +144,11 @@ static int on_stop(sd_event_source *source, const struct signalfd_siginfo *info,
 static int on_reload(sd_event_source *source, const struct signalfd_siginfo *info, void *context)
 {
     struct err err = {""};
+    struct config_report report = {0};
     (void)source;
     (void)info;
-    (void)app_reload(context, &err); /* it logs what it did */
+    (void)app_reload(context, &report, &err); /* it logs what it did */
+    config_report_free(&report);
     return 0;
 }
 

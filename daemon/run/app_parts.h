@@ -37,8 +37,8 @@ int app_open(struct app *app, struct config *config, struct err *err);
 void app_close(struct app *app); /* any half-opened app is fine */
 
 /* app_reload.c: 0 with a sentence of what was done, or negative with the reason; the old
- * configuration stays. */
-int app_reload(void *app, struct err *err);
+ * configuration stays. What was found in the file is the caller's (config_report_free). */
+int app_reload(void *app, struct config_report *ret_report, struct err *err);
 void app_override(const struct app_options *options, struct config *config);
 
 #endif

@@ -33,21 +33,18 @@ static void log_findings(const struct config_report *report)
     }
 }
 
-static int load(struct app *app, struct config **ret, struct err *err)
+static int load(struct app *app, struct config **ret, struct config_report *ret_report,
+                struct err *err)
 {
     const char *what = "";
     struct config *config = NULL;
-    struct config_report report = {0};
     const struct config *present = tick_config(app->tick);
-    int code = config_load_guarded(app->options->config_path, &config, &report);
-    log_findings(&report);
+    int code = config_load_guarded(app->options->config_path, &config, ret_report);
     if (code < 0) {
-        (void)err_fail(err, -code, "%d error%s, the old configuration stays; %.*s", report.errors,
-                       report.errors == 1 ? "" : "s", (int)strcspn(report.text, "\n"), report.text);
-    }
-    config_report_free(&report);
-    if (code < 0) {
-        return code;
+        log_findings(ret_report);
+        return err_fail(err, -code, "%d error%s, the old configuration stays; %.*s",
+                        ret_report->errors, ret_report->errors == 1 ? "" : "s",
+                        (int)strcspn(ret_report->text, "\n"), ret_report->text);
     }
     app_override(app->options, config);
     if (!config_same_hardware(present, config, &what)) {
@@ -99,12 +96,28 @@ static void tell_moved_start(const struct config *before, const struct config *a
     }
 }
 
-int app_reload(void *context, struct err *err)
+/* Each warning of what rules now, as an event that outlives the log. */
+static void announce_warnings(struct app *app, const struct config_report *report)
+{
+    const struct announcement what = {
+        .wall_s = tick_sure_s(app->tick), .class = JOURNAL_NOTICE, .kind = "reload-warning"};
+    for (const char *line = report->text; line && *line;) {
+        const int length = (int)strcspn(line, "\n");
+        char text[512];
+        (void)snprintf(text, sizeof text, "%.*s", length, line);
+        const char *folder = strrchr(app->options->config_path, '/');
+        const size_t skip = folder ? (size_t)(folder + 1 - app->options->config_path) : 0;
+        announce(app->journal, &what, text + (skip < (size_t)length ? skip : 0));
+        line += length + (line[length] == '\n');
+    }
+}
+
+int app_reload(void *context, struct config_report *ret_report, struct err *err)
 {
     struct app *app = context;
     struct config *config = NULL;
     int code = app->phase == APP_RUNNING
-                   ? load(app, &config, err)
+                   ? load(app, &config, ret_report, err)
                    : err_fail(err, EBUSY, "not while the daemon starts or stops");
     if (config) {
         const char *note = kept_until_restart(tick_config(app->tick), config);
@@ -123,5 +136,8 @@ int app_reload(void *context, struct err *err)
         .kind = code < 0 ? "reload-refused" : "reload",
     };
     announce(app->journal, &what, err->text);
+    if (code == 0) {
+        announce_warnings(app, ret_report);
+    }
     return code;
 }

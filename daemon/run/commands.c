@@ -165,7 +165,7 @@ static enum control_code run_hold(struct commands *commands, const json_t *param
             snapshot_release(snapshot, picture);
         }
         return commands_refuse(
-            err, CONTROL_REFUSED,
+            err, CONTROL_BUSY,
             "the daemon has only just started or reloaded; ask again in a moment");
     }
     const struct picture_space *its = &picture->spaces[space];
@@ -232,15 +232,31 @@ static enum control_code run_resume(struct commands *commands, const json_t *par
     return CONTROL_OK;
 }
 
+static json_t *lines_json(const char *text)
+{
+    json_t *array = json_array();
+    while (text && *text) {
+        char line[CONTROL_TEXT_MAX];
+        const int length = (int)strcspn(text, "\n");
+        (void)snprintf(line, sizeof line, "%.*s", length, text);
+        json_array_append_new(array, control_text(line));
+        text += length + (text[length] == '\n');
+    }
+    return array;
+}
+
 static enum control_code run_reload(struct commands *commands, const json_t *params, json_t **ret,
                                     struct err *err)
 {
+    struct config_report report = {0};
     (void)params;
-    if (commands->reload(commands->context, err) < 0) {
-        return CONTROL_REFUSED;
+    const int code = commands->reload(commands->context, &report, err);
+    if (code == 0) {
+        *ret = commands_sentence(err->text);
+        json_object_set_new(*ret, "warnings", lines_json(report.text));
     }
-    *ret = commands_sentence(err->text);
-    return CONTROL_OK;
+    config_report_free(&report);
+    return code == 0 ? CONTROL_OK : CONTROL_REFUSED;
 }
 
 static enum control_code run_version(struct commands *commands, const json_t *params, json_t **ret,

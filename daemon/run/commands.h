@@ -13,7 +13,7 @@
  *   try_end  {output}                                → {sentence}: before its time
  *   gain     {space, accept?, clear?}                → {sentence, gain}: what the lamps' steps say
  *            of the light; accept is "sensor" or "lamp"
- *   reload   {}                                      → {sentence}
+ *   reload   {}                                      → {sentence, warnings: […]}
  *   version  {}                                      → {version}
  *   sense, scan_start, scan, scan_end                → see commands_sense.h
  */
@@ -29,7 +29,8 @@
 struct commands {
     struct tick *tick;
     const char *version;
-    int (*reload)(void *context, struct err *err); /* err holds a sentence in both cases */
+    /* err holds a sentence in both cases; the report, empty before, is the caller's to free */
+    int (*reload)(void *context, struct config_report *ret_report, struct err *err);
     void *context;
 };
 

@@ -224,7 +224,7 @@ enum control_code commands_try(struct commands *commands, const json_t *params, 
         code = try_lamp(commands, picture, &lamp, params, ret, err);
     } else {
         code =
-            commands_refuse(err, CONTROL_REFUSED,
+            commands_refuse(err, CONTROL_BUSY,
                             "the daemon has only just started or reloaded; ask again in a moment");
     }
     if (picture) {

@@ -174,12 +174,14 @@ int control_answer(const char *line, size_t size, json_t **ret_result, struct er
     json_error_t trouble;
     json_t *root = json_loadb(line, size, 0, &trouble);
     json_t *result = json_object_get(root, "result");
-    const json_t *message = json_object_get(json_object_get(root, "error"), "message");
+    const json_t *error = json_object_get(root, "error");
+    const json_t *message = json_object_get(error, "message");
+    const bool is_busy = json_integer_value(json_object_get(error, "code")) == CONTROL_BUSY;
     int code = 0;
     if (result) {
         *ret_result = json_incref(result);
     } else if (json_is_string(message)) {
-        code = err_fail(err, EREMOTEIO, "%s", json_string_value(message));
+        code = err_fail(err, is_busy ? EAGAIN : EREMOTEIO, "%s", json_string_value(message));
     } else {
         code = err_fail(err, EPROTO, "the daemon's answer is not one of this protocol");
     }

@@ -27,6 +27,7 @@ enum control_code {
     CONTROL_INVALID_PARAMS = -32602,
     CONTROL_REFUSED = -32001, /* understood and not done; the sentence says why */
     CONTROL_FAILED = -32002,
+    CONTROL_BUSY = -32003, /* not yet: the same question is answered a moment later */
 };
 
 struct control_call {

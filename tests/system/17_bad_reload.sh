@@ -8,6 +8,11 @@ is_lit() { coil_is 1 && test "$(register)" -gt 2000; }
 target_is() { near "$(status target_mol)" "$1" 0.001; }
 said() { tail -n "+$lines" "$work/daemon.log" | grep -q "$1"; }
 
+has_warning() {
+    "$build/bin/lampwarden" events --journal "$work/journal.db" 2>>"$work/cli.log" |
+        grep -q ' \* .*lamp.conf:[0-9]*: warning: .* 70.0 mol asked, '
+}
+
 # reload WORDS: signals and waits until the log says it.
 reload() {
     lines=$(($(wc -l <"$work/daemon.log") + 1))
@@ -44,6 +49,19 @@ kill -HUP "$daemon"
 wait_for 15 "the new target" target_is 6
 wait_for 15 "light after a good reload" is_lit
 test "$(closings)" = 1 || fail "a good reload moved the contact"
+
+# An impossible target is taken, and its warning told: in the answer and in the journal.
+sed 's/target_mol = 8.0/target_mol = 70.0/' "$work/good.conf" >"$work/lamp.conf"
+"$build/bin/lampwarden" reload --socket "$work/control" >"$work/answer" || fail "the reload failed"
+grep -q '^! .*lamp.conf:[0-9]*: warning: .* 70.0 mol asked, ' "$work/answer" ||
+    fail "no warning in the answer: $(cat "$work/answer")"
+# A hand command right behind it waits for its turn.
+"$build/bin/lampwarden" hold lettuce 30% --for 1min --socket "$work/control" >"$work/answer" 2>&1 ||
+    fail "no hold behind a reload: $(cat "$work/answer")"
+"$build/bin/lampwarden" resume lettuce --socket "$work/control" >"$work/answer"
+wait_for 15 "the warning as an event" has_warning
+sed 's/target_mol = 8.0/target_mol = 6.0/' "$work/good.conf" >"$work/lamp.conf"
+reload 'reloaded'
 
 # Another start of the light day goes on with the same one.
 before=$(status delivered_mol)

@@ -32,8 +32,9 @@ static struct {
     struct config *next;
 } rig;
 
-static int reload(void *context, struct err *err)
+static int reload(void *context, struct config_report *ret_report, struct err *err)
 {
+    (void)ret_report;
     (void)context;
     const int code = tick_reload(rig.tick, rig.next, err);
     return code < 0 ? code : err_fail(err, 0, "reloaded");
@@ -184,11 +185,11 @@ static void accepted_it_holds_over_kill_and_reload(void **state)
     assert_int_equal(correction()->since_s, NOON_S);
     rig.next = config_with(1.04);
     struct err err = {""};
-    assert_int_equal(reload(NULL, &err), 0);
+    assert_int_equal(reload(NULL, NULL, &err), 0);
     assert_near(correction()->sensor, 1.05, 1e-6);
     ask("{\"space\":\"basil\"}", 0, "0 of the 9 steps"); /* counted afresh */
     rig.next = config_with(1.04 / 1.05); /* the cure stands in the configuration now */
-    assert_int_equal(reload(NULL, &err), 0);
+    assert_int_equal(reload(NULL, NULL, &err), 0);
     assert_true(correction_is_none(correction()));
 }
 

@@ -113,6 +113,29 @@ static void nobody_judges_before_the_sensors_have_answered(void **state)
     assert_true(scene_said(&scene, EVENT_TARGET_OUT_OF_REACH));
 }
 
+/* What was said of the old target is no word on the new one; the old one again is said again. */
+static void another_target_is_judged_at_once(void **state)
+{
+    (void)state;
+    begin(0, 24);
+    scene_tick(&scene, 1);
+    assert_true(scene.verdict.reach.is_short);
+    scene.sim.stages[0].target_mol = 12;
+    space_rerule(&scene.state, &scene.sim.space.rules);
+    scene_tick(&scene, 1);
+    assert_false(scene.verdict.reach.is_short);
+    assert_near(scene.verdict.reach.target_mol, 12, 0);
+    scene.sim.stages[0].target_mol = 40;
+    space_rerule(&scene.state, &scene.sim.space.rules);
+    scene_tick(&scene, 1);
+    assert_true(scene.verdict.reach.is_short);
+    assert_true(scene_said(&scene, EVENT_TARGET_OUT_OF_REACH));
+    space_rerule(&scene.state, &scene.sim.space.rules); /* the same one is not told twice */
+    scene_tick(&scene, 1);
+    assert_true(scene.verdict.reach.is_short);
+    assert_false(scene_said(&scene, EVENT_TARGET_OUT_OF_REACH));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -121,6 +144,7 @@ int main(void)
         cmocka_unit_test(a_passing_fault_is_no_verdict),
         cmocka_unit_test(a_dark_day_is_given_up_when_no_sky_can_save_it),
         cmocka_unit_test(nobody_judges_before_the_sensors_have_answered),
+        cmocka_unit_test(another_target_is_judged_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

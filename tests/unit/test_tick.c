@@ -40,8 +40,9 @@ struct rig {
     enum clock_sync sync;
 };
 
-static int reload(void *context, struct err *err)
+static int reload(void *context, struct config_report *ret_report, struct err *err)
 {
+    (void)ret_report;
     struct rig *rig = context;
     int code = tick_reload(rig->tick, rig->next_config, err);
     return code < 0 ? code : err_fail(err, 0, "reloaded");
@@ -176,7 +177,7 @@ static void lights_up(void **state)
     assert_true(json_is_false(json_object_get(whole, "is_ready")));
     assert_int_equal(json_array_size(json_object_get(whole, "spaces")), 0);
     json_decref(whole);
-    ask(&rig, "hold", "{\"space\":\"basil\",\"level\":0.4,\"minutes\":5}", -32001, "only just");
+    ask(&rig, "hold", "{\"space\":\"basil\",\"level\":0.4,\"minutes\":5}", -32003, "only just");
     get_ready(&rig, 1.5);
     int64_t from_ns = clock_boot_ns() + CLOCK_NS_PER_S;
     while (clock_boot_ns() < from_ns) { /* no contact closes before its time */
@@ -275,7 +276,7 @@ static void outputs_are_tried(void **state)
     struct config *config = lamp_config(noon_s, 10 * 3600, 8, 6);
     config->fixture_rules[0].ceiling.drive_max = 0.9;
     start(&rig, config);
-    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3}", -32001, "only just");
+    ask(&rig, "try", "{\"output\":\"dim\",\"value\":0.3}", -32003, "only just");
     get_ready(&rig, 0);
     wait_for_light(&rig, 10);
     ask(&rig, "try", "{\"output\":\"dimm\",\"value\":0.3}", -32602, "no output 'dimm'");
