@@ -148,6 +148,7 @@ static struct ask ask_space(struct tick *tick)
         ask = decide_ask_plan(tick);
         floor_level = decide_floor_level(tick);
         decide_keep_floor(tick, floor_level, &ask);
+        tick->verdict->floor_level = floor_level;
     }
     if (!tick->stage || !tick->verdict->place.is_lit) {
         if (!may_break_night) {

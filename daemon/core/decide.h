@@ -163,6 +163,7 @@ struct verdict {
     /* the light */
     double level;         /* PPFD-weighted, applied from now on */
     double asked;         /* what was asked of the fixtures before their own limits */
+    double floor_level;   /* that the stage's least PPFD needs now; 0: none */
     enum limiter limiter; /* of the whole space */
     struct fixture_verdict fixtures[SPACE_FIXTURES_MAX];
     /* the picture behind it */

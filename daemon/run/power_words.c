@@ -12,6 +12,34 @@ static void add_money(double per_kwh, const char *currency, char *buffer, size_t
                    currency);
 }
 
+/* What holds the lamps: a limit that is never exceeded, or a price that some light is worth. */
+static void add_what_binds(const struct powerplan_view *view, const char *currency, char *buffer,
+                           size_t size)
+{
+    const size_t used = strlen(buffer);
+    if (view->is_short) {
+        (void)snprintf(buffer + used, size - used,
+                       "; the lowest levels of all spaces are more than that: they take turns");
+    } else if (view->cuts_floor) {
+        (void)snprintf(buffer + used, size - used,
+                       "; the floors of the stages need more than that: they are cut");
+    } else if (view->is_binding && !view->is_soft) {
+        (void)snprintf(
+            buffer + used, size - used,
+            "; more is wanted, but the limit is never exceeded: lamps are dimmed for it");
+    } else if (view->is_binding) {
+        const bool is_crossed = view->watts > view->soft_w;
+        (void)snprintf(buffer + used, size - used, "; %s the soft limit of %.0f W a kWh costs ",
+                       is_crossed ? "needed for a target although above"
+                                  : "more is wanted, but above",
+                       view->soft_w);
+        add_money(view->soft_price_per_kwh, currency, buffer, size);
+        const size_t end = strlen(buffer);
+        (void)snprintf(buffer + end, size - end, " more%s",
+                       is_crossed ? "" : ": what can wait is dimmed");
+    }
+}
+
 void power_words_now(const struct powerplan_view *view, const char *currency, char *buffer,
                      size_t size)
 {
@@ -23,19 +51,7 @@ void power_words_now(const struct powerplan_view *view, const char *currency, ch
     const double limit_w = has_hard ? view->limit_w : view->soft_w;
     (void)snprintf(buffer, size, "%.0f of %.0f W%s", view->watts, limit_w,
                    has_hard ? "" : " (soft limit)");
-    const size_t used = strlen(buffer);
-    if (view->is_short) {
-        (void)snprintf(buffer + used, size - used,
-                       "; the lowest levels of all spaces are more than that: they take turns");
-    } else if (view->is_binding && !(view->extra_per_kwh > 0)) {
-        (void)snprintf(buffer + used, size - used, "; the limit binds");
-    } else if (view->is_binding) {
-        (void)snprintf(buffer + used, size - used,
-                       "; the limit binds: another kWh would be worth ");
-        add_money(view->extra_per_kwh, currency, buffer, size);
-        const size_t end = strlen(buffer);
-        (void)snprintf(buffer + end, size - end, " more than it costs");
-    }
+    add_what_binds(view, currency, buffer, size);
 }
 
 void power_words_limit(const struct config *config, char *buffer, size_t size)

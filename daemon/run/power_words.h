@@ -10,7 +10,8 @@
 
 #define POWER_WORDS_MAX 256
 
-/* "412 of 600 W"; where it binds also why and at what price. "" where nothing is shared. */
+/* "412 of 600 W"; where it binds also which of the limits does, and what that means. "" where
+ * nothing is shared. */
 void power_words_now(const struct powerplan_view *view, const char *currency, char *buffer,
                      size_t size);
 

@@ -18,6 +18,7 @@
 #define WORTH_FIRST 6.0
 #define EXTRA_MOST  1e9  /* no price: a hand is cut */
 #define ROUNDING    1e-6 /* of the limit: is kept back */
+#define HALVINGS    20
 
 int powerplan_create(const struct config *config, struct powerplan **ret, struct err *err)
 {
@@ -42,6 +43,7 @@ int powerplan_create(const struct config *config, struct powerplan **ret, struct
         return err_fail(err, ENOMEM, "no memory for the power of %zu spaces", count);
     }
     plan->config = config;
+    plan->floor_share = 1;
     plan->day = (struct powerday){.limit = *limit,
                                   .space_count = config->space_count,
                                   .space = plan->day_space,
@@ -91,8 +93,10 @@ static double log_worth_of(const struct power_space *space, double price_per_kwh
                      fmax(price_per_kwh, PLAN_PRICE_LEAST));
 }
 
-/* Its watts now as a function of the price, between its lowest and what it asks for. */
-static struct power_user user_of(const struct power_space *space, double price_per_kwh)
+/* Its watts now as a function of the price, between what its stage's floor needs, or so much of
+ * that as floor_share says, and what it asks for. */
+static struct power_user user_of(const struct power_space *space, double price_per_kwh,
+                                 double floor_share)
 {
     const struct power_seen *seen = &space->seen;
     const double least = lampcurve_min_level(space->curve.lamp);
@@ -102,9 +106,10 @@ static struct power_user user_of(const struct power_space *space, double price_p
         .least_w = seen->floor_w,
     };
     if (seen->want_level > 0) {
-        user.limits.low = least;
+        const double more_w = floor_share * (seen->least_w - seen->low_w);
+        user.limits.low = least + floor_share * fmax(seen->least_level - least, 0);
         user.limits.high = fmax(seen->want_level, least);
-        user.least_w = fmax(seen->floor_w, seen->low_w); /* less by a hair lights nothing */
+        user.least_w = fmax(seen->floor_w, seen->low_w + more_w); /* less by a hair: no light */
         user.scale = seen->want_w / lampcurve_watts(space->curve.lamp, user.limits.high);
     } else {
         user.least_w = seen->want_w; /* moved by hand in the dark, or about to open */
@@ -196,6 +201,39 @@ static void share_by_rank(struct powerplan *plan)
     plan->extra_per_kwh = 0;
 }
 
+/* Watts that are drawn at any price while the stages' floors have so much of what they need. */
+static double ask_all(struct powerplan *plan, double price_per_kwh, double floor_share)
+{
+    double sum = 0;
+    for (int i = 0; i < plan->day.space_count; i++) {
+        plan->user[i] = user_of(&plan->space[i], price_per_kwh, floor_share);
+        sum += lowest_w(&plan->user[i]);
+    }
+    plan->floor_share = floor_share;
+    return sum;
+}
+
+/* A floor is no matter of price: only what is never exceeded cuts it, and then that of all spaces
+ * alike. */
+static void ask_with_floors(struct powerplan *plan, double price_per_kwh)
+{
+    const double limit_w = plan->day.limit.hard_w;
+    double low = 0;
+    double high = 1;
+    if (ask_all(plan, price_per_kwh, 1) <= limit_w) {
+        return;
+    }
+    for (int i = 0; i < HALVINGS; i++) {
+        const double middle = 0.5 * (low + high);
+        if (ask_all(plan, price_per_kwh, middle) > limit_w) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    plan->is_short = ask_all(plan, price_per_kwh, low) > limit_w;
+}
+
 void powerplan_share(struct powerplan *plan, const struct powerplan_moment *moment)
 {
     if (!plan) {
@@ -207,12 +245,8 @@ void powerplan_share(struct powerplan *plan, const struct powerplan_moment *mome
     if (moment->knows_time) {
         powerplan_day(plan, moment);
     }
-    double least_w = 0;
-    for (int i = 0; i < plan->day.space_count; i++) {
-        plan->user[i] = user_of(&plan->space[i], price);
-        least_w += lowest_w(&plan->user[i]);
-    }
-    plan->is_short = least_w > plan->day.limit.hard_w;
+    plan->is_short = false;
+    ask_with_floors(plan, price);
     if (plan->is_short) {
         share_by_rank(plan);
     } else {
@@ -244,7 +278,12 @@ void powerplan_look(const struct powerplan *plan, struct powerplan_view *ret)
     }
     ret->limit_w = plan->config->site.power.hard_w;
     ret->soft_w = plan->config->site.power.soft_w;
+    ret->soft_price_per_kwh = plan->config->site.power.soft_price_per_kwh;
     ret->is_binding = plan->extra_per_kwh > 0 || plan->is_short;
     ret->extra_per_kwh = plan->extra_per_kwh < EXTRA_MOST ? plan->extra_per_kwh : UNITS_NONE;
     ret->is_short = plan->is_short;
+    ret->cuts_floor = plan->floor_share < 1 && !plan->is_short;
+    ret->is_soft = ret->is_binding && !plan->is_short &&
+                   !(plan->extra_per_kwh > plan->config->site.power.soft_price_per_kwh) &&
+                   isfinite(plan->day.limit.soft_w);
 }

@@ -34,11 +34,14 @@ struct powerplan_sight {
 /* For those who only look. */
 struct powerplan_view {
     bool is_shared;
-    double watts;           /* commanded, of all spaces */
-    double limit_w, soft_w; /* INFINITY: none */
-    bool is_binding;        /* somebody has less than he asks for */
-    double extra_per_kwh;   /* what another kWh would be worth on top of its price; NaN: by hand */
-    bool is_short;          /* the lowest levels alone are too much */
+    double watts;              /* commanded, of all spaces */
+    double limit_w, soft_w;    /* INFINITY: none */
+    double soft_price_per_kwh; /* above soft_w, on top; 0: none */
+    bool is_binding;           /* somebody has less than he asks for */
+    double extra_per_kwh; /* what another kWh would be worth on top of its price; NaN: by hand */
+    bool is_short;        /* the lowest levels alone are too much */
+    bool is_soft;         /* what binds is the price above soft_w, not limit_w */
+    bool cuts_floor;      /* the lowest levels fit, but not what the stages' floors need */
 };
 
 /* *ret is NULL where the configuration has no limit; all functions below take that. The

@@ -92,18 +92,28 @@ static void lay_out_space(struct powerplan *plan, int index, int64_t wall_s)
     }
 }
 
-/* Where not even the lowest levels fit, spaces take turns: none of them has to be lit. */
+static double least_w(const struct powerplan *plan, int slot)
+{
+    double sum = 0;
+    for (int s = 0; s < plan->day.space_count; s++) {
+        const struct powerday_cell *cell = &plan->cell[s][slot];
+        sum += powercurve_watts(plan->day_space[s].curve, cell->limits.low, &cell->limits) *
+               cell->on_s / plan->day.slot[slot].dt_s;
+    }
+    return sum;
+}
+
+/* Where what the stages' floors need does not fit, they count as little as the lowest levels; where
+ * not even these fit, spaces take turns: none of them has to be lit. */
 static void free_lowest(struct powerplan *plan)
 {
     for (int t = 0; t < plan->day.slot_count; t++) {
-        double least_w = 0;
-        for (int s = 0; s < plan->day.space_count; s++) {
-            const struct powerday_cell *cell = &plan->cell[s][t];
-            least_w += powercurve_watts(plan->day_space[s].curve, cell->limits.low, &cell->limits) *
-                       cell->on_s / plan->day.slot[t].dt_s;
-        }
-        for (int s = 0; least_w > plan->day.limit.hard_w && s < plan->day.space_count; s++) {
-            plan->cell[s][t].limits.low = 0;
+        for (int pass = 0; pass < 2 && least_w(plan, t) > plan->day.limit.hard_w; pass++) {
+            for (int s = 0; s < plan->day.space_count; s++) {
+                double *low = &plan->cell[s][t].limits.low;
+                const double least = lampcurve_min_level(plan->day_space[s].curve->lamp);
+                *low = pass == 0 ? fmin(*low, least) : 0;
+            }
         }
     }
 }

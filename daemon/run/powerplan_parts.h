@@ -12,11 +12,13 @@ _Static_assert((int)CONFIG_SPACES_MAX <= POWERDAY_SPACES_MAX, "a day is planned 
 /* What was seen of a space at its last decision. */
 struct power_seen {
     /* now; watts with the factor of the meters */
-    double watts;      /* commanded */
-    double floor_w;    /* that it cannot do without in this tick: contacts that are closed */
-    double low_w;      /* of what asks for light, at its lowest, by the curves themselves */
-    double want_w;     /* that it would draw without a budget, at want_level */
-    double want_level; /* 0: none */
+    double watts;       /* commanded */
+    double floor_w;     /* that it cannot do without in this tick: contacts that are closed */
+    double low_w;       /* of what asks for light, at its lowest, by the curves themselves */
+    double least_w;     /* … with as much of it as the stage's floor needs; ≥ low_w */
+    double least_level; /* that this floor needs, ≤ want_level; 0: none */
+    double want_w;      /* that it would draw without a budget, at want_level */
+    double want_level;  /* 0: none */
     bool is_by_hand;
     bool is_lit;
     int64_t lit_since_ns;
@@ -56,6 +58,7 @@ struct powerplan {
     int64_t boot_ns; /* of the last tick, and the time to the one before */
     double dt_s;
     double extra_per_kwh;
+    double floor_share; /* of what the stages' floors need beyond the lowest levels; < 1: cut */
     bool is_short;
 };
 

@@ -69,6 +69,8 @@ static void see_fixture(struct power_seen *seen, const struct space_rules *rules
             level = fmax(level, dimcurve_level(&its->curve, now->try_drive.value));
         }
         seen->low_w += watts_at(its, least);
+        seen->least_w +=
+            watts_at(its, fmin(level, fmax(fmin(seen->least_level, verdict->cap), least)));
         seen->want_w += watts_at(its, level);
         seen->is_by_hand = seen->is_by_hand || has_trial;
     }
@@ -127,6 +129,7 @@ void powerplan_see(struct powerplan *plan, int index, const struct powerplan_sig
     struct power_space *space = &plan->space[index];
     struct power_seen seen = {.is_by_hand = sight->now->hand.is_active,
                               .want_level = fmin(sight->verdict->asked, 1)};
+    seen.least_level = fmin(sight->verdict->floor_level, seen.want_level);
     struct sum sum = {0, 0, 0};
     const double full = space_configured_umol(rules);
     for (int i = 0; i < rules->fixture_count; i++) {
@@ -140,6 +143,7 @@ void powerplan_see(struct powerplan *plan, int index, const struct powerplan_sig
     seen.watts *= space->factor;
     seen.floor_w *= space->factor;
     seen.low_w *= space->factor;
+    seen.least_w *= space->factor;
     seen.want_w = fmax(seen.want_w * space->factor, seen.floor_w);
     const bool was_lit = space->seen.is_lit;
     seen.lit_since_ns = was_lit ? space->seen.lit_since_ns : sight->now->boot_ns;

@@ -15,7 +15,7 @@ const struct key schema_power[] = {
     [POWER_SOFT] = {.name = "soft_limit_w", .type = KEY_REAL, .unit = "W", .low = 1, .high = 1e6,
         .fallback = "",
         .help = "Above this a kilowatt-hour costs soft_price_per_kwh more; it is crossed only where "
-                "a target is worth that. Left out: none."},
+                "a target is worth that or a stage's floor_umol needs it. Left out: none."},
     [POWER_SOFT_PRICE] = {.name = "soft_price_per_kwh", .type = KEY_REAL,
         .unit = "currency per kWh", .low = 0.0001, .high = 1e6, .fallback = "",
         .help = "What a kilowatt-hour above the soft limit costs on top of the tariff. From a "

@@ -262,11 +262,12 @@ static json_t *power_json(const struct picture *picture)
         return json_null();
     }
     power_words_now(power, picture->config->site.currency, words, sizeof words);
-    return json_pack("{s:s,s:o,s:o,s:o,s:b,s:o,s:b}", "words", words, "watts",
+    return json_pack("{s:s,s:o,s:o,s:o,s:b,s:b,s:o,s:b,s:b}", "words", words, "watts",
                      status_number(power->watts), "limit_w", status_number(power->limit_w),
                      "soft_limit_w", status_number(power->soft_w), "is_binding",
-                     (int)power->is_binding, "extra_per_kwh", status_number(power->extra_per_kwh),
-                     "lowest_is_too_much", (int)power->is_short);
+                     (int)power->is_binding, "is_soft", (int)power->is_soft, "extra_per_kwh",
+                     status_number(power->extra_per_kwh), "lowest_is_too_much",
+                     (int)power->is_short, "cuts_floor", (int)power->cuts_floor);
 }
 
 static void put_daemon(json_t *object, const struct picture *picture)

@@ -23,19 +23,41 @@ static void what_is_drawn_of_it(void **state)
     (void)state;
     const double none = (double)INFINITY;
     assert_string_equal(now_of((struct powerplan_view){.is_shared = false}), "");
-    assert_string_equal(now_of((struct powerplan_view){true, 411.6, 600, none, false, 0, false}),
-                        "412 of 600 W");
-    assert_string_equal(now_of((struct powerplan_view){true, 600, 600, 400, true, 0.21, false}),
-                        "600 of 600 W; the limit binds: another kWh would be worth 0.210 EUR more "
-                        "than it costs");
+    struct powerplan_view view = {
+        .is_shared = true, .watts = 411.6, .limit_w = 600, .soft_w = none};
+    assert_string_equal(now_of(view), "412 of 600 W");
+    view.is_binding = true;
+    view.watts = 600;
+    assert_string_equal(now_of(view), "600 of 600 W; more is wanted, but the limit is never "
+                                      "exceeded: lamps are dimmed for it");
+    view.cuts_floor = true;
+    assert_string_equal(now_of(view), "600 of 600 W; the floors of the stages need more than that: "
+                                      "they are cut");
+    view = (struct powerplan_view){.is_shared = true, .watts = 380, .limit_w = none, .soft_w = 400};
+    assert_string_equal(now_of(view), "380 of 400 W (soft limit)");
+    view = (struct powerplan_view){
+        .is_shared = true, .watts = 52, .limit_w = 60, .soft_w = none, .is_short = true};
     assert_string_equal(
-        now_of((struct powerplan_view){true, 600, 600, 400, true, (double)NAN, false}),
-        "600 of 600 W; the limit binds");
-    assert_string_equal(now_of((struct powerplan_view){true, 380, none, 400, false, 0, false}),
-                        "380 of 400 W (soft limit)");
-    assert_string_equal(
-        now_of((struct powerplan_view){true, 52, 60, none, true, 0, true}),
+        now_of(view),
         "52 of 60 W; the lowest levels of all spaces are more than that: they take turns");
+}
+
+/* A limit that may be crossed has other words than one that never is. */
+static void a_price_is_no_limit(void **state)
+{
+    (void)state;
+    struct powerplan_view view = {.is_shared = true,
+                                  .watts = 265,
+                                  .limit_w = 500,
+                                  .soft_w = 400,
+                                  .soft_price_per_kwh = 0.15,
+                                  .is_binding = true,
+                                  .is_soft = true};
+    assert_string_equal(now_of(view), "265 of 500 W; more is wanted, but above the soft limit of "
+                                      "400 W a kWh costs 0.150 EUR more: what can wait is dimmed");
+    view.watts = 430;
+    assert_string_equal(now_of(view), "430 of 500 W; needed for a target although above the soft "
+                                      "limit of 400 W a kWh costs 0.150 EUR more");
 }
 
 static void what_the_limit_means_for_the_lamps(void **state)
@@ -58,6 +80,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_drawn_of_it),
+        cmocka_unit_test(a_price_is_no_limit),
         cmocka_unit_test(what_the_limit_means_for_the_lamps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -118,6 +118,38 @@ static void a_view_says_what_is_drawn_and_whether_it_binds(void **state)
     end();
 }
 
+/* A stage's floor is no matter of price: it is had above a soft limit too, and only a limit that is
+ * never exceeded cuts it. */
+static void a_price_cuts_no_floor(void **state)
+{
+    (void)state;
+    static struct stage stages[SPACES];
+    struct powerplan_view view;
+    for (int is_hard = 0; is_hard < 2; is_hard++) {
+        begin(is_hard ? "limit_w = 150.0;"
+                      : "limit_w = 500.0; soft_limit_w = 150.0; soft_price_per_kwh = 0.15;");
+        for (int s = 0; s < SPACES; s++) {
+            stages[s] = config->spaces[s].rules.stages[0];
+            stages[s].target_mol = 3; /* half of the day is enough */
+            stages[s].floor_umol = s == 2 ? 240 : 0;
+            config->spaces[s].rules.stages = &stages[s];
+        }
+        for (int i = 0; i < 300; i++) {
+            tick(1);
+        }
+        powerplan_look(plan, &view);
+        print_message("%.0f W, floor of 240 at %.1f\n", sum_w(), 400 * states[2].level);
+        assert_int_equal(view.cuts_floor, is_hard);
+        if (is_hard) {
+            assert_true(sum_w() <= 150 && 400 * states[2].level < 230);
+        } else {
+            assert_true(400 * states[2].level > 239);
+            assert_true(view.is_binding && view.is_soft);
+        }
+        end();
+    }
+}
+
 /* Meters that read 8 % above the curves: then less by the curves is commanded. */
 static void meters_that_read_more_are_believed(void **state)
 {
@@ -389,6 +421,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_a_limit_nothing_is_shared),
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
+        cmocka_unit_test(a_price_cuts_no_floor),
         cmocka_unit_test(meters_that_read_more_are_believed),
         cmocka_unit_test(dark_lamps_forget_what_a_meter_read),
         cmocka_unit_test(a_lost_day_drives_no_price_up),
