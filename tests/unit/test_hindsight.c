@@ -63,7 +63,9 @@ static void slots_are_the_quarter_hours_of_the_window(void **state)
     struct plan_slots slots;
     log_of_day.cap[25] = 0.5F;
     log_of_day.daylight_umol[26] = 80.0F;
+    stage.floor_umol = 60;
     hindsight_slots(&day, &slots);
+    assert_near(slots.slot[0].floor_umol, 60, 0);
     assert_int_equal(slots.count, 64);
     assert_near(lit_s(&slots), 16 * HOUR_S, 1e-9);
     assert_int_equal(slots.slot[0].from_s, day.begin_s + 6 * HOUR_S);

@@ -130,6 +130,10 @@ static void the_day_before(void **state)
     assert_near(number(day, "bound_cost"), 1.7, 1e-12);
     assert_true(json_is_null(json_object_get(day, "even_cost")));
     assert_near(number(day, "delivered_mol"), 12, 1e-12);
+    json_decref(plan);
+    space.last_day.light_day = SIM_DAY - 3; /* the daemon was away meanwhile */
+    take();
+    assert_false(json_is_true(json_object_get(its("last_day"), "is_yesterday")));
 }
 
 static void names_alone_are_quick(void **state)

@@ -34,6 +34,26 @@ static void follows_the_chain_as_the_spread_vanishes(void **state)
     }
 }
 
+/* Wherever the cheapest photon lies among the corners, a step ends there. */
+static void the_best_level_ends_a_step(void **state)
+{
+    (void)state;
+    for (int watts = 2; watts < 60; watts++) {
+        const struct plan_case_lamp droop = {
+            .full_w = 600, .min_level = 0.1, .p0 = watts / 600.0, .p1 = 0.7, .p2 = 0.2};
+        struct lampcurve lamp;
+        struct powercurve curve;
+        plan_case_quadratic(&lamp, &droop);
+        powercurve_init(&curve, &lamp);
+        double level = lamp.level[0];
+        for (int i = 0; i < curve.best; i++) {
+            level += curve.step[i];
+        }
+        assert_near(level, lamp.level[lamp.best], 1e-12);
+        assert_true(curve.count <= POWERCURVE_STEPS_MAX);
+    }
+}
+
 /* 65 corners become 16 steps: the best level stays, and no level is far off. */
 static void a_long_chain_is_shortened(void **state)
 {
@@ -130,6 +150,7 @@ static void rises_with_worth(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_best_level_ends_a_step),
         cmocka_unit_test(follows_the_chain_as_the_spread_vanishes),
         cmocka_unit_test(a_long_chain_is_shortened),
         cmocka_unit_test(a_straight_lamp_rises_through_the_spread),

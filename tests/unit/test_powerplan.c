@@ -242,6 +242,28 @@ static void lamps_that_have_aged_give_less(void **state)
     assert_near(reach_mol(0.8), 0.8 * as_configured, 0.005 * as_configured);
 }
 
+/* Where power is short for hours, but no day goes without, nobody is told that less can be had. */
+static void a_short_hour_is_no_short_day(void **state)
+{
+    (void)state;
+    begin("limit_w = 300.0;");
+    for (int s = 0; s < SPACES; s++) {
+        config->stages[s].target_mol = 4;
+    }
+    for (int i = 0; i < 400; i++) {
+        tick(1);
+    }
+    int short_slots = 0;
+    for (int t = 0; t < nows[0].power.count; t++) {
+        short_slots += nows[0].power.slot[t].extra_per_kwh > 0;
+    }
+    assert_true(short_slots > 0);
+    for (int s = 0; s < SPACES; s++) {
+        assert_true(isinf(nows[s].power.reach_mol));
+    }
+    end();
+}
+
 /* What may still burn behind a contact that sticks, or whose opening nobody confirmed, is drawn. */
 static void a_lamp_that_may_be_lit_counts(void **state)
 {
@@ -419,6 +441,7 @@ static void a_lower_limit_takes_over_from_burning_lamps(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_short_hour_is_no_short_day),
         cmocka_unit_test(without_a_limit_nothing_is_shared),
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
         cmocka_unit_test(a_price_cuts_no_floor),
