@@ -85,6 +85,21 @@ static void put_stage(json_t *object, const struct config_space *space,
     json_object_set_new(object, "until_off_s", seconds_or_null(its->verdict.place.until_off_s));
 }
 
+/* What the space's light is read by, and how long ago it was. */
+static void put_sensors(json_t *object, const struct config *config,
+                        const struct config_space *space, const struct picture_space *its)
+{
+    json_t *names = json_array();
+    for (int i = 0; i < space->ppfd_sensor_count; i++) {
+        json_array_append_new(names, json_string(config->sensors[space->ppfd_sensors[i]].name));
+    }
+    json_object_set_new(object, "ppfd_sensors", names);
+    json_object_set_new(object, "ppfd_age_s",
+                        its->now.ppfd.taken_ns > 0
+                            ? json_real(units_seconds(its->now.boot_ns - its->now.ppfd.taken_ns))
+                            : json_null());
+}
+
 static void put_light(json_t *object, const struct config_space *space,
                       const struct picture_space *its)
 {
@@ -201,6 +216,7 @@ static json_t *space_json(const struct picture *picture, int index)
     json_object_set_new(object, "state", json_string(sentence));
     put_stage(object, space, its);
     put_light(object, space, its);
+    put_sensors(object, config, space, its);
     put_day(object, config, space, its);
     put_air(object, &its->air);
     json_object_set_new(object, "hand", hand_json(&its->now));
