@@ -128,6 +128,9 @@ static double find_knee(const struct knots *lit, double full)
     while (last >= 0 && lit->at[last].umol > (1 - DIMFIT_FLAT_SHARE) * full) {
         last--;
     }
+    if (lit->count - 1 - last < 2) {
+        return UNITS_NONE; /* one drive alone is no flat part */
+    }
     int first = last;
     while (first > 0 && lit->at[last].drive - lit->at[first - 1].drive <= KNEE_REACH) {
         first--;
@@ -279,14 +282,36 @@ static void cut(struct knots *lit, double lights_drive)
     memmove(lit->at, lit->at + below, (size_t)lit->count * sizeof lit->at[0]);
 }
 
-static bool have_watts(const struct knots *lit)
+/* Straight on through two knots that have watts. */
+static double watts_at(const struct knot *a, const struct knot *b, double drive)
 {
+    return a->watts + (b->watts - a->watts) * (drive - a->drive) / (b->drive - a->drive);
+}
+
+/* Watts that are missing here and there, as when a person reads the meter: straight between the
+ * known, straight on below them, level above. False: fewer than two are known. */
+static bool fill_watts(struct knots *lit)
+{
+    const struct knot *known[DIMFIT_READINGS_MAX];
+    int count = 0;
     for (int i = 0; i < lit->count; i++) {
-        if (!(lit->at[i].watts_weight > 0)) {
-            return false;
+        if (lit->at[i].watts_weight > 0) {
+            known[count++] = &lit->at[i];
         }
     }
-    return true;
+    for (int i = 0, next = 0; count >= 2 && i < lit->count; i++) {
+        struct knot *knot = &lit->at[i];
+        while (next < count && known[next]->drive < knot->drive) {
+            next++;
+        }
+        if (knot->watts_weight > 0) {
+            continue;
+        }
+        const int right = next < 1 ? 1 : next;
+        knot->watts = right < count ? fmax(0, watts_at(known[right - 1], known[right], knot->drive))
+                                    : known[count - 1]->watts;
+    }
+    return count >= 2;
 }
 
 static int fit_sorted(const struct dimfit_reading *sorted, int count, struct knots parts[2],
@@ -305,7 +330,7 @@ static int fit_sorted(const struct dimfit_reading *sorted, int count, struct kno
         return err_fail(err, EDOM, "dark at drive %.3f, lit at %.3f: not a curve of one lamp",
                         dark->at[dark->count - 1].drive, fit->holds_drive);
     }
-    fit->has_watts = have_watts(lit);
+    fit->has_watts = fill_watts(lit);
     pool_knots(lit, fit->has_watts);
     const double holds_umol = lit->at[0].umol;
     cut(lit, fit->lights_drive);

@@ -35,7 +35,7 @@ struct dimfit_reading {
 struct dimfit {
     struct dimcurve curve; /* its points are those of the configuration */
     double full_umol;      /* light of level 1 */
-    bool has_watts;        /* else all watts are 0 */
+    bool has_watts;        /* at two drives or more; else all watts are 0 */
     double dead_below;     /* highest drive that was dark, below every light */
     double holds_drive;    /* lowest drive that was lit */
     double holds_level;

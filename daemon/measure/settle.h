@@ -14,7 +14,7 @@
 struct settle_rules {
     double least_s; /* samples that are younger than this after the move do not count */
     double most_s;  /* then it is taken as it is */
-    int samples;    /* 2 … SETTLE_SAMPLES_MAX: the last ones, that have to agree */
+    int samples;    /* 3 … SETTLE_SAMPLES_MAX: the last ones, that have to agree */
 };
 
 struct settle_sample {

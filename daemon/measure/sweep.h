@@ -22,14 +22,14 @@
 
 #define SWEEP_STEPS_MAX  1024
 #define SWEEP_COARSE_MAX 100
-#define SWEEP_DIM_S      7.0   /* less than a guard needs to call a lamp tripped: usual 5 + 6 s */
-#define SWEEP_FINE       0.004 /* of the drive: how near the edges are found */
+#define SWEEP_DIM_S      7.0 /* less than a guard needs to call a lamp tripped: usual 5 + 6 s */
 #define SWEEP_VISITS     4
 
 struct sweep_rules {
     int steps;              /* of the drive from 0 to the top, 2 … SWEEP_COARSE_MAX; usual 20 */
     double top_drive;       /* highest asked */
     double reference_drive; /* usual 0.6 of the top */
+    double fine;            /* of the drive: how near edges and bend are sought; usual 0.004 */
     int reference_every;    /* steps between two looks back; usual 4 */
     struct settle_rules settle;
     double warm_least_s, warm_most_s; /* usual 120 and 1800 */

@@ -62,7 +62,9 @@ static bool is_warm(const struct sweep *sweep, double now_s)
 static void warm_up(struct sweep *sweep, double now_s)
 {
     if (is_warm(sweep, now_s)) {
-        push_pair(sweep);
+        if (sweep->since_pair > 0) {
+            push_pair(sweep);
+        }
         sweep->stage = SWEEP_CLIMB;
         sweep->index = 1;
     } else if (sweep->since_pair++ >= WARM_LOOKS) {
@@ -122,14 +124,14 @@ static bool begin_edges(struct sweep *sweep)
         }
     }
     sweep->has_edges = true;
-    sweep->off = (struct sweep_edge){low, high, false};
+    sweep->off = (struct sweep_edge){low, high, high - low <= sweep->rules.fine};
     return sweep->low_umol <= 0 && high <= 1;
 }
 
 static bool is_found(const struct sweep *sweep, const struct sweep_edge *edge)
 {
     const double farthest = fmin(sweep->off.low + EDGE_FARTHEST, sweep->top_drive);
-    return (edge->has_high && edge->high - edge->low <= SWEEP_FINE) || edge->high > farthest;
+    return (edge->has_high && edge->high - edge->low <= sweep->rules.fine) || edge->high > farthest;
 }
 
 static void find_edges(struct sweep *sweep)
@@ -140,7 +142,8 @@ static void find_edges(struct sweep *sweep)
     }
     if (!sweep->is_on && is_found(sweep, &sweep->off)) {
         sweep->is_on = true;
-        sweep->on = (struct sweep_edge){sweep->off.low, sweep->off.high, false};
+        sweep->on = sweep->off;
+        sweep->on.has_high = sweep->rules.fine > sweep_drive_of(sweep, 1); /* near enough */
     } else if (sweep->is_on && is_found(sweep, &sweep->on)) {
         sweep->stage = SWEEP_BENDS;
         return;
@@ -172,14 +175,16 @@ static void begin_bends(struct sweep *sweep)
     }
     sweep->bend_low = low;
     sweep->bend_high = high;
-    sweep->index = low > 0 && high > low + SAME_TOP ? 1 : BEND_STEPS;
+    sweep->index = low > 0 && high - low > BEND_STEPS * sweep->rules.fine ? 1 : BEND_STEPS;
 }
 
 static void find_bends(struct sweep *sweep)
 {
     if (!(sweep->bend_high > 0)) {
-        push_pair(sweep);
         begin_bends(sweep);
+        if (sweep->index < BEND_STEPS) {
+            push_pair(sweep);
+        }
         return;
     }
     if (sweep->index >= BEND_STEPS) {

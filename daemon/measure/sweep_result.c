@@ -64,13 +64,15 @@ static int warm_step(const struct sweep *sweep)
 static void follow(const struct sweep *sweep, int warm, struct tracks *tracks)
 {
     struct tracks next = {0};
+    double cold = 1; /* what it gave when its light at drive 0 was measured: at the first look */
     for (int i = 0; i < sweep->count; i++) {
         const struct sweep_step *step = &sweep->steps[i];
         if (step->kind == SWEEP_DARK) {
             add(&next.dark, step->time_s, step->umol);
         } else if (step->kind == SWEEP_LOW) {
             const double gain = tracks->gain.count > 0 ? at(&tracks->gain, step->time_s) : 1;
-            add(&next.dark, step->time_s, step->umol - gain * sweep->low_umol);
+            cold = next.dark.count <= 1 ? gain : cold;
+            add(&next.dark, step->time_s, step->umol - gain / cold * sweep->low_umol);
         }
     }
     const struct sweep_step *then = &sweep->steps[warm];

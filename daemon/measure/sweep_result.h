@@ -17,10 +17,11 @@ struct sweep_result {
     struct dimfit_reading readings[SWEEP_STEPS_MAX];
     int step_of[SWEEP_STEPS_MAX]; /* index of the reading's step */
     struct dimfit fit;
-    double off_drive, on_drive; /* light goes, light comes, ± SWEEP_FINE; NaN: no dark zone */
-    double droop;               /* share of light lost from the coldest to the hottest look back */
-    double droop_per_k;         /* NaN: no temperature, or it hardly changed */
-    double cold_c, hot_c;       /* heatsink at these two; NaN: not known */
+    double off_drive,
+        on_drive;         /* light goes, light comes, ± half of rules.fine; NaN: no dark zone */
+    double droop;         /* share of light lost from the coldest to the hottest look back */
+    double droop_per_k;   /* NaN: no temperature, or it hardly changed */
+    double cold_c, hot_c; /* heatsink at these two; NaN: not known */
     double dark_least, dark_most; /* daylight (and other lamps) meanwhile */
     int unsteady;                 /* steps that had not come to rest */
 };

@@ -144,9 +144,15 @@ static void simple_lamps(void **state)
     assert_near(fit.holds_drive, 0, 0);
     assert_near(fit.holds_level, 0.1, 1e-12);
     assert_near(fit.worst_level, 0, 1e-12);
-    /* one watt reading is missing: none is used */
+    /* watts read here and there: straight between and below them, level above */
     struct dimfit_reading part[4];
     memcpy(part, line, sizeof part);
+    part[0].watts = part[1].watts = NONE;
+    assert_int_equal(dimfit_of(part, 4, 0.05, &fit, NULL), 0);
+    assert_true(fit.has_watts);
+    assert_near(dimcurve_watts(&fit.curve, 0), 30, 1);
+    assert_near(dimcurve_watts(&fit.curve, 0.5), 140, 1);
+    assert_near(dimcurve_watts(&fit.curve, 1), 195, 1e-9);
     part[2].watts = NONE;
     assert_int_equal(dimfit_of(part, 4, 0.05, &fit, NULL), 0);
     assert_false(fit.has_watts);

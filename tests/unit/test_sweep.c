@@ -23,6 +23,7 @@ static const struct sweep_rules usual = {
     .steps = 20,
     .top_drive = 1,
     .reference_drive = 0.6,
+    .fine = 0.004,
     .reference_every = 4,
     .settle = {.least_s = 3, .most_s = 40, .samples = 8},
     .warm_least_s = 120,
