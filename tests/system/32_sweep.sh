@@ -1,0 +1,150 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# The dimming curve of a simulated lamp by the running daemon: its first steps, Ctrl-C, the night, a file that
+# exists, a fixture that does not; readings from files, and bad files with one clear line each.
+. "$(dirname "$0")/common.sh"
+need /usr/bin/python3
+
+# sweep CODE WORDS...: the verb's exit code; its words in $work/sweep.txt
+sweep() {
+    code=$1
+    shift
+    status=0
+    timeout 100 "$build/bin/lampwarden" sweep "$@" >"$work/sweep.txt" 2>&1 </dev/null || status=$?
+    test "$status" = "$code" || fail "exit code $status instead of $code: sweep $*: $(cat "$work/sweep.txt")"
+}
+says() { grep -q -- "$1" "$work/sweep.txt" || fail "'$1' is not in: $(cat "$work/sweep.txt")"; }
+
+"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2 --seed 3 >"$work/bench.out" 2>"$work/bench.log" &
+pids="$pids $!"
+wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
+port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+points() { printf '{ name = "%s"; bus = "line"; kind = "%s"; unit = %s; function = 4; register = %s; scale = 0.1; }' "$@"; }
+outputs() { printf '{ name = "dim_%s"; bus = "line"; kind = "dim"; unit = %s; register = 0; full = 10000; },
+  { name = "contact_%s"; bus = "line"; kind = "switch"; unit = %s; coil = 0; }' "$1" "$2" "$1" "$2"; }
+# A straight curve is what one begins with.
+guess='curve = ( { drive = 0.0; level = 0.01; watts = 5.0; }, { drive = 1.0; level = 1.0; watts = 300.0; } ); ppfd_full = 400.0;'
+fixture() { printf '{ name = "%s"; dim = "dim_%s"; switch = "contact_%s"; heat_sensors = [ "heat_%s" ]; power_sensor = "meter_%s";
+  switching = { min_on_s = 1.0; min_off_s = 1.0; settle_s = 1.0; };\n  %s\n}' "$1" "$1" "$1" "$1" "$1" "$2"; }
+config() {
+    cat >"$work/lamp.conf" <<CONFIG
+site = { name = "Propagation room (invented)"; utc_offset = "+00:00"; };
+buses = ( { name = "line"; driver = "modbus-tcp"; host = "127.0.0.1"; port = $port; every_s = 0.2; } );
+sensors = ( $(points par ppfd 1 0), $(points heat_a temperature 1 1), $(points meter_a power 1 2),
+  $(points heat_b temperature 2 1), $(points meter_b power 2 2) );
+outputs = ( $(outputs a 1), $(outputs b 2) );
+fixtures = ( $(fixture a "$1"), $(fixture b "$guess") );
+stages = ( { name = "leaf"; days = 0; lights_on = "$(time_of_day "$2")"; day_length_h = 8.0; target_mol = 12.0;
+  dawn_min = 0.0; dusk_min = 0.0; } );
+spaces = ( { name = "lettuce"; fixtures = [ "a", "b" ]; ppfd_sensors = [ "par" ]; stages = [ "leaf" ];
+  light_day_start = "$(time_of_day '5 hours ago')"; start = "$(date -u -d '3 days ago' +%F)"; } );
+journal = { path = "$work/journal.db"; };
+control = { socket = "$work/control"; };
+CONFIG
+}
+
+config "$guess" '2 hours ago'
+start_daemon
+is_lit() { case $(status level) in "" | 0.0) return 1 ;; esac; }
+wait_for 30 "light" is_lit
+
+echo old >"$work/a.record"
+lamp() { "$build/bin/lampwarden" status --socket "$work/control" --json | /usr/bin/python3 -c '
+import json, sys
+for output in json.load(sys.stdin)["outputs"]:
+    print(output["output"], output["written"], output["try"] is not None)'; }
+shows() { lamp | grep -q "^$1\$"; }
+
+sweep 1 --socket "$work/control" lettuce a --output "$work/a.record"
+says "a.record exists; --force writes over it"
+test "$(cat "$work/a.record")" = old || fail "the old record is gone"
+sweep 1 --socket "$work/control" mint a
+says "there is no space 'mint'; there are: lettuce"
+sweep 1 --socket "$work/control" lettuce c
+says "lettuce has no fixture 'c'; it has: a, b"
+sweep 2 --socket "$work/control" lettuce a --steps 1
+sweep 2 --socket "$work/control" lettuce
+
+# Dark, then closed at drive 0, the other lamp dark. Then somebody presses Ctrl-C.
+"$build/bin/lampwarden" sweep --socket "$work/control" lettuce a --samples 3 --settle 1s --output "$work/a.record" --force \
+    >"$work/sweep.txt" 2>&1 </dev/null &
+sweeping=$!
+pids="$pids $sweeping"
+wait_for 10 "the dark" shows 'contact_a 0.0 True'
+wait_for 10 "the other lamp dark" shows 'contact_b 0.0 True'
+wait_for 20 "light at drive 0" shows 'contact_a 1.0 True'
+shows 'dim_a 0.0 True' || fail "not at drive 0: $(lamp)"
+kill -INT "$sweeping"
+code=0
+wait "$sweeping" || code=$?
+test "$code" = 1 || fail "exit code $code after Ctrl-C"
+says 'a of lettuce, by par: 20 steps up and down to drive 1.00; about .* min, .* at most'
+says 'Other fixtures of the space are dark meanwhile'
+says 'interrupted: the plan rules again, nothing was written'
+test "$(cat "$work/a.record")" = old || fail "an unfinished sweep wrote its record"
+untouched() { ! lamp | grep -q True; }
+wait_for 5 "the end of every try" untouched
+wait_for 10 "light of the other lamp" shows 'contact_b 1.0 False'
+
+# Killed, the tries end by themselves: what is left of them is short.
+"$build/bin/lampwarden" sweep --socket "$work/control" lettuce a >"$work/sweep.txt" 2>&1 </dev/null &
+sweeping=$!
+wait_for 10 "the dark" shows 'contact_a 0.0 True'
+kill -KILL "$sweeping"
+"$build/bin/lampwarden" status --socket "$work/control" --json | /usr/bin/python3 -c '
+import json, sys
+left = [o["try"]["left_s"] for o in json.load(sys.stdin)["outputs"] if o["try"]]
+assert left and max(left) <= 121, left' || fail "a try that is too long"
+
+# By night it is refused.
+config "$guess" '3 hours'
+"$build/bin/lampwarden" reload --socket "$work/control" >"$work/reload.txt" 2>&1 || fail "$(cat "$work/reload.txt")"
+is_dark() { test "$(status level)" = 0.0; }
+wait_for 10 "the night" is_dark
+sweep 1 --socket "$work/control" lettuce a --settle 1s --samples 3
+says '--break-night'
+shows 'contact_a 1.0 .*' && fail "light in the night"
+stop_daemon TERM || fail "the stop ended with code $?"
+sweep 1 --socket "$work/control" lettuce a
+says 'no daemon answers'
+
+# Readings taken by hand, and their record.
+hand=$source/tests/data/sweep/lettuce.csv
+sweep 0 --from "$hand" --output "$work/hand.record"
+says 'dark at drive 0.050 and below'
+says 'lowest steady light 10.3 % at drive 0.100'
+says 'out of the dark it comes on at drive 0.150: the curve begins there, with 15.4 %'
+says 'saturated above drive 0.90'
+says 'droop: 2.3 % less light'
+sweep 1 --from "$hand" --output "$work/hand.record"
+says 'exists; --force'
+sweep 0 --from "$hand" --json
+/usr/bin/python3 - "$work/sweep.txt" <<'CHECK' || fail "the JSON: $(cat "$work/sweep.txt")"
+import json, sys
+sweep = json.load(open(sys.argv[1]))
+assert sweep["fixture"] == "lettuce_a" and sweep["sensor"] == 'hand-held "17"' and len(sweep["readings"]) == 16
+assert sweep["curve"][0] == {"drive": 0, "level": 0, "watts": 2} and sweep["curve"][-1]["level"] == 1
+assert abs(sweep["droop"] - (1 - 215 / 220)) < 1e-6 and sweep["drive_ceiling"] is None
+CHECK
+sweep 2 --from "$hand" lettuce a
+sweep 2 --from "$hand" --ceiling
+bad() { # WORDS LINE...: one clear line
+    words=$1
+    shift
+    printf '%s\n' "$@" >"$work/bad.csv"
+    sweep 1 --from "$work/bad.csv"
+    says "$words"
+    test "$(wc -l <"$work/sweep.txt")" = 1 || fail "more than one line: $(cat "$work/sweep.txt")"
+}
+sweep 1 --from "$work/none.csv"
+bad 'bad.csv:1: the column ppfd_umol is missing' drive,watts 0,1
+bad 'bad.csv:1: columns are drive, ppfd_umol and watts, no others' drive,ppfd_umol,level 0,1,2
+bad 'bad.csv:2: drive 1.2 is out of range (0 … 1)' drive,ppfd_umol 1.2,1
+bad 'bad.csv:3: ppfd_umol -4 is out of range (0 … 5000)' drive,ppfd_umol 0.1,1 0.2,-4
+bad 'bad.csv:2: ppfd_umol is missing' drive,ppfd_umol 0.1,
+bad 'bad.csv:2' drive,ppfd_umol 0.1,nan
+bad 'bad.csv:2: watts -1 is out of range' drive,ppfd_umol,watts 0.1,1,-1
+bad 'bad.csv:1: dark_umol' '# dark_umol: much' drive,ppfd_umol 0.1,1
+bad 'bad.csv: light at 0 of 2 drives: no curve' drive,ppfd_umol 0,0 1,0
+bad 'bad.csv: the readings contradict each other by' drive,ppfd_umol 0.2,300 0.5,200 1,100
+echo "$name: passed"
