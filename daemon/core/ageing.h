@@ -4,10 +4,11 @@
  * light sensor of several has fallen behind the others.
  *
  * A moment counts only where the level is known and steady, the lamps are warm, nothing else shines
- * and the heatsinks are within AGEING_BAND_K of the temperature of the record: LEDs give less when
- * hot, and that is no age. The moments of a light day make one value; the answer is the median of
- * the last values, ± twice their standard deviation. Only in the light of its own lamp can a lamp
- * be compared, so dust on the only light sensor looks like age.
+ * (under a sun also the step by which a warm lamp goes out, lampstep.h) and the heatsinks are
+ * within AGEING_BAND_K of the temperature of the record: LEDs give less when hot, and that is no
+ * age. The moments of a light day make one value; the answer is the median of the last values, ±
+ * twice their standard deviation. Only in the light of its own lamp can a lamp be compared, so dust
+ * on the only light sensor looks like age.
  *
  * Each of several sensors is compared with what it showed itself in the first days, so their places
  * do not matter. One that falls while the others stay has dust on it, or has been moved; where all

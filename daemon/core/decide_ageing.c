@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The moments in which the lamps can be compared with the record of their commissioning.
+ * The moments in which the lamps can be compared with the record of their commissioning: warm and
+ * alone, or under a sun the steps by which they go out.
  */
 #include "decide_parts.h"
 
@@ -8,22 +9,41 @@
 
 #define WARM_S      1800.0 /* lit for so long (common practice, no source) */
 #define LEAST_UMOL  20.0
-#define LEAST_SHARE 0.1 /* of full light: below, errors of the sensor's zero count */
+#define STEP_S      600.0 /* a step that was seen counts like so much light of the lamp alone */
+#define LEAST_SHARE 0.1   /* of full light: below, errors of the sensor's zero count */
 
-/* All of them burn, warm, unmoved, as they were told; *ret_c: mean of their heatsinks. */
-static bool lamps_are_calm(const struct tick *tick, double *ret_c)
+/* Nobody moves them, nothing is wrong with them. */
+static bool lamps_obey(const struct tick *tick)
+{
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        if (tick->state->fixtures[i].is_stuck || tick->now->fixtures[i].output_fault ||
+            decide_is_tried(tick, i)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool lamps_are_warm(const struct tick *tick)
+{
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        const struct fixture_state *state = &tick->state->fixtures[i];
+        if (!(state->level > 0) || state->switching.since_change_s < WARM_S) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Mean of the heatsinks, *ret_c NaN where none is measured; false: one that is measured is not
+ * known now. */
+static bool heatsinks_c(const struct tick *tick, double *ret_c)
 {
     double heat_c = 0;
     int watched = 0;
     for (int i = 0; i < tick->rules->fixture_count; i++) {
-        const struct fixture_state *state = &tick->state->fixtures[i];
-        const struct fixture_now *now = &tick->now->fixtures[i];
-        if (!(state->level > 0) || state->switching.since_change_s < WARM_S || state->is_stuck ||
-            now->output_fault || decide_is_tried(tick, i)) {
-            return false;
-        }
         if (tick->rules->fixtures[i].heat.is_watched) {
-            heat_c += state->heat.filtered_c;
+            heat_c += tick->state->fixtures[i].heat.filtered_c;
             watched++;
         }
     }
@@ -49,7 +69,7 @@ void decide_note_ageing(struct tick *tick)
     struct ageing_sample sample;
     if (rules->commissioned == 0 || !tick->knows_time || !tick->verdict->light_is_measured ||
         tick->dt_s > tick->rules->integral.gap_s || !decide_lamp_alone(tick, expected) ||
-        !lamps_are_calm(tick, &sample.heat_c)) {
+        !lamps_obey(tick) || !lamps_are_warm(tick) || !heatsinks_c(tick, &sample.heat_c)) {
         return;
     }
     /* What a person accepted of the lamp is part of its age. */
@@ -64,6 +84,21 @@ void decide_note_ageing(struct tick *tick)
         sample.sensor_ratio[i] = is_good ? one->value / promised : UNITS_NONE;
     }
     ageing_book(&tick->state->ageing, rules, full, &sample, tick->dt_s);
+}
+
+/* Where the sun leaves the lamp no moment alone. A lamp that lights up is cold. */
+void decide_note_step(struct tick *tick, double ratio)
+{
+    const struct ageing_rules *rules = &tick->rules->ageing;
+    struct ageing_sample sample = {.ratio = ratio * tick->state->correction.lamp};
+    if (rules->commissioned == 0 || !tick->rules->sees_daylight || !tick->knows_time ||
+        !lamps_obey(tick) || !heatsinks_c(tick, &sample.heat_c)) {
+        return;
+    }
+    for (int i = 0; i < AGEING_SENSORS; i++) {
+        sample.sensor_ratio[i] = UNITS_NONE; /* the step is that of the space's reading */
+    }
+    ageing_book(&tick->state->ageing, rules, configured_umol(tick->rules), &sample, STEP_S);
 }
 
 void decide_close_ageing(struct tick *tick)

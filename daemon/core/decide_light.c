@@ -88,8 +88,13 @@ static void watch_steps(struct tick *tick, double expected_umol)
                 : is_still           ? LAMPSTEP_LIT
                                      : LAMPSTEP_MOVING,
     };
-    if (lampstep_step(&tick->state->lampstep, &tick->state->lampstep_sight, &sample)) {
-        decide_say(tick, EVENT_LIGHT_DRIFT, -1, tick->state->lampstep.told, LAMPSTEP_KEPT);
+    struct lampstep *steps = &tick->state->lampstep;
+    const int newest = steps->next;
+    if (lampstep_step(steps, &tick->state->lampstep_sight, &sample)) {
+        decide_say(tick, EVENT_LIGHT_DRIFT, -1, steps->told, LAMPSTEP_KEPT);
+    }
+    if (steps->next != newest && sample.lamp == LAMPSTEP_DARK) {
+        decide_note_step(tick, (double)steps->ratio[newest]);
     }
 }
 

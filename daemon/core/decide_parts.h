@@ -49,6 +49,7 @@ void decide_remember(struct tick *tick); /* the light expected from this tick on
 
 /* decide_ageing.c: the lamps beside the record of their commissioning; the light day is over. */
 void decide_note_ageing(struct tick *tick);
+void decide_note_step(struct tick *tick, double ratio); /* a warm lamp went out */
 void decide_close_ageing(struct tick *tick);
 
 /* decide_start.c: the rules, or *ret_held, filled with them and the start by which the open light
