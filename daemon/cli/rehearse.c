@@ -22,6 +22,7 @@
 #include <unistd.h>
 
 #define NAME          "rehearse"
+#define SHORT_MOL     0.05 /* less is a target met, as in the reports */
 #define DAYS_MAX      4000
 #define REPORTS_UP_TO 3 /* more days than this are listed, a line each */
 
@@ -151,7 +152,8 @@ static void print_day_line(const struct journal_day *day)
                  day->stage[0] ? day->stage : "-", summary->account.delivered_mol,
                  summary->account.target_mol, summary->energy_kwh, summary->cost, day->currency);
     const char *separator = "  short by ";
-    for (int i = 0; i < LIMITER_COUNT; i++) {
+    const bool is_met = account_missing_mol(&summary->account) < SHORT_MOL;
+    for (int i = 0; i < LIMITER_COUNT && !is_met; i++) {
         if (summary->account.missing_mol[i] >= 0.005) {
             (void)printf("%s%.2f mol %s", separator, summary->account.missing_mol[i],
                          limiter_name((enum limiter)i));
@@ -335,6 +337,7 @@ const struct verb verb_rehearse = {
         "  --journal FILE   keep the rehearsal's journal in a new file, for 'lampwarden day'\n"
         "  --reports        print day reports also of more than three days\n"
         "  --json           one object a line per space and light day, as 'lampwarden day --json'\n"
+        "                   without hours and events (they are in the --journal)\n"
         "\n"
         "A year on ticks of 60 s takes a second or two and gives the mol and the money of one on "
         "ticks of\n"

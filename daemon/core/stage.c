@@ -6,6 +6,8 @@
 #include <limits.h>
 #include <math.h>
 
+#define CARRIED_LEAST_MOL 0.05 /* less is the margin with which a day is met */
+
 static int as_int(int64_t days)
 {
     return days > INT_MAX ? INT_MAX : (int)days;
@@ -43,5 +45,5 @@ struct stage_today stage_of(const struct stage *stages, int count, int64_t first
 double stage_carried_mol(const struct stage *stage, double target_mol, double surplus_mol)
 {
     const double most_mol = fmin(stage->carry_over_mol, 0.5 * target_mol);
-    return surplus_mol > 0 && most_mol > 0 ? fmin(surplus_mol, most_mol) : 0;
+    return surplus_mol >= CARRIED_LEAST_MOL && most_mol > 0 ? fmin(surplus_mol, most_mol) : 0;
 }

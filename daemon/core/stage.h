@@ -45,7 +45,8 @@ struct stage_today stage_of(const struct stage *stages, int count, int64_t first
                             double max_step_mol, int64_t day);
 
 /* What a surplus of yesterday takes off the target of a day in this stage: at most carry_over_mol
- * and half of the target, and never less than 0: a shortage is not carried. NaN carries nothing. */
+ * and half of the target, and never less than 0: a shortage is not carried, nor is less than
+ * 0.05 mol. NaN carries nothing. */
 double stage_carried_mol(const struct stage *stage, double target_mol, double surplus_mol);
 
 #endif

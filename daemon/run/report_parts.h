@@ -56,9 +56,14 @@ void report_print(FILE *out, bool is_utf8, const char *format, ...)
 /* How much of their commissioned light the lamps give. */
 void report_age(const struct report *report, bool is_utf8, FILE *out);
 
+void report_hours(const struct report *report, bool is_utf8, FILE *out); /* the table */
 void report_chart(const struct report *report, bool is_utf8, FILE *out);
+void report_events(const struct report *report, bool is_utf8, FILE *out);
 
 /* "06:00" at the report's offset. At least 9 bytes. */
 void report_clock(const struct report *report, int64_t wall_s, char *buffer, size_t size);
+
+/* Whether that is behind the midnight that ends the civil day on which the light day began. */
+bool report_is_next_day(const struct report *report, int64_t wall_s);
 
 #endif

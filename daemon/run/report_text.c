@@ -10,10 +10,8 @@
 #include <inttypes.h>
 #include <string.h>
 
-#define SHORT_MOL  0.05 /* less is not worth a word */
-#define HOUR_S     3600
+#define SHORT_MOL  0.05  /* less is not worth a word */
 #define LEAST_COST 0.005 /* rounds to 0.01 */
-#define DARK_LEVEL 0.0005
 
 /* Where the text goes. */
 struct page {
@@ -29,6 +27,12 @@ void report_clock(const struct report *report, int64_t wall_s, char *buffer, siz
     const struct lightday_rules civil = {.utc_offset_s = report->day.utc_offset_s};
     int32_t second = lightday_second(&civil, wall_s);
     parse_format_time_of_day(second / 60 * 60, buffer, (unsigned)size);
+}
+
+bool report_is_next_day(const struct report *report, int64_t wall_s)
+{
+    const struct lightday_rules civil = {.utc_offset_s = report->day.utc_offset_s};
+    return lightday_of(&civil, wall_s) > report->day.summary.light_day;
 }
 
 static void say_title(const struct page *page)
@@ -66,6 +70,9 @@ static void say_course(const struct page *page)
         say(page, "Short by %.2f mol: %.2f of %.2f mol (%.0f %%).\n", missing_mol,
             account->delivered_mol, account->target_mol,
             100 * account->delivered_mol / account->target_mol);
+    } else if (missing_mol >= SHORT_MOL / 10) {
+        say(page, "Target met but for %.2f mol: %.2f of %.2f mol.\n", missing_mol,
+            account->delivered_mol, account->target_mol);
     } else {
         say(page, "Target met: %.2f of %.2f mol.\n", account->delivered_mol, account->target_mol);
     }
@@ -79,8 +86,8 @@ static void say_carried(const struct page *page)
         const struct journal_event *event = &report->events[i];
         if (strcmp(event->kind, decide_event_name(EVENT_CARRIED_OVER)) == 0) {
             say(page,
-                "The target was %.2f mol less %.2f mol that the day before brought above "
-                "its own.\n",
+                "The target was %.2f mol less %.2f mol that the day before brought above its "
+                "stage's.\n",
                 event->a + event->b, event->b);
             return;
         }
@@ -93,7 +100,7 @@ static void say_short(const struct page *page)
     const double *missing_mol = summary->account.missing_mol;
     const char *before = "Taken by ";
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
-        if (missing_mol[i] >= SHORT_MOL / 5) {
+        if (missing_mol[i] >= SHORT_MOL / 10) { /* less is 0.00 */
             say(page, "%s%s (%.2f mol)", before, words_limiter((enum limiter)i), missing_mol[i]);
             before = ", ";
         }
@@ -132,24 +139,59 @@ static void say_sources(const struct page *page)
     say(page, "\n");
 }
 
-static void say_lights(const struct page *page)
+/* "06:57", or "06:57 (next day)" behind midnight. */
+static void put_moment(const struct report *report, int64_t wall_s, char *buffer, size_t size)
+{
+    char time[12];
+    report_clock(report, wall_s, time, sizeof time);
+    (void)snprintf(buffer, size, "%s%s", time,
+                   report_is_next_day(report, wall_s) ? " (next day)" : "");
+}
+
+/* Of the last time that they went on, by the events: the day's sums hold the first and the last
+ * change alone, and are some seconds behind. 0: not told. */
+static int64_t last_on_s(const struct report *report)
+{
+    for (int i = report->event_count - 1; i >= 0; i--) {
+        if (strcmp(report->events[i].kind, decide_event_name(EVENT_LIGHTS_ON)) == 0) {
+            return report->events[i].wall_s;
+        }
+    }
+    return 0;
+}
+
+static void say_lit_hours(const struct page *page)
 {
     const struct journal_day *day = &page->report->day;
-    const struct day_summary *summary = &day->summary;
-    char on[12];
-    char off[12];
-    report_clock(page->report, summary->lights_on_s, on, sizeof on);
-    report_clock(page->report, summary->lights_off_s, off, sizeof off);
-    if (summary->lights_on_s == 0) {
-        say(page, "The lamps were never lit.");
-    } else if (summary->lights_off_s > summary->lights_on_s) {
-        say(page, "Lights on %s, off %s.", on, off);
+    const int64_t again_s = last_on_s(page->report);
+    const int64_t on_s = day->summary.lights_on_s != 0 ? day->summary.lights_on_s : again_s;
+    const int64_t off_s = day->summary.lights_off_s;
+    const char *until = day->is_closed ? "lit through the end of the light day" : "still lit";
+    char on[32];
+    char off[32];
+    char again[32];
+    put_moment(page->report, on_s, on, sizeof on);
+    put_moment(page->report, off_s, off, sizeof off);
+    put_moment(page->report, again_s, again, sizeof again);
+    if (on_s == 0) {
+        say(page, "The lamps were %s.", day->is_closed ? "never lit" : "not lit yet");
+    } else if (off_s <= on_s) {
+        say(page, "Lights on %s, %s.", on, until);
+    } else if (again_s > off_s) {
+        say(page, "Lights on %s, off %s, on again %s, %s.", on, off, again, until);
     } else {
-        say(page, "Lights on %s, %s.", on,
-            day->is_closed ? "lit through the end of the light day" : "still lit");
+        say(page, "Lights on %s, off %s.", on, off);
     }
-    say(page, " %" PRIu32 " switch operation%s.", summary->switch_operations,
-        summary->switch_operations == 1 ? "" : "s");
+}
+
+static void say_lights(const struct page *page)
+{
+    const struct day_summary *summary = &page->report->day.summary;
+    say_lit_hours(page);
+    if (summary->switch_operations > 0 || page->report->day.is_closed) {
+        say(page, " %" PRIu32 " switch operation%s.", summary->switch_operations,
+            summary->switch_operations == 1 ? "" : "s");
+    }
     if (units_known(summary->heatsink_max_c)) {
         say(page, " Hottest heatsink %.1f °C.", summary->heatsink_max_c);
     }
@@ -279,106 +321,6 @@ static void say_account(const struct page *page)
     }
 }
 
-static bool is_dark(const struct report *report, int hour)
-{
-    const struct report_span *span = &report->hours[hour];
-    return span->minutes > 0 && report_span_level(span) < DARK_LEVEL &&
-           report_hour_mol(report, hour) < 0.005;
-}
-
-/* Neighbouring hours that say the same: dark under one limiter, or without a record. */
-static bool is_like(const struct report *report, int a, int b)
-{
-    const struct report_span *left = &report->hours[a];
-    const struct report_span *right = &report->hours[b];
-    if (left->minutes == 0 || right->minutes == 0) {
-        return left->minutes == right->minutes;
-    }
-    return is_dark(report, a) && is_dark(report, b) &&
-           report_span_limiter(left) == report_span_limiter(right);
-}
-
-static void say_hour(const struct page *page, int first, int last)
-{
-    const struct report *report = page->report;
-    const struct report_span *span = &report->hours[first];
-    char from[12];
-    char to[12];
-    report_clock(report, report->first_hour_s + (int64_t)first * HOUR_S, from, sizeof from);
-    report_clock(report, report->first_hour_s + (int64_t)(last + 1) * HOUR_S, to, sizeof to);
-    say(page, "  %s-%s", from, strcmp(to, "00:00") == 0 ? "24:00" : to);
-    if (span->minutes == 0) {
-        say(page, "  no record\n");
-        return;
-    }
-    double heatsink_c = UNITS_NONE;
-    double watt_minutes = 0;
-    double umol = 0;
-    for (int i = first; i <= last; i++) {
-        heatsink_c = fmax(heatsink_c, report->hours[i].heatsink_max_c); /* the known one */
-        watt_minutes += report->hours[i].watt_minutes;
-        umol += report_span_umol(&report->hours[i]) / (last + 1 - first); /* one NaN: none */
-    }
-    double mol = report_hour_mol(report, first);
-    if (units_known(umol)) {
-        say(page, "  %6.0f", umol);
-    } else {
-        say(page, "       -");
-    }
-    say(page, " %7.2f  %3.0f %%  %-31s", units_known(mol) ? fmax(mol, 0) : 0,
-        report_span_level(span) * 100, words_limiter(report_span_limiter(span)));
-    if (units_known(heatsink_c)) {
-        say(page, " %5.1f", heatsink_c);
-    } else {
-        say(page, "     -");
-    }
-    say(page, "  %6.3f\n", watt_minutes / 60000);
-}
-
-static void say_hours(const struct page *page)
-{
-    const struct report *report = page->report;
-    int begin = 0;
-    int end = REPORT_HOURS;
-    while (begin < end && report->hours[begin].minutes == 0) {
-        begin++;
-    }
-    while (end > begin && report->hours[end - 1].minutes == 0) {
-        end--;
-    }
-    if (begin == end) {
-        say(page, "\nNo minutes of this day are stored%s.\n",
-            report->day.is_closed ? " any more" : " yet");
-        return;
-    }
-    say(page, "\n  Hour           PPFD     mol  level  ruled longest by               "
-              " max °C     kWh\n");
-    for (int first = begin; first < end;) {
-        int last = first;
-        while (last + 1 < end && is_like(report, first, last + 1)) {
-            last++;
-        }
-        say_hour(page, first, last);
-        first = last + 1;
-    }
-}
-
-static void say_events(const struct page *page)
-{
-    const struct report *report = page->report;
-    if (report->event_count == 0) {
-        return;
-    }
-    say(page, "\nEvents (! alarm, * notice)\n");
-    for (int i = 0; i < report->event_count; i++) {
-        report_event_text(&report->events[i], report->day.utc_offset_s, false, page->is_utf8,
-                          page->out);
-    }
-    if (report->events_left_out > 0) {
-        say(page, "  … and %d more\n", report->events_left_out);
-    }
-}
-
 void report_text(const struct report *report, bool is_utf8, FILE *out)
 {
     const struct page page = {.report = report, .is_utf8 = is_utf8, .out = out};
@@ -393,7 +335,7 @@ void report_text(const struct report *report, bool is_utf8, FILE *out)
     report_age(report, is_utf8, out);
     say_troubles(&page);
     say_account(&page);
-    say_hours(&page);
+    report_hours(report, is_utf8, out);
     report_chart(report, is_utf8, out);
-    say_events(&page);
+    report_events(report, is_utf8, out);
 }

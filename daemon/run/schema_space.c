@@ -22,7 +22,7 @@ const struct key schema_stage[] = {
     [STAGE_CARRY] = {.name = "carry_over_mol", .type = KEY_REAL, .unit = "mol m⁻² per day",
         .low = 0, .high = 40, .fallback = "0.0",
         .help = "Most by which the target of a day is lowered for what the day before, of the same "
-                "stage, had above its own: lamps and sun, as far as it was measured. A shortage is "
+                "stage, had above its stage's: lamps and sun, as far as it was measured. A shortage is "
                 "never carried. 0: every day by itself."},
     [STAGE_CEILING] = {.name = "ceiling_umol", .type = KEY_REAL, .unit = "µmol m⁻² s⁻¹", .low = 1,
         .high = 3000, .fallback = "",

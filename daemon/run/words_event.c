@@ -31,7 +31,8 @@ static void say_day(const struct sentence *s)
                        event->a);
     } else if (event->kind == EVENT_CARRIED_OVER) {
         (void)snprintf(s->buffer, s->size,
-                       "the target is %.1f mol less %.1f mol that yesterday brought above its own",
+                       "the target is %.1f mol less %.1f mol that yesterday brought above its "
+                       "stage's",
                        event->a + event->b, event->b);
     } else if (event->kind == EVENT_DAY_ENDS) {
         (void)snprintf(s->buffer, s->size, "the last light day ended with %.2f of %.2f mol",

@@ -157,6 +157,16 @@ static void hours_follow_from_the_minutes(void **state)
     assert_int_equal(report->event_count, 2);
 }
 
+/* As a terminal counts: characters, not bytes. */
+static int columns_of(const char *line)
+{
+    int columns = 0;
+    for (; *line && *line != '\n'; line++) {
+        columns += ((unsigned char)*line & 0xc0) != 0x80;
+    }
+    return columns;
+}
+
 static void text_for_people(void **state)
 {
     (void)state;
@@ -167,12 +177,12 @@ static void text_for_people(void **state)
     assert_has("Lights on 06:00, off 12:00. 2 switch operations. Hottest heatsink 71.5 °C.\n");
     assert_has("Energy 3.40 kWh, cost 1.05 EUR (0.310 EUR per kWh).\n");
     assert_has("\nLight of the lamps: 94 % of commissioning after 210 days, ±1 %.\n");
-    assert_has("  00:00-06:00       0    0.00    0 %  night ");
-    assert_has("  06:00-07:00     200    0.72   50 %  plan ");
+    assert_has("  00:00-06:00     0   0.00    0 %  night ");
+    assert_has("  06:00-07:00   200   0.72   50 %  plan ");
     assert_has(
-        "  11:00-12:00     100    0.36   25 %  heat foldback                    71.5   0.100\n");
+        "  11:00-12:00   100   0.36   25 %  heat foldback                     71.5  0.100\n");
     assert_has("  14:00-15:00  no record\n");
-    assert_has("  15:00-24:00       0    0.00    0 %  night ");
+    assert_has("  15:00-24:00     0   0.00    0 %  night ");
     assert_has("████");
     assert_has("|..................pppppppppppphhhhhh......   ...........................\n");
     assert_has("  05:00:00 * started\n  11:00:00 ! too hot: 71.5 °C\n");
@@ -181,6 +191,9 @@ static void text_for_people(void **state)
          line = strchr(line, '\n') ? strchr(line, '\n') + 1 : NULL) {
         const char *stop = strchr(line, '\n');
         assert_true(stop == line || stop[-1] != ' '); /* nothing hangs off the end */
+        if (line[0] == ' ' && columns_of(line) > 80) {
+            fail_msg("%.*s", (int)(stop - line), line);
+        }
     }
 }
 
@@ -451,7 +464,72 @@ static void a_target_lowered_by_yesterday(void **state)
     event->a = 4;
     event->b = 1.25;
     print_text(true);
-    assert_has("The target was 5.25 mol less 1.25 mol that the day before brought above its own.");
+    assert_has("The target was 5.25 mol less 1.25 mol that the day before brought above its "
+               "stage's.");
+}
+
+static void load(const char *change)
+{
+    bed_run(&bed, change);
+    report_destroy(report);
+    report = NULL;
+    assert_int_equal(report_create(reader, "lettuce", BED_DAY, &report, NULL), 0);
+}
+
+/* A light day from 07:30 to 07:30: half hours at both ends, lit over midnight, and what is behind
+ * midnight is marked. Half-lit hours are told by who ruled the light. */
+static void a_light_day_over_midnight(void **state)
+{
+    (void)state;
+    bed_close(&bed);
+    load("UPDATE day SET begin_s = begin_s + 27000, lights_off_s = lights_off_s + 57600;"
+         "UPDATE minute SET wall_s = -wall_s - 57600;"
+         "UPDATE minute SET wall_s = -wall_s;"
+         "UPDATE event SET wall_s = wall_s + 57600");
+    print_text(true);
+    assert_has("Lights on 06:00, off 04:00 (next day). 2 switch");
+    assert_has("  16:00-22:00");
+    assert_has("  23:00-24:00");
+    assert_has("\n  next day\n  00:00-01:00 ");
+    assert_has("\n  07:00-07:30 ");
+    assert_has("\n  next day\n  03:00:00 ! too hot");
+    load("UPDATE minute SET limiter = 'night' WHERE wall_s % 3600 < 2400 AND limiter = 'plan'");
+    print_text(true);
+    assert_has("\n  00:00-01:00   200   0.72   50 %  plan, lit 20 min ");
+    load("UPDATE minute SET limiter = 'power-limit' WHERE limiter = 'plan'");
+    print_text(true);
+    assert_has("\n  00:00-01:00   200   0.72   50 %  power limit of all spaces ");
+}
+
+/* The sums of a running day come after its events: what the log knows is not denied. */
+static void a_day_that_has_only_just_begun(void **state)
+{
+    (void)state;
+    report->day.is_closed = false;
+    report->day.summary.lights_on_s = report->day.summary.lights_off_s = 0;
+    report->day.summary.switch_operations = 0;
+    print_text(true);
+    assert_has("\nThe lamps were not lit yet. Hottest");
+    (void)snprintf(report->events[1].kind, sizeof report->events[1].kind, "lights-on");
+    print_text(true);
+    assert_has("\nLights on 11:00, still lit. Hottest");
+    report->day.summary.lights_on_s = BEGIN_S + 2 * 3600;
+    report->day.summary.lights_off_s = BEGIN_S + 4 * 3600;
+    print_text(true);
+    assert_has("\nLights on 02:00, off 04:00, on again 11:00, still lit. Hottest");
+}
+
+/* Little is missing: every limiter that took a part of it is named. */
+static void a_target_met_but_for_little(void **state)
+{
+    (void)state;
+    struct account *account = &report->day.summary.account;
+    account->missing_mol[LIMITER_HEAT] = 0.0095;
+    account->missing_mol[LIMITER_POWER_LIMIT] = 0.0104;
+    account->target_mol = account->delivered_mol + account_missing_mol(account);
+    print_text(true);
+    assert_has("Target met but for 0.02 mol: 3.60 of 3.62 mol.\n"
+               "Taken by heat foldback (0.01 mol), power limit of all spaces (0.01 mol).\n");
 }
 
 int main(void)
@@ -470,6 +548,9 @@ int main(void)
         TEST(odd_days),
         TEST(light_that_a_night_may_have_had),
         TEST(a_target_lowered_by_yesterday),
+        TEST(a_light_day_over_midnight),
+        TEST(a_day_that_has_only_just_begun),
+        TEST(a_target_met_but_for_little),
     };
 #undef TEST
     return cmocka_run_group_tests(tests, NULL, NULL);

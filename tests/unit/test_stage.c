@@ -140,7 +140,7 @@ static void test_a_surplus_is_carried(void **state)
         double most_mol, target_mol, surplus_mol, carried_mol;
     } cases[] = {
         {2, 13, 1.2, 1.2}, {2, 13, 5, 2}, {2, 13, 0, 0},           {2, 13, -3, 0}, {0, 13, 5, 0},
-        {10, 13, 9, 6.5},  {2, 13, 2, 2}, {2, 13, (double)NAN, 0}, {2, 0, 5, 0},
+        {10, 13, 9, 6.5},  {2, 13, 2, 2}, {2, 13, (double)NAN, 0}, {2, 0, 5, 0},   {2, 13, 0.04, 0},
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         const struct stage stage = {.target_mol = 13, .carry_over_mol = cases[i].most_mol};

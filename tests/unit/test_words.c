@@ -137,7 +137,7 @@ static void events(void **state)
     assert_event(EVENT_DAY_BEGINS, -1, 13, 5,
                  "the light day begins: day 5 of its stage, target 13.0 mol");
     assert_event(EVENT_CARRIED_OVER, -1, 11.8, 1.2,
-                 "the target is 13.0 mol less 1.2 mol that yesterday brought above its own");
+                 "the target is 13.0 mol less 1.2 mol that yesterday brought above its stage's");
     assert_event(EVENT_DAY_ENDS, -1, 12.31, 13, "the last light day ended with 12.31 of 13.00 mol");
     assert_event(EVENT_STAGE_BEGINS, -1, 0, 13, "stage growing begins");
     assert_event(EVENT_STAGE_BEGINS, -1, 9, 13, "a stage begins");
