@@ -18,9 +18,9 @@
 static struct scene scene;
 
 /* The light falls to `share` of what the curve promises; before warm_s it is told as half. */
-static void live(double share, double hours, double warm_s)
+static void live(double share, int hours, int warm_s)
 {
-    for (double at_s = 0; at_s < hours * 3600; at_s += 10) {
+    for (int at_s = 0; at_s < hours * 3600; at_s += 10) {
         const double seen = at_s < warm_s ? 0.5 : share;
         scene_ppfd(&scene, seen * 420 * scene.state.level);
         scene_tick(&scene, 10);
