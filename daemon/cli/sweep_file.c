@@ -177,6 +177,7 @@ int sweep_read(const char *path, struct sweep_finding *ret, struct err *err)
     struct table table = {0};
     memset(ret, 0, sizeof *ret);
     ret->cold_c = ret->hot_c = ret->ceiling = ret->cap_today = UNITS_NONE;
+    ret->ceiling_heat_c = UNITS_NONE;
     ret->result.droop_per_k = ret->result.off_drive = ret->result.on_drive = UNITS_NONE;
     int rc = table_read(path, &table, err);
     if (rc == 0) {

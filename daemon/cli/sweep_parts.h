@@ -45,8 +45,9 @@ struct sweep_finding {
     struct sweep_result result;
     bool has_cold, has_warm; /* searches for the ceiling */
     struct ceilingsearch cold, warm;
-    double ceiling;   /* for the configuration; NaN: none needed */
-    double cap_today; /* what the daemon keeps to by itself after a trip; NaN: as configured */
+    double ceiling;        /* for the configuration; NaN: none needed */
+    double ceiling_heat_c; /* heatsink at the lowest trip; NaN: none */
+    double cap_today;      /* what the daemon keeps to by itself after a trip; NaN: as configured */
 };
 
 /* From a CSV file. -EINVAL with "FILE:LINE: …", or as of files and dimfit. */

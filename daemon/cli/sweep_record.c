@@ -79,6 +79,7 @@ static void put_all(FILE *out, const struct sweep_finding *finding)
     put_number(out, "saturated_above", fit->saturated_above);
     put_number(out, "droop", result->droop);
     put_number(out, "droop_per_k", result->droop_per_k);
+    put_number(out, "ceiling_heat_c", finding->ceiling_heat_c);
     (void)fprintf(out, "};\n");
 }
 

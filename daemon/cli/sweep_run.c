@@ -162,9 +162,23 @@ static int search(struct sweep_run *run, enum part part, struct err *err)
     return carry_out(run, part, err);
 }
 
-static double lower(double a, double b)
+/* A lower ceiling with the temperature it was found at; NaN: nothing known by this. */
+static void keep_below(struct sweep_finding *finding, double ceiling, double heat_c)
 {
-    return units_known(a) && units_known(b) ? fmin(a, b) : units_known(a) ? a : b;
+    if (units_known(ceiling) && ceiling <= finding->ceiling) {
+        finding->ceiling = ceiling;
+        finding->ceiling_heat_c = heat_c;
+    }
+}
+
+static void find_heat(struct sweep_finding *finding, const struct sweep *sweep)
+{
+    finding->cold_c = finding->hot_c = UNITS_NONE;
+    for (int i = 0; i < sweep->count; i++) {
+        const double c = sweep->steps[i].heat_c; /* fmin and fmax pass over what is not known */
+        finding->cold_c = fmin(finding->cold_c, c);
+        finding->hot_c = fmax(finding->hot_c, c);
+    }
 }
 
 /* What the configuration shall keep to: by the searches, by what tripped on the way, and by where
@@ -173,29 +187,24 @@ static void conclude(struct sweep_run *run, double cap_before)
 {
     struct sweep_finding *finding = &run->finding;
     const struct dimcurve *curve = &finding->result.fit.curve;
-    double heat_c = UNITS_NONE;
-    double ceiling = curve->points[curve->count - 1].drive;
-    if (finding->has_cold) {
-        ceiling = lower(ceiling, ceilingsearch_ceiling(&finding->cold, &heat_c));
+    const struct ceilingsearch *searches[] = {finding->has_cold ? &finding->cold : NULL,
+                                              finding->has_warm ? &finding->warm : NULL};
+    finding->sweep = run->sweep;
+    finding->ceiling = curve->points[curve->count - 1].drive;
+    finding->ceiling_heat_c = UNITS_NONE;
+    for (int i = 0; i < 2; i++) {
+        double heat_c = UNITS_NONE;
+        const double ceiling =
+            searches[i] ? ceilingsearch_ceiling(searches[i], &heat_c) : UNITS_NONE;
+        keep_below(finding, ceiling, heat_c);
     }
-    if (finding->has_warm) {
-        ceiling = lower(ceiling, ceilingsearch_ceiling(&finding->warm, &heat_c));
+    keep_below(finding, run->sweep->trip_drive - SWEEP_MARGIN, run->sweep->trip_heat_c);
+    if (finding->ceiling >= 1 - 1e-6) {
+        finding->ceiling = UNITS_NONE; /* none needed */
     }
-    if (run->sweep->trips > 0) {
-        ceiling = lower(ceiling, run->sweep->trip_drive - SWEEP_MARGIN);
-    }
-    finding->ceiling = ceiling < 1 - 1e-6 ? ceiling : UNITS_NONE;
     const bool is_lowered = run->lamp.drive_cap < cap_before - 1e-6;
     finding->cap_today = is_lowered ? run->lamp.drive_cap : UNITS_NONE;
-    finding->sweep = run->sweep;
-    finding->cold_c = finding->hot_c = UNITS_NONE;
-    for (int i = 0; i < run->sweep->count; i++) {
-        const double c = run->sweep->steps[i].heat_c;
-        finding->cold_c = lower(finding->cold_c, c);
-        finding->hot_c = units_known(finding->hot_c) && units_known(c) ? fmax(finding->hot_c, c)
-                         : units_known(c)                              ? c
-                                                                       : finding->hot_c;
-    }
+    find_heat(finding, run->sweep);
 }
 
 static int run_parts(struct sweep_run *run, struct err *err)

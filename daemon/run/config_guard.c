@@ -7,6 +7,7 @@
 #include "config.h"
 
 #include "clock.h"
+#include "config_include.h"
 #include "config_node.h"
 #include "err.h"
 #include "fileio.h"
@@ -57,7 +58,7 @@ static void quiet_output(void)
 
 /* The child's whole life; its exit code. What the library prints before an exit would only confuse.
  */
-static int be_child(int fd, const char *path, const char *text, size_t size)
+static int be_child(int fd, const char *path, const struct config_whole *whole)
 {
     const struct rlimit no_core = {0, 0};
     const struct rlimit cpu = {CHILD_LIMIT_S, CHILD_LIMIT_S};
@@ -68,7 +69,7 @@ static int be_child(int fd, const char *path, const char *text, size_t size)
     quiet_output();
     struct config *config = NULL;
     struct config_report report;
-    int r = config_load_text(path, text, size, &config, &report);
+    int r = config_load_whole(path, whole, &config, &report);
     struct answer answer = {report.errors, report.warnings};
     if (!report.text || !write_all(fd, &answer, sizeof answer) ||
         !write_all(fd, report.text, strlen(report.text))) {
@@ -154,7 +155,8 @@ static int take_answer(const char *data, size_t size, struct config_report *ret)
 }
 
 /* 0: the same bytes may be read here. Otherwise the report is filled. */
-static int try_in_child(const char *path, const char *text, size_t size, struct config_report *ret)
+static int try_in_child(const char *path, const struct config_whole *whole,
+                        struct config_report *ret)
 {
     int ends[2];
     char *data = malloc(REPORT_BYTES_MAX);
@@ -168,7 +170,7 @@ static int try_in_child(const char *path, const char *text, size_t size, struct 
     pid_t child = fork();
     if (child == 0) {
         (void)close(ends[0]);
-        _exit(be_child(ends[1], path, text, size));
+        _exit(be_child(ends[1], path, whole));
     }
     int code = errno;
     (void)close(ends[1]);
@@ -206,13 +208,19 @@ int config_load_guarded(const char *path, struct config **ret, struct config_rep
         (void)findings_report_one(path, err.text, ret_report); /* r says more than no memory */
         return r;
     }
-    r = try_in_child(path, text, size, ret_report);
+    struct config_whole whole;
+    r = config_join(path, text, size, &whole, ret_report);
+    free(text);
+    if (r < 0) {
+        return r;
+    }
+    r = try_in_child(path, &whole, ret_report);
     if (r == 0) {
-        r = config_load_text(path, text, size, ret, ret_report);
+        r = config_load_whole(path, &whole, ret, ret_report);
     } else if (!ret_report->text) {
         (void)err_fail(&err, -r, "cannot check it in a process of its own: %s", err_name(r));
         (void)findings_report_one(path, err.text, ret_report);
     }
-    free(text);
+    config_whole_free(&whole);
     return r;
 }

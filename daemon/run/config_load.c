@@ -4,6 +4,7 @@
 
 #include "arena.h"
 #include "config_build.h"
+#include "config_include.h"
 #include "config_node.h"
 #include "config_section.h"
 #include "err.h"
@@ -97,13 +98,15 @@ static struct config *load(struct arena *arena, const char *name, const char *te
     return findings->errors > 0 ? NULL : config;
 }
 
-static int load_text(const char *name, const char *text, size_t size, bool only_points,
-                     struct config **ret, struct config_report *ret_report)
+static int load_whole(const char *name, const struct config_whole *whole, bool only_points,
+                      struct config **ret, struct config_report *ret_report)
 {
     struct findings findings;
     findings_init(&findings, name);
+    findings.whole = whole;
     struct arena *arena = arena_create();
-    struct config *config = arena ? load(arena, name, text, size, only_points, &findings) : NULL;
+    struct config *config =
+        arena ? load(arena, name, whole->text, whole->size, only_points, &findings) : NULL;
     findings.is_out_of_memory = findings.is_out_of_memory || !arena;
     int r = findings_report(&findings, ret_report);
     findings_finish(&findings);
@@ -114,6 +117,40 @@ static int load_text(const char *name, const char *text, size_t size, bool only_
     arena_destroy(arena);
     *ret = NULL;
     return r < 0 ? r : -EINVAL;
+}
+
+int config_load_whole(const char *name, const struct config_whole *whole, struct config **ret,
+                      struct config_report *ret_report)
+{
+    return load_whole(name, whole, false, ret, ret_report);
+}
+
+int config_join(const char *name, const char *text, size_t size, struct config_whole *ret,
+                struct config_report *ret_report)
+{
+    struct findings findings;
+    findings_init(&findings, name);
+    int r = config_whole_read(name, text, size, ret, &findings);
+    if (r < 0) {
+        const int code = findings_report(&findings, ret_report);
+        r = code < 0 ? code : r;
+        config_whole_free(ret);
+    }
+    findings_finish(&findings);
+    return r;
+}
+
+static int load_text(const char *name, const char *text, size_t size, bool only_points,
+                     struct config **ret, struct config_report *ret_report)
+{
+    struct config_whole whole;
+    *ret = NULL;
+    int r = config_join(name, text, size, &whole, ret_report);
+    if (r == 0) {
+        r = load_whole(name, &whole, only_points, ret, ret_report);
+        config_whole_free(&whole);
+    }
+    return r;
 }
 
 int config_load_text(const char *name, const char *text, size_t size, struct config **ret,

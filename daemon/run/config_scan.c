@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * What must not reach libconfig 1.5: an @include that is a folder makes its scanner call exit(2),
- * some 200 000 nested groups overflow the stack, a NUL byte ends the text unseen, and a hexadecimal
- * number of more than 32 bits is cut. Strings and comments are skipped as its scanner does.
+ * What must not reach libconfig 1.5: an @include (config_include.c has taken those that may be)
+ * that is a folder makes its scanner call exit(2), some 200 000 nested groups overflow the stack, a
+ * NUL byte ends the text unseen, and a hexadecimal number of more than 32 bits is cut. Strings and
+ * comments are skipped as its scanner does.
  */
 #include "config_node.h"
 
@@ -30,7 +31,7 @@ static void refuse_include(struct scan *scan)
     }
     if ((size_t)(scan->end - p) >= sizeof word - 1 && memcmp(p, word, sizeof word - 1) == 0) {
         findings_error(scan->findings, scan->line,
-                       "@include is not supported: write everything into one file");
+                       "@include is read in the configuration alone, outside of comments");
         scan->is_good = false;
     }
 }

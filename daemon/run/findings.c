@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "findings.h"
 
-#include "config.h"
+#include "config_include.h"
 #include "parse.h"
 
 #include <errno.h>
@@ -89,9 +89,12 @@ static void tell(const struct findings *findings, FILE *out)
     order(findings, sequence);
     for (int i = 0; i < findings->count; i++) {
         const struct finding *finding = &findings->items[sequence[i]];
-        (void)fprintf(out, "%s:", findings->file);
-        if (finding->line > 0) {
-            (void)fprintf(out, "%d:", finding->line);
+        int line = finding->line;
+        const struct config_piece *piece =
+            findings->whole ? config_whole_find(findings->whole, line, &line) : NULL;
+        (void)fprintf(out, "%s:", piece ? piece->file : findings->file);
+        if (line > 0) {
+            (void)fprintf(out, "%d:", line);
         }
         (void)fprintf(out, "%s %s\n", finding->is_warning ? " warning:" : "", finding->text);
     }

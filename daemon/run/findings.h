@@ -9,6 +9,7 @@
 #include <stdbool.h>
 
 struct config_report;
+struct config_whole;
 
 #define FINDINGS_MAX 200 /* told one by one; the rest is counted */
 
@@ -20,6 +21,7 @@ struct finding {
 
 struct findings {
     char file[256];
+    const struct config_whole *whole; /* lines are those of the whole; NULL: of the file */
     struct finding *items;
     int count;
     int errors, warnings; /* also those beyond FINDINGS_MAX */

@@ -142,6 +142,7 @@ enum fixture_key {
     FIXTURE_HEAT,
     FIXTURE_SWITCHING,
     FIXTURE_LED_DRIVER,
+    FIXTURE_MEASURED,
 };
 enum stage_key {
     STAGE_NAME,

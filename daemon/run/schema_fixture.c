@@ -114,6 +114,42 @@ static const struct key point_keys[] = {
     {0},
 };
 
+/* Beside what a sweep measured: when, by what, how well. For people, and for comparison later. */
+static const struct key measured_keys[] = {
+    {.name = "date", .type = KEY_TEXT, .high = 63, .fallback = "", .help = "When."},
+    {.name = "sensor", .type = KEY_TEXT, .high = 127, .fallback = "",
+        .help = "The light sensors it was read by."},
+    {.name = "heat_low_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200, .fallback = "",
+        .help = "Coldest heatsink meanwhile."},
+    {.name = "heat_high_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200,
+        .fallback = "",
+        .help = "Hottest heatsink meanwhile."},
+    {.name = "worst_level", .type = KEY_REAL, .unit = "share of full light", .low = 0, .high = 1,
+        .fallback = "",
+        .help = "What the curve misses the worst reading by."},
+    {.name = "rms_level", .type = KEY_REAL, .unit = "share of full light", .low = 0, .high = 1,
+        .fallback = "",
+        .help = "… and all of them, as root mean square."},
+    {.name = "rms_w", .type = KEY_REAL, .unit = "W", .low = 0, .high = 20000, .fallback = "",
+        .help = "The same of the watts."},
+    {.name = "holds_drive", .type = KEY_REAL, .unit = "share of the output's range", .low = 0,
+        .high = 1, .fallback = "",
+        .help = "Lowest drive with light, dimmed down to it."},
+    {.name = "saturated_above", .type = KEY_REAL, .unit = "share of the output's range", .low = 0,
+        .high = 1, .fallback = "",
+        .help = "From here on more drive gives no more light."},
+    {.name = "droop", .type = KEY_REAL, .unit = "share of light", .low = -1, .high = 1,
+        .fallback = "",
+        .help = "Lost from the coldest to the hottest heatsink."},
+    {.name = "droop_per_k", .type = KEY_REAL, .unit = "share of light per K", .low = -1, .high = 1,
+        .fallback = "",
+        .help = "… per kelvin."},
+    {.name = "ceiling_heat_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200,
+        .fallback = "",
+        .help = "Heatsink at which the LED driver tripped at its lowest drive."},
+    {0},
+};
+
 const struct key schema_fixture[] = {
     [FIXTURE_NAME] = {.name = "name", .type = KEY_NAME, .low = 1, .high = CONFIG_NAME_MAX - 1,
         .help = "Your own name for this lamp."},
@@ -162,5 +198,9 @@ const struct key schema_fixture[] = {
     [FIXTURE_LED_DRIVER] = {.name = "led_driver", .type = KEY_GROUP, .inner = led_driver_keys,
         .inherits = true,
         .help = "Where it differs from limits.led_driver."},
+    [FIXTURE_MEASURED] = {.name = "measured", .type = KEY_GROUP, .inner = measured_keys,
+        .help = "How curve, ppfd_full and drive_ceiling were measured; `lampwarden sweep` writes "
+                "all of them into a record, which a line of its own in this group, @include and "
+                "the file's name in quotes, puts here. Nothing is ruled by it."},
     {0},
 };

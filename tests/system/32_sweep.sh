@@ -118,6 +118,14 @@ says 'saturated above drive 0.90'
 says 'droop: 2.3 % less light'
 sweep 1 --from "$hand" --output "$work/hand.record"
 says 'exists; --force'
+config '
+  @include "hand.record"
+' '2 hours ago'
+"$build/bin/lampwarden" check --print "$work/lamp.conf" >"$work/printed.conf" 2>"$work/check.log" ||
+    fail "the record is refused: $(cat "$work/check.log")"
+for line in 'ppfd_full = 387.4;' 'sensor = "hand-held \"17\"";' 'date = "2026-11-20";'; do
+    grep -qF -- "$line" "$work/printed.conf" || fail "'$line' is not in the configuration"
+done
 sweep 0 --from "$hand" --json
 /usr/bin/python3 - "$work/sweep.txt" <<'CHECK' || fail "the JSON: $(cat "$work/sweep.txt")"
 import json, sys
