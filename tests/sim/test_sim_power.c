@@ -269,7 +269,7 @@ static void make_sky(struct daylight *sky, struct prng *prng)
         wall_s[i] = SHARED_DAY * UNITS_S_PER_DAY - 3600 + (int64_t)i * 1800;
         umol[i] = hour > 7 && hour < 17 ? clear * sin(3.14159265 * (hour - 7) / 10) : 0;
     }
-    *sky = (struct daylight){.rows = {SKY_ROWS, wall_s, umol}};
+    *sky = (struct daylight){.rows = {SKY_ROWS, wall_s, umol}, .hold_s = 1800};
 }
 
 static void add_fault(enum bench_fault_kind kind, int unit, double from_h, double hours,
