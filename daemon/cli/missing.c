@@ -2,6 +2,7 @@
 #include "missing.h"
 
 #include "field.h"
+#include "words.h"
 
 #include <stdio.h>
 
@@ -10,16 +11,15 @@
 /* What the lamps alone could not make up any more; the sun may still bring it. */
 void missing_print(const json_t *space, double forecast_mol)
 {
-    const char *key;
-    json_t *value;
+    const json_t *missing = json_object_get(space, "missing_mol");
     const char *separator = "; out of reach:";
     if (forecast_mol >= field_number(space, "target_mol") - LEAST_MOL) {
         return;
     }
-    json_object_foreach(json_object_get(space, "missing_mol"), key, value)
-    {
-        if (json_number_value(value) >= LEAST_MOL) {
-            (void)printf("%s %.2f mol by %s", separator, json_number_value(value), key);
+    for (int i = 0; i < LIMITER_COUNT; i++) {
+        const double mol = field_number(missing, limiter_name((enum limiter)i));
+        if (mol >= LEAST_MOL) {
+            (void)printf("%s %.2f mol by %s", separator, mol, words_missing((enum limiter)i));
             separator = ",";
         }
     }

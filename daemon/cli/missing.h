@@ -5,7 +5,7 @@
 
 #include <jansson.h>
 
-/* "; out of reach: 1.90 mol by heat, …" of a space in the daemon's answer, or nothing where
+/* "; out of reach: 1.90 mol by heat foldback, …" of a space in the daemon's answer, or nothing where
  * forecast_mol meets its target all the same. */
 void missing_print(const json_t *space, double forecast_mol);
 

@@ -7,6 +7,7 @@
 #include "options.h"
 #include "parse.h"
 #include "verb.h"
+#include "words.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -165,7 +166,9 @@ static void print_fixture(const json_t *fixture)
     } else {
         put_value(",", field_number(fixture, "watts"), 0, "W");
     }
-    (void)printf(", %s\n", field_text(fixture, "limiter"));
+    const char *name = field_text(fixture, "limiter");
+    const enum limiter limiter = limiter_find(name);
+    (void)printf(", %s\n", limiter < LIMITER_COUNT ? words_limiter(limiter) : name);
 }
 
 /* What the curve promises for the drive, beside what the fixture's own meter says. */

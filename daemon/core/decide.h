@@ -193,6 +193,10 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
 void decide_summary(const struct space_rules *rules, const struct space_state *state,
                     struct day_summary *ret);
 
+/* Whether the light is what the stage's floor needs, and no more: the plan alone might ask for
+ * less. */
+bool decide_is_floor(const struct space_rules *rules, const struct verdict *verdict);
+
 const char *decide_event_name(enum core_event kind); /* "heat-trip", stored in the journal */
 
 #endif

@@ -8,6 +8,8 @@
 #include "plan.h"
 #include "units.h"
 
+#define FLOOR_MORE 0.01 /* of the lamp: a level so little above the floor is the floor's */
+
 /* A sky that trembles about the floor wears no contact: a lamp that was lit for it burns on for a
  * run of the stage, at its lowest level. */
 double decide_floor_level(struct tick *tick)
@@ -40,4 +42,16 @@ void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *
                                          : tick->is_dusk ? LIMITER_DUSK
                                                          : LIMITER_DAWN};
     }
+}
+
+bool decide_is_floor(const struct space_rules *rules, const struct verdict *verdict)
+{
+    if (verdict->limiter != LIMITER_PLAN || verdict->stage.phase != STAGE_RUNNING ||
+        !verdict->place.is_lit || !(verdict->asked > 0) || !(verdict->full_umol > 0)) {
+        return false;
+    }
+    const double floor_umol = rules->stages[verdict->stage.index].floor_umol;
+    const double lack_umol = floor_umol - verdict->daylight_umol;
+    const double level = fmax(lack_umol / verdict->full_umol, lampcurve_min_level(&rules->lamp));
+    return floor_umol > 0 && lack_umol > 0 && verdict->asked <= level + FLOOR_MORE;
 }

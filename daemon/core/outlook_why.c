@@ -112,7 +112,8 @@ enum outlook_why outlook_why_now(const struct walk *walk)
     if (!is_by_plan(&walk->verdict)) {
         return OUTLOOK_BY_LIMITER;
     }
-    if (walk->verdict.asked > walk->verdict.planned_level + FLOOR_MORE) {
+    if (walk->verdict.asked > walk->verdict.planned_level + FLOOR_MORE ||
+        decide_is_floor(walk->rules, &walk->verdict)) {
         return OUTLOOK_FLOOR;
     }
     if (is_supply_short(walk)) {

@@ -101,7 +101,7 @@ static void say_short(const struct page *page)
     const char *before = "Taken by ";
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
         if (missing_mol[i] >= SHORT_MOL / 10) { /* less is 0.00 */
-            say(page, "%s%s (%.2f mol)", before, words_limiter((enum limiter)i), missing_mol[i]);
+            say(page, "%s%s (%.2f mol)", before, words_missing((enum limiter)i), missing_mol[i]);
             before = ", ";
         }
     }
@@ -289,7 +289,7 @@ static void say_account(const struct page *page)
     double parts[3 + LIMITER_COUNT];
     int64_t shown[3 + LIMITER_COUNT];
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
-        lines[3 + i] = (struct line){words_limiter((enum limiter)i), account->missing_mol[i], true};
+        lines[3 + i] = (struct line){words_missing((enum limiter)i), account->missing_mol[i], true};
     }
     for (unsigned i = 0; i < 3 + LIMITER_COUNT; i++) {
         parts[i] = lines[i].mol;

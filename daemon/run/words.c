@@ -35,6 +35,14 @@ const char *words_limiter(enum limiter limiter)
     return (unsigned)limiter < LIMITER_COUNT ? limiter_words[limiter] : "unknown";
 }
 
+const char *words_missing(enum limiter limiter)
+{
+    if (limiter == LIMITER_PLAN || limiter == LIMITER_TARGET_MET) {
+        return "what the plan did not foresee";
+    }
+    return words_limiter(limiter);
+}
+
 /* What the sentences of one state are made from. */
 struct scene {
     const struct config *config;
@@ -187,7 +195,9 @@ static void say_met(const struct scene *scene, char *buffer, size_t size)
 static void say_plan(const struct scene *scene, char *buffer, size_t size)
 {
     const struct verdict *verdict = scene->verdict;
-    if (verdict->level > 0) {
+    if (verdict->level > 0 && decide_is_floor(&scene->space->rules, verdict)) {
+        (void)snprintf(buffer, size, "%s for the stage's least light", scene->on);
+    } else if (verdict->level > 0) {
         (void)snprintf(buffer, size, "%s by plan", scene->on);
     } else if (verdict->daylight_umol > 0) {
         (void)snprintf(buffer, size, "off by plan: daylight gives %.0f µmol m⁻² s⁻¹",

@@ -19,6 +19,10 @@ void words_state(const struct config *config, int space, const struct now *now,
  * switch". */
 const char *words_limiter(enum limiter limiter);
 
+/* The same of what a day lacks. The plan takes nothing: it did not know of a darker sky, a higher
+ * target. */
+const char *words_missing(enum limiter limiter);
+
 /* One event of decide as a sentence with names, values and units. */
 void words_event(const struct config *config, int space, const struct decide_event *event,
                  char *buffer, size_t size);

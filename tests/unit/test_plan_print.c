@@ -182,7 +182,7 @@ static void a_day_that_will_be_short(void **state)
     json_object_set_new(space, "missing_mol", json_pack("{s:f}", "heat", 1.9));
     json_object_set_new(space, "out_of_reach", json_string("13.0 mol asked, 11.0 reachable: …"));
     print_plan(space);
-    assert_has(": 11.00 mol expected, 2.00 short; out of reach: 1.90 mol by heat\n"
+    assert_has(": 11.00 mol expected, 2.00 short; out of reach: 1.90 mol by heat foldback\n"
                "  short      13.0 mol asked, 11.0 reachable: …\n");
 }
 

@@ -526,10 +526,12 @@ static void a_target_met_but_for_little(void **state)
     struct account *account = &report->day.summary.account;
     account->missing_mol[LIMITER_HEAT] = 0.0095;
     account->missing_mol[LIMITER_POWER_LIMIT] = 0.0104;
+    account->missing_mol[LIMITER_PLAN] = 0.02;
     account->target_mol = account->delivered_mol + account_missing_mol(account);
     print_text(true);
-    assert_has("Target met but for 0.02 mol: 3.60 of 3.62 mol.\n"
-               "Taken by heat foldback (0.01 mol), power limit of all spaces (0.01 mol).\n");
+    assert_has("Target met but for 0.04 mol: 3.60 of 3.64 mol.\n"
+               "Taken by heat foldback (0.01 mol), power limit of all spaces (0.01 mol), what the "
+               "plan did not foresee (0.02 mol).\n");
 }
 
 int main(void)

@@ -91,7 +91,8 @@ static void an_open_switch_that_is_known(void **state)
     show(true, true, json_null());
     assert_has("  light      0 µmol m⁻² s⁻¹ measured; lamps at full give 420 µmol m⁻² s⁻¹\n");
     assert_has("  power      0 W now, today 1.50 kWh\n");
-    assert_has("  fixture    bar                switch open        , 0 W, output-fault\n");
+    assert_has(
+        "  fixture    bar                switch open        , 0 W, an output that did not obey\n");
 }
 
 static void a_shared_supply_has_a_line(void **state)
@@ -118,7 +119,8 @@ static void an_unconfirmed_switch_promises_nothing(void **state)
     show(false, false, json_null());
     assert_has("  light      no good reading, and not every switch is known; lamps at full");
     assert_has("  power      not known now, today 1.50 kWh\n");
-    assert_has("  fixture    bar                switch unconfirmed , may be lit, output-fault\n");
+    assert_has("  fixture    bar                switch unconfirmed , may be lit, an output that "
+               "did not obey\n");
 }
 
 static void a_meter_knows(void **state)
@@ -126,7 +128,8 @@ static void a_meter_knows(void **state)
     (void)state;
     show(true, false, json_real(0));
     assert_has("  power      0 W now, today 1.50 kWh\n");
-    assert_has("  fixture    bar                switch unconfirmed , 0 W, output-fault\n");
+    assert_has(
+        "  fixture    bar                switch unconfirmed , 0 W, an output that did not obey\n");
 }
 
 /* The light line alone, under a forecast and what the lamps cannot make up. */
@@ -150,9 +153,9 @@ static void a_day_that_is_met_lacks_nothing(void **state)
     show_day(16.997, 8.98, 0);
     assert_has("mol so far, on course for 17.00 mol\n");
     show_day(9.1, 7.9, 0.003);
-    assert_has("on course for 9.10 mol; out of reach: 7.90 mol by not-running\n");
+    assert_has("on course for 9.10 mol; out of reach: 7.90 mol by lamp control not running\n");
     show_day(9.1, 0.004, 7.896);
-    assert_has("on course for 9.10 mol; out of reach: 7.90 mol by heat\n");
+    assert_has("on course for 9.10 mol; out of reach: 7.90 mol by heat foldback\n");
 }
 
 static void a_site_without_a_name(void **state)

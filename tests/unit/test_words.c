@@ -42,6 +42,17 @@ static void lit_states(void **state)
 {
     (void)state;
     assert_state("on at 62 % by plan");
+    scene.verdict.asked = 0.62; /* 100 µmol of 420, of which the sun has 20, are no reason for it */
+    scene.verdict.full_umol = 420;
+    scene.verdict.daylight_umol = 20;
+    scene.sim.stages[0].floor_umol = 100;
+    assert_state("on at 62 % by plan");
+    scene.verdict.asked = scene.verdict.level = 80.0 / 420;
+    assert_state("on at 19 % for the stage's least light");
+    scene.verdict.daylight_umol = 100;
+    assert_state("on at 19 % by plan");
+    scene.sim.stages[0].floor_umol = 0;
+    scene.verdict.asked = 0;
     scene.verdict.limiter = LIMITER_DAWN;
     scene.verdict.level = 0.18;
     assert_state("dawn: 18 % rising to 62 %");
