@@ -13,7 +13,6 @@
 #include <string.h>
 #include <sys/socket.h>
 #include <sys/un.h>
-#include <time.h>
 #include <unistd.h>
 
 static const int64_t patience_ns = 10 * CLOCK_NS_PER_S;
@@ -140,15 +139,15 @@ static int ask_once(const char *socket_path, const char *request, json_t **ret_r
 int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
                struct err *err)
 {
-    const struct timespec pause = {.tv_nsec = pause_ns};
     char *request = control_request(method, params);
     if (!request) {
         return err_fail(err, ENOMEM, "out of memory");
     }
+    const _Atomic _Bool never = false;
     const int64_t until_ns = clock_boot_ns() + busy_ns;
     int rc = ask_once(socket_path, request, ret_result, err);
     while (rc == -EAGAIN && clock_boot_ns() < until_ns) {
-        (void)nanosleep(&pause, NULL);
+        (void)clock_sleep_until(clock_boot_ns() + pause_ns, &never);
         rc = ask_once(socket_path, request, ret_result, err);
     }
     free(request);
