@@ -50,7 +50,8 @@ static void invented_sun(struct daylight *ret)
     static const double peaks[DAYS + 2] = {900, 950, 220, 1100, 350, 450, 1000, 260, 800};
     const size_t rows = (DAYS + 2) * 144;
     *ret = (struct daylight){
-        .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))}};
+        .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))},
+        .hold_s = 600};
     if (!ret->rows.wall_s || !ret->rows.value) {
         fail_msg("no memory for %zu rows of daylight", rows);
         return;

@@ -15,7 +15,8 @@ struct daylight *invented_sun(int64_t from_s, int days)
     static struct daylight sun;
     const size_t rows = (size_t)days * 24 * 12;
     sun = (struct daylight){
-        .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))}};
+        .rows = {.wall_s = calloc(rows, sizeof(int64_t)), .value = calloc(rows, sizeof(double))},
+        .hold_s = 300};
     if (!sun.rows.wall_s || !sun.rows.value) {
         fail_msg("no memory for %zu rows of daylight", rows);
         return NULL;
