@@ -9,9 +9,8 @@
 #include "plan_sky.h"
 #include "units.h"
 
-#define CAP_CHANGE 0.05  /* of the lamp: plan again at once */
-#define CLOCK_STEP 2     /* s between the two clocks since the last plan */
-#define INDOOR_CAP 0.995 /* of the lamp: warm lamps give a little less than their curve says */
+#define CAP_CHANGE 0.05 /* of the lamp: plan again at once */
+#define CLOCK_STEP 2    /* s between the two clocks since the last plan */
 
 static bool is_due(const struct tick *tick, double target_mol, double cap)
 {
@@ -84,7 +83,7 @@ static void make_plan(struct tick *tick, const struct plan_lamp *lamp, double ca
     }
     const double missing_price = plan_missing_price(lamp, &slots);
     for (int i = 0; i < slots.count; i++) {
-        slots.slot[i].cap *= INDOOR_CAP;
+        slots.slot[i].cap *= PLAN_DAY_INDOOR_CAP;
     }
     tick->state->plan.price = plan_fill(lamp, &slots, 0, need_mol, missing_price);
 }

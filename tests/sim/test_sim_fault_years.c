@@ -48,7 +48,7 @@ static void each(void **state)
     (void)state;
     for (int kind = 0; kind < FAULT_YEAR_KINDS; kind++) {
         for (int sun = 0; sun < 2; sun++) {
-            const struct fault_year sum = run(kind, sun);
+            const struct fault_year sum = run((enum fault_year_kind)kind, sun);
             assert_true(sum.missed <= most[kind].missed);
             assert_true(sum.short_mol <= most[kind].short_mol);
             assert_true(sum.ratio > 0.99 && sum.ratio < 1.05);

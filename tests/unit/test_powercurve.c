@@ -67,7 +67,7 @@ static void a_long_chain_is_shortened(void **state)
     assert_true(curve.count <= POWERCURVE_STEPS_MAX && curve.count >= POWERCURVE_STEPS_MAX - 4);
     const struct powercurve_limits limits = {0.1, 1};
     double sum = lamp.level[0];
-    double rising = -INFINITY;
+    double rising = -(double)INFINITY;
     for (int i = 0; i < curve.count; i++) {
         sum += curve.step[i];
         assert_true(curve.log_slope[i] > rising);
@@ -116,8 +116,8 @@ static void a_lamp_that_only_switches(void **state)
     assert_int_equal(curve.count, 0);
     assert_near(powercurve_level(&curve, log(400), 0.01, &dark), 0.5, 1e-12);
     assert_near(powercurve_watts(&curve, 0.5, &dark), 200, 1e-9);
-    assert_near(powercurve_level(&curve, -INFINITY, 0.01, &dark), 0, 0);
-    assert_near(powercurve_level(&curve, -INFINITY, 0.01, &lit), 1, 0);
+    assert_near(powercurve_level(&curve, -(double)INFINITY, 0.01, &dark), 0, 0);
+    assert_near(powercurve_level(&curve, -(double)INFINITY, 0.01, &lit), 1, 0);
     assert_near(powercurve_level(&curve, log(4000), 0.01, &hot), 0, 0);
     assert_near(powercurve_watts(&curve, 0, &lit), 0, 0);
 }

@@ -27,7 +27,7 @@ static void waits_for_what_creeps(void **state)
     settle_begin(&settle, 100);
     double steady_s = 0;
     for (int s = 0; s <= 200 && steady_s == 0; s++) {
-        take(&settle, 100 + s, 300 * (1 + 0.1 * exp(-s / 20.0)), NAN);
+        take(&settle, 100 + s, 300 * (1 + 0.1 * exp(-s / 20.0)), (double)NAN);
         steady_s = settle_is_steady(&settle, &rules) ? s : 0;
     }
     /* the trend of the last 7 s: 0.1 exp(−s/20) (e^(7/20) − 1) = 0.002 at s = 61 */
@@ -70,9 +70,9 @@ static void only_fresh_samples(void **state)
     assert_true(isnan(mean.umol));
     take(&settle, 12.9, 50, 1); /* of before it settled */
     take(&settle, 13, 100, 1);
-    take(&settle, 13, 100, 1); /* seen */
-    take(&settle, 14, NAN, 1); /* no reading */
-    take(&settle, 15, 102, NAN);
+    take(&settle, 13, 100, 1);         /* seen */
+    take(&settle, 14, (double)NAN, 1); /* no reading */
+    take(&settle, 15, 102, (double)NAN);
     settle_mean_of(&settle, &rules, &mean);
     assert_int_equal(mean.samples, 2);
     assert_near(mean.umol, 101, 1e-12);
