@@ -27,6 +27,10 @@ static void warn_now(const struct config *config, int64_t wall_s, struct config_
     char text[TARIFF_WORDS_MAX];
     if (tariff_misses_series(&config->site.tariff, wall_s)) {
         tariff_words_gap(&config->site, wall_s, text, sizeof text);
+    } else {
+        tariff_words_end(&config->site, wall_s, text, sizeof text);
+    }
+    if (text[0] != '\0') {
         (void)fprintf(stderr, "%s: warning: site.tariff.prices_file: %s\n", config->path, text);
         report->warnings++;
     }

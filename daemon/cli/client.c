@@ -143,11 +143,10 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
     if (!request) {
         return err_fail(err, ENOMEM, "out of memory");
     }
-    const _Atomic _Bool never = false;
     const int64_t until_ns = clock_boot_ns() + busy_ns;
     int rc = ask_once(socket_path, request, ret_result, err);
     while (rc == -EAGAIN && clock_boot_ns() < until_ns) {
-        (void)clock_sleep_until(clock_boot_ns() + pause_ns, &never);
+        (void)clock_sleep_until(clock_boot_ns() + pause_ns, NULL);
         rc = ask_once(socket_path, request, ret_result, err);
     }
     free(request);

@@ -72,10 +72,10 @@ static void print_skies(const json_t *space)
     const double dark = field_number(space, "dark_sky_cost");
     const double bright = field_number(space, "bright_sky_cost");
     if (fabs(dark - bright) >= SOME_COST) {
-        (void)printf("  Whatever sky may come: ");
-        put_money(field_number(space, "skies_cost"), field_text(space, "currency"));
-        (void)printf(" in the mean, %.2f under a dark one, %.2f under a bright one.\n", dark,
-                     bright);
+        (void)printf("  Under the mean sky ");
+        put_money(field_number(space, "cost"), field_text(space, "currency"));
+        (void)printf("; in the mean of all skies %.2f, dark %.2f, bright %.2f.\n",
+                     field_number(space, "skies_cost"), dark, bright);
     }
 }
 

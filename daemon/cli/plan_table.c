@@ -9,12 +9,14 @@
 #include <string.h>
 
 #define SOME_MOL 0.005 /* less is printed as 0.00 */
+#define SLIVER_S 60
 
 /* Hours that say the same, as one line. */
 struct line {
     const char *from, *to; /* of the answer */
     const char *limiter, *words;
     double length_s, level, lamp_mol, sun_mol, price, cost;
+    bool has_stand_in; /* of a price that the file of prices has not */
 };
 
 /* Which columns have something to say. */
@@ -36,6 +38,7 @@ static struct line line_of(const json_t *hour)
         .price = field_number(hour, "price_per_kwh"),
         .cost = field_number(hour, "cost"),
         .length_s = field_number(hour, "length_s"),
+        .has_stand_in = field_true(hour, "price_stands_in"),
     };
 }
 
@@ -47,13 +50,25 @@ static bool is_night(const struct line *line)
 /* Of a night nobody asks the price. */
 static bool has_same_price(const struct line *a, const struct line *b)
 {
-    return (is_night(a) && is_night(b)) || fabs(a->price - b->price) < 0.0005 ||
+    return (is_night(a) && is_night(b)) ||
+           (a->has_stand_in == b->has_stand_in && fabs(a->price - b->price) < 0.0005) ||
            (isnan(a->price) && isnan(b->price));
+}
+
+static bool is_same_date(const struct line *a, const struct line *b)
+{
+    return strncmp(a->from, b->from, 10) == 0;
+}
+
+/* A minute or less in which nothing is given, where a row ends beside a full hour. */
+static bool is_sliver(const struct line *line)
+{
+    return line->length_s <= SLIVER_S && line->lamp_mol < SOME_MOL && line->sun_mol < SOME_MOL;
 }
 
 static bool is_like(const struct line *a, const struct line *b)
 {
-    return strcmp(a->words, b->words) == 0 && has_same_price(a, b) &&
+    return is_same_date(a, b) && strcmp(a->words, b->words) == 0 && has_same_price(a, b) &&
            lround(100 * a->level) == lround(100 * b->level) && a->sun_mol < SOME_MOL &&
            b->sun_mol < SOME_MOL;
 }
@@ -84,7 +99,7 @@ static void print_line(const struct line *line, const struct columns *columns)
     if (columns->has_price && is_night(line)) {
         (void)printf("  %7s  %6s", "", "");
     } else if (columns->has_price) {
-        (void)printf("  %7.3f  %6.2f", line->price, line->cost);
+        (void)printf("  %7.3f%c %6.2f", line->price, line->has_stand_in ? '*' : ' ', line->cost);
     }
     (void)printf("  %s\n", line->words);
 }
@@ -129,21 +144,42 @@ static void print_sum(const json_t *space, const struct columns *columns)
     (void)putchar('\n');
 }
 
+/* What lies behind the midnight that ends the light day's date is said to. */
+static void print_dated(const json_t *space, const struct line *line, const struct line *before,
+                        const struct columns *columns)
+{
+    const char *light_day = field_text(space, "light_day");
+    const bool is_next_day = strncmp(line->from, light_day, 10) > 0;
+    if (light_day[0] && is_next_day && !(before && is_same_date(before, line))) {
+        (void)printf("  next day\n");
+    }
+    print_line(line, columns);
+}
+
 void plan_table(const json_t *space)
 {
     const struct columns columns = columns_of(space);
     const json_t *hours = json_object_get(space, "hours");
     struct line line = line_of(json_array_get(hours, 0));
+    struct line before = {0};
+    bool has_before = false;
+    bool has_stand_in = line.has_stand_in && !is_night(&line);
     print_head(&columns);
     for (size_t i = 1; i < json_array_size(hours); i++) {
         const struct line next = line_of(json_array_get(hours, i));
-        if (is_like(&line, &next)) {
+        has_stand_in = has_stand_in || (next.has_stand_in && !is_night(&next));
+        if (is_like(&line, &next) || (is_sliver(&next) && is_same_date(&line, &next))) {
             join(&line, &next);
             continue;
         }
-        print_line(&line, &columns);
+        print_dated(space, &line, has_before ? &before : NULL, &columns);
+        before = line;
+        has_before = true;
         line = next;
     }
-    print_line(&line, &columns);
+    print_dated(space, &line, has_before ? &before : NULL, &columns);
     print_sum(space, &columns);
+    if (has_stand_in && columns.has_price) {
+        (void)printf("  * the file of prices has none: rules or price_per_kwh stand in\n");
+    }
 }

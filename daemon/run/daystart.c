@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 enum {
     HOUR_S = 3600,
@@ -174,8 +175,9 @@ static void put_reason(const struct daystart *start, const struct space_rules *r
 }
 
 /* Lit hours in two pieces are right, but seldom expected. */
-static void put_pieces(const struct stage *stage, int32_t start_s, char *buffer, size_t size)
+static void add_pieces(const struct stage *stage, int32_t start_s, char *buffer, size_t size)
 {
+    const size_t used = strlen(buffer);
     char on[16];
     char off[16];
     char start[16];
@@ -183,7 +185,7 @@ static void put_pieces(const struct stage *stage, int32_t start_s, char *buffer,
     parse_format_time_of_day(stage->window.on_s, on, sizeof on);
     parse_format_time_of_day(off_s, off, sizeof off);
     parse_format_time_of_day(start_s, start, sizeof start);
-    (void)snprintf(buffer, size,
+    (void)snprintf(buffer + used, size - used,
                    "; the lit hours of stage %s, %s to %s, lie in it as %s to %s, then %s to %s",
                    stage->name, on, off, start, off, on, start);
 }
@@ -193,12 +195,12 @@ void daystart_words(const struct daystart *start, const struct space_rules *rule
 {
     char from[16];
     char reason[160];
-    char pieces[224] = "";
-    const struct stage *cut = first_cut(rules, start->start_s);
     parse_format_time_of_day(start->start_s, from, sizeof from);
     put_reason(start, rules, reason, sizeof reason);
-    if (cut) {
-        put_pieces(cut, start->start_s, pieces, sizeof pieces);
+    (void)snprintf(buffer, size, "light day from %s%s", from, reason);
+    for (int i = 0; i < rules->stage_count; i++) {
+        if (is_cut(&rules->stages[i].window, start->start_s)) {
+            add_pieces(&rules->stages[i], start->start_s, buffer, size);
+        }
     }
-    (void)snprintf(buffer, size, "light day from %s%s%s", from, reason, pieces);
 }

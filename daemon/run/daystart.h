@@ -28,7 +28,7 @@
 
 #include <stddef.h>
 
-#define DAYSTART_WORDS_MAX 448
+#define DAYSTART_WORDS_MAX 1024 /* more stages than fit are left out */
 
 enum daystart_reason {
     DAYSTART_GIVEN,       /* in the configuration */

@@ -37,6 +37,8 @@ static json_t *hour_json(const struct config *config, const struct outlook_row *
     put_number(object, "lamp_mol", row->lamp_mol);
     put_number(object, "daylight_mol", row->daylight_mol);
     put_number(object, "price_per_kwh", row->price_per_kwh);
+    json_object_set_new(object, "price_stands_in",
+                        json_boolean(tariff_misses_series(&config->site.tariff, row->from_s)));
     put_number(object, "energy_kwh", row->energy_kwh);
     put_number(object, "cost", row->cost);
     json_object_set_new(object, "limiter", json_string(limiter_name(row->limiter)));

@@ -89,6 +89,25 @@ void tariff_words_day(const struct config_site *site, int64_t wall_s, char *buff
     }
 }
 
+static const char *stand_in(const struct tariff *tariff)
+{
+    return tariff->rule_count > 0 ? "the tariff's rules stand in"
+                                  : "the site's price_per_kwh stands in";
+}
+
+void tariff_words_end(const struct config_site *site, int64_t wall_s, char *buffer, size_t size)
+{
+    const struct tariff *tariff = &site->tariff;
+    const int64_t end_s = tariff->series_end_s;
+    char end[32];
+    buffer[0] = '\0';
+    if (tariff->series_count > 0 && end_s > wall_s && end_s < look_at_day(tariff, wall_s).to_s) {
+        put_moment(&tariff->civil, end_s, end, sizeof end);
+        (void)snprintf(buffer, size, "the file of prices ends at %s, before the day does: %s then",
+                       end, stand_in(tariff));
+    }
+}
+
 void tariff_words_gap(const struct config_site *site, int64_t wall_s, char *buffer, size_t size)
 {
     const struct tariff *tariff = &site->tariff;
@@ -99,7 +118,5 @@ void tariff_words_gap(const struct config_site *site, int64_t wall_s, char *buff
     put_moment(&tariff->civil, tariff->series[0].from_s, first, sizeof first);
     put_moment(&tariff->civil, tariff->series_end_s, end, sizeof end);
     (void)snprintf(buffer, size, "the file of prices says nothing of %s (it covers %s to %s): %s",
-                   now, first, end,
-                   tariff->rule_count > 0 ? "the tariff's rules stand in"
-                                          : "the site's price_per_kwh stands in");
+                   now, first, end, stand_in(tariff));
 }

@@ -16,4 +16,8 @@ void tariff_words_day(const struct config_site *site, int64_t wall_s, char *buff
 /* For a moment of which tariff_misses_series is true: what stands in, and where the file ends. */
 void tariff_words_gap(const struct config_site *site, int64_t wall_s, char *buffer, size_t size);
 
+/* What stands in from when the file of prices ends, if it does so before the civil day of wall_s
+ * does; "" if not. */
+void tariff_words_end(const struct config_site *site, int64_t wall_s, char *buffer, size_t size);
+
 #endif

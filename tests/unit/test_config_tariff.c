@@ -61,6 +61,13 @@ static void in_a_sentence(void **state)
     tariff_words_day(&config->site, 1793637000 + 86400, text, sizeof text);
     assert_string_equal(text, "prices of 2026-11-03: 0.09 … 0.41 EUR per kWh, cheapest 03:00 to "
                               "04:00; the file of prices ends at 2026-11-03T05:00:00+01:00");
+    tariff_words_end(&config->site, 1793637000 + 86400, text, sizeof text);
+    assert_string_equal(text, ""); /* it ended before that hour */
+    tariff_words_end(&config->site, 1793667600, text, sizeof text);
+    assert_string_equal(text, "the file of prices ends at 2026-11-03T05:00:00+01:00, before the "
+                              "day does: the tariff's rules stand in then");
+    tariff_words_end(&config->site, 1793667600 - 86400, text, sizeof text);
+    assert_string_equal(text, ""); /* on another day */
     config->site.tariff.series_count = 0;
     tariff_words_day(&config->site, 1793637000 + 86400, text, sizeof text);
     assert_string_equal(text, "prices of 2026-11-03: 0.22 … 0.41 EUR per kWh, cheapest 00:00 to "

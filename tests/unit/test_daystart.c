@@ -111,6 +111,11 @@ static const struct start_case cases[] = {
     {false, 18 * H, 23 * H, 16 * H, -1,
      "light day from 00:00: without daylight any start is as good; the lit hours of stage growing, "
      "18:00 to 17:00, lie in it as 00:00 to 17:00, then 18:00 to 00:00"},
+    {true, 4 * H, 18 * H, 5 * H, -1,
+     "light day from 07:00: the hours before it come last, when the day's sun is known; the lit "
+     "hours of stage growing, 04:00 to 22:00, lie in it as 07:00 to 22:00, then 04:00 to 07:00; "
+     "the lit hours of stage more, 05:00 to 09:00, lie in it as 07:00 to 09:00, then 05:00 to "
+     "07:00"},
 };
 
 static void starts_and_their_reasons(void **state)

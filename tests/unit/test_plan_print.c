@@ -145,8 +145,34 @@ static void a_sun_has_a_column(void **state)
     assert_has("  hour         level  lamp mol   sun mol  EUR/kWh     EUR  why\n"
                "  09:00-10:00    0 %      0.00      1.25    0.200    0.00  daylight suffices\n"
                "  09:00-10:00    0 %      0.00      1.25"); /* sunny hours are not joined */
-    assert_has("  Whatever sky may come: 0.34 EUR in the mean, 0.61 under a dark one, 0.00 under a "
-               "bright one.\n");
+    assert_has("  Under the mean sky 0.30 EUR; in the mean of all skies 0.34, dark 0.61, bright "
+               "0.00.\n");
+}
+
+static void prices_that_stand_in_are_marked(void **state)
+{
+    (void)state;
+    json_t *made_up = hour(10, 0.5, 0.3, "plan", "usual price");
+    json_object_set_new(made_up, "price_stands_in", json_true());
+    print_plan(space_of(json_pack("[o, o]", hour(9, 0.5, 0.3, "plan", "usual price"), made_up)));
+    assert_has("  09:00-10:00   50 %      0.50    0.300    0.15  usual price\n"
+               "  10:00-11:00   50 %      0.50    0.300*   0.15  usual price\n");
+    assert_has("\n  * the file of prices has none: ");
+}
+
+/* Rows of a minute beside a full hour are no rows; midnight parts the days. */
+static void a_light_day_over_midnight(void **state)
+{
+    (void)state;
+    json_t *sliver = hour(23, 0, 0.3, "rest", "minimum off time of the switch");
+    json_object_set_new(sliver, "length_s", json_integer(60));
+    json_t *late = hour(0, 0.5, 0.3, "plan", "usual price");
+    json_object_set_new(late, "from", json_string("2026-11-26T00:00:00+01:00"));
+    print_plan(
+        space_of(json_pack("[o, o, o]", hour(22, 0.5, 0.3, "plan", "usual price"), sliver, late)));
+    assert_has("  22:00-24:00   49 %      0.50    0.300    0.15  usual price\n"
+               "  next day\n"
+               "  00:00-01:00   50 %      0.50    0.300    0.15  usual price\n");
 }
 
 static void without_prices_no_cost(void **state)
@@ -241,6 +267,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hours_that_say_the_same_are_one_line),
         cmocka_unit_test(a_sun_has_a_column),
+        cmocka_unit_test(prices_that_stand_in_are_marked),
+        cmocka_unit_test(a_light_day_over_midnight),
         cmocka_unit_test(without_prices_no_cost),
         cmocka_unit_test(what_one_level_would_cost),
         cmocka_unit_test(a_day_that_will_be_short),
