@@ -18,6 +18,11 @@ double allotment_reach_mol(const struct allotment *allotment)
     return allotment->is_shared && allotment->count > 0 ? allotment->reach_mol : (double)INFINITY;
 }
 
+double allotment_light_price(const struct allotment *allotment)
+{
+    return allotment->is_shared && allotment->count > 0 ? allotment->light_price : 0;
+}
+
 double allotment_planned_w(const struct allotment *allotment, int64_t wall_s)
 {
     const struct allotment_slot *slot = allotment_at(allotment, wall_s);

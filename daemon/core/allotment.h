@@ -20,12 +20,14 @@ struct allotment_slot {
 };
 
 struct allotment {
-    bool is_shared;   /* false: nothing is shared, the rest does not matter */
-    double budget_w;  /* what its fixtures may draw now, by their dimming curves */
-    int64_t begin_s;  /* wall clock, of the first half hour */
-    int count;        /* 0: there is no such plan yet */
-    double reach_mol; /* that the lamp can have for the rest of the light day; INFINITY: all it
-                         needs */
+    bool is_shared;     /* false: nothing is shared, the rest does not matter */
+    double budget_w;    /* what its fixtures may draw now, by their dimming curves */
+    int64_t begin_s;    /* wall clock, of the first half hour */
+    int count;          /* 0: there is no such plan yet */
+    double reach_mol;   /* that the lamp can have for the rest of the light day; INFINITY: all it
+                           needs */
+    double light_price; /* at which the plan buys what it needs under a dark sky, currency per mol
+                           m⁻²; 0: power is never short */
     struct allotment_slot slot[ALLOTMENT_SLOTS_MAX];
 };
 
@@ -34,6 +36,10 @@ const struct allotment_slot *allotment_at(const struct allotment *allotment, int
 
 /* What the lamp can have for the rest of the light day, mol; INFINITY where no plan says less. */
 double allotment_reach_mol(const struct allotment *allotment);
+
+/* What a mol is worth to the plan of all spaces where power is short and the sky dark; 0: no plan
+ * says so. */
+double allotment_light_price(const struct allotment *allotment);
 
 /* What the plan leaves at a moment; INFINITY where it says nothing. */
 double allotment_planned_w(const struct allotment *allotment, int64_t wall_s);

@@ -33,13 +33,16 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
         .slots = slots,
         .scenarios = &scenarios,
         .clear_mol = fmax(0, today->clear_day_mol - today->clear_mol),
+        .reach_mol = allotment_reach_mol(&tick->now->power),
         .need_mol = need_mol,
         .target_mol = tick->verdict->stage.target_mol,
         .is_astray = tick->state->sky_is_astray,
     };
     const struct plan_sky_answer answer = plan_sky_price(&sky);
     struct plan_state *plan = &tick->state->plan;
-    plan->price = (struct plan_price){answer.price, 1};
+    /* Where power is short there is nothing to make up with later: the lamp waits for no sun. */
+    plan->price =
+        (struct plan_price){fmax(answer.price, allotment_light_price(&tick->now->power)), 1};
     plan->by_guard = answer.by_guard;
     plan->daylight_mol = answer.daylight_mol;
     plan->dark_sky_mol = answer.pessimistic_mol;

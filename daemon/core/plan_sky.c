@@ -57,7 +57,8 @@ struct plan_sky_answer plan_sky_price(const struct plan_sky *sky)
     const double missing_price = plan_missing_price(sky->lamp, sky->slots);
     const double guarded = sky->is_astray ? PLAN_SKY_GUARDED_ASTRAY : PLAN_SKY_GUARDED;
     const double guarded_mol = sky->need_mol - (1 - guarded) * sky->target_mol;
-    answer.by_guard = has_sun && is_out_of_reach(sky, low, guarded_mol - answer.pessimistic_mol);
+    answer.by_guard = has_sun && (is_out_of_reach(sky, low, guarded_mol - answer.pessimistic_mol) ||
+                                  sky->reach_mol < sky->need_mol - answer.pessimistic_mol);
     answer.price = answer.by_guard ? missing_price : mean_price(sky, missing_price);
     return answer;
 }

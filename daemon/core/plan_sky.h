@@ -29,6 +29,8 @@ struct plan_sky {
     const struct plan_slots *slots;    /* the lit rest of the light day */
     const struct scenarios *scenarios; /* count 0: no sun */
     double clear_mol;  /* clear sky of all the rest of the light day, dark slots included */
+    double reach_mol;  /* that a shared supply leaves the lamp under the dark sky; INFINITY: all it
+                          needs */
     double need_mol;   /* target less what was delivered; may be ≤ 0 */
     double target_mol; /* of the day */
     bool is_astray;    /* the clear sky is wrong: the dark sky brings nothing */

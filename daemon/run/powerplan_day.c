@@ -4,6 +4,7 @@
 
 #include "plan_day.h"
 #include "plan_price.h"
+#include "plan_sky.h"
 #include "units.h"
 
 #include <math.h>
@@ -65,9 +66,8 @@ static void lay_out_space(struct powerplan *plan, int index, int64_t wall_s)
     memset(plan->cell[index], 0, sizeof plan->cell[index]);
     its->full_umol = seen->full_umol;
     its->need_mol = seen->need_mol;
-    its->is_priced = units_known(seen->light_price);
-    if (its->is_priced) {
-        its->light_price = seen->light_price;
+    if (rules->sees_daylight && its->need_mol > 0) {
+        its->need_mol += units_mol(seen->full_umol, REPLAN_S); /* it may wait as long for the sun */
     }
     if (!seen->stage) {
         its->need_mol = its->light_price = 0;
@@ -84,7 +84,7 @@ static void lay_out_space(struct powerplan *plan, int index, int64_t wall_s)
             continue;
         }
         struct powerday_cell *cell = &plan->cell[index][at];
-        slot->cap *= rules->sees_daylight ? 1 : PLAN_DAY_INDOOR_CAP;
+        slot->cap *= rules->sees_daylight ? PLAN_SKY_USABLE : PLAN_DAY_INDOOR_CAP;
         plan_limits(&lamp, slot, seen->clearness * slot->clear_umol, &cell->limits.low,
                     &cell->limits.high);
         cell->lit_s += slot->lit_s;
@@ -169,14 +169,14 @@ static void put_into_force(struct powerplan *plan)
         allotment->begin_s = plan->begin_s;
         allotment->count = day->slot_count;
         allotment->reach_mol = (double)INFINITY;
-        if (is_any && !plan->day_space[s].is_priced &&
-            !(space->light_price < plan->day_space[s].missing_price)) {
+        allotment->light_price = is_any ? space->light_price : 0;
+        if (is_any && !(space->light_price < plan->day_space[s].missing_price)) {
             allotment->reach_mol = powerday_supply_mol(day, s, NULL);
         }
         for (int t = 0; t < day->slot_count; t++) {
             const struct powerday_slot *slot = &day->slot[t];
             const struct powerday_cell *cell = &plan->cell[s][t];
-            const bool is_planned = is_any && cell->lit_s > 0 && !plan->day_space[s].is_priced;
+            const bool is_planned = is_any && cell->lit_s > 0;
             const double level = powerday_level(day, s, t, slot->extra_per_kwh);
             allotment->slot[t] = (struct allotment_slot){
                 .extra_per_kwh = slot->extra_per_kwh,

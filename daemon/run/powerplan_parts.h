@@ -25,10 +25,11 @@ struct power_seen {
     /* for its plan */
     const struct stage *stage; /* NULL: none runs */
     int64_t light_day;
-    double target_mol, need_mol;
-    double cap; /* level that heat and faults leave */
+    double target_mol;
+    double need_mol; /* of the lamp, under a dark sky */
+    double cap;      /* level that heat and faults leave */
     double full_umol;
-    double clearness; /* expected of the rest of the day; 0 without a sky */
+    double clearness; /* of the dark sky, for the rest of the day; 0 without a sky */
     const struct learned *learned;
     double light_price; /* its own, under a sky; NaN: none */
 };

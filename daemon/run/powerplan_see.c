@@ -89,7 +89,8 @@ static void learn_factor(struct power_space *space, bool is_lit, const struct su
     space->factor += (seen - space->factor) * units_clamp(dt_s / FACTOR_S, 0, 1);
 }
 
-/* What its plan needs to know. */
+/* What its plan needs to know. Under a sky the space itself waits for the sun; the supply is
+ * planned for a dark one, so that what it may come to need is not given away before. */
 static void see_day(struct power_seen *seen, const struct space_rules *rules,
                     const struct powerplan_sight *sight)
 {
@@ -107,7 +108,8 @@ static void see_day(struct power_seen *seen, const struct space_rules *rules,
     seen->light_price = UNITS_NONE;
     if (rules->sees_daylight && state->plan.planned_ns != 0) {
         seen->light_price = state->plan.price.price;
-        seen->clearness = sky_mol > 0 ? units_clamp(state->plan.daylight_mol / sky_mol, 0, 1) : 0;
+        seen->need_mol -= state->plan.dark_sky_mol;
+        seen->clearness = sky_mol > 0 ? units_clamp(state->plan.dark_sky_mol / sky_mol, 0, 1) : 0;
     }
 }
 

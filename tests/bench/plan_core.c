@@ -67,6 +67,7 @@ static void make_plan(struct plan_core *core, const struct plan_day *day,
         .slots = &slots,
         .scenarios = &scenarios,
         .clear_mol = core->today.clear_day_mol - core->today.clear_mol,
+        .reach_mol = (double)INFINITY,
         .need_mol = day->plan_case->target_mol - now->got_mol,
         .target_mol = day->plan_case->target_mol,
     };

@@ -389,6 +389,27 @@ static void a_soft_limit_is_kept_while_it_pays(void **state)
     end();
 }
 
+/* First days under a sky of which nobody knows yet that it stays dark, on a supply that suffices
+ * for their targets: what the one space waits for the sun is not given to the others meanwhile. */
+static void a_dark_sky_is_kept_in_mind(void **state)
+{
+    (void)state;
+    begin("limit_w = 500.0;", true, NULL);
+    struct space_rules *rules = &week.config->spaces[2].rules;
+    struct stage short_day = rules->stages[0];
+    short_day.window = (struct lightday_window){.on_s = 6 * 3600, .length_s = 11 * 3600};
+    rules->stages = &short_day;
+    run_days(3);
+    for (int s = 0; s < SPACES; s++) {
+        for (int d = 1; d < 3; d++) { /* one may begin with a part of a day */
+            const double target = week.day[s][d].account.target_mol;
+            print_message("space %d: %.2f of %.1f mol missing\n", s, missing(s, d), target);
+            assert_true(missing(s, d) < 0.01 * target);
+        }
+    }
+    end();
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -398,6 +419,7 @@ int main(void)
         cmocka_unit_test(never_more_than_the_limit),
         cmocka_unit_test(a_week_with_a_sky_and_a_hot_fixture_is_met),
         cmocka_unit_test(a_soft_limit_is_kept_while_it_pays),
+        cmocka_unit_test(a_dark_sky_is_kept_in_mind),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -26,6 +26,9 @@ static void the_half_hour_of_a_moment(void **state)
     assert_near(allotment_planned_w(&allotment, 3600), 200, 0);
     assert_true(isinf(allotment_planned_w(&allotment, 0)));
     assert_near(allotment_reach_mol(&allotment), 5, 0);
+    allotment.light_price = 0.3;
+    assert_near(allotment_light_price(&allotment), 0.3, 0);
+    assert_near(allotment_light_price(&(struct allotment){.light_price = 0.3}), 0, 0);
     allotment.is_shared = false;
     assert_true(isinf(allotment_reach_mol(&allotment)));
     assert_null(allotment_at(&allotment, 3600));
