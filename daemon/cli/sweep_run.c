@@ -239,6 +239,9 @@ int sweep_run(struct sweep_run *run, struct err *err)
     (void)sigaction(SIGINT, &action, NULL);
     (void)sigaction(SIGTERM, &action, NULL);
     (void)sigaction(SIGHUP, &action, NULL);
+    if (run->asks_watts) {
+        (void)setvbuf(stdin, NULL, _IONBF, 0); /* a line in a buffer is nothing to wait for */
+    }
     const int rc = run_parts(run, err);
     end_progress(run);
     sweep_lamp_release(&run->lamp);

@@ -293,6 +293,42 @@ static void the_ceiling_too(void **state)
     check_record();
 }
 
+/* No meter: a person types, wrong at first, and is away for the last steps. */
+static void watts_by_hand(void **state)
+{
+    (void)state;
+    char text[512] = "what?\n-3\n";
+    struct err err = {0};
+    for (int i = 2; i <= 19; i++) {
+        (void)snprintf(text + strlen(text), sizeof text - strlen(text), "%d\n", 10 + 14 * i);
+    }
+    char path[] = "/tmp/test_sweep_run_XXXXXX";
+    const int fd = mkstemp(path);
+    assert_true(fd >= 0);
+    assert_int_equal(write(fd, text, strlen(text)), (ssize_t)strlen(text));
+    (void)unlink(path);
+    assert_int_equal(lseek(fd, 0, SEEK_SET), 0);
+    assert_int_equal(dup2(fd, STDIN_FILENO), STDIN_FILENO);
+    (void)close(fd);
+    begin(2);
+    open_it();
+    run.asks_watts = true;
+    daemon_.rig.has_meter = false;
+    if (sweep_run(&run, &err) < 0) {
+        fail_msg("%s", err.text);
+    }
+    end();
+    int asked = 0;
+    for (int i = 0; i < sweep.count; i++) {
+        const struct sweep_step *step = &sweep.steps[i];
+        const bool is_asked = step->kind == SWEEP_UP && step->is_lit && step->drive < 0.98;
+        assert_true(is_asked == isfinite(step->watts));
+        asked += is_asked;
+    }
+    assert_int_equal(asked, 18); /* 0.10 is lit or not by where it came from */
+    assert_true(run.finding.result.fit.has_watts);
+}
+
 static void fails(const char *words)
 {
     struct err err = {0};
@@ -349,9 +385,8 @@ static void what_cannot_be_swept(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_whole_sweep),
-        cmocka_unit_test(the_ceiling_too),
-        cmocka_unit_test(what_ends_it),
+        cmocka_unit_test(a_whole_sweep),        cmocka_unit_test(the_ceiling_too),
+        cmocka_unit_test(watts_by_hand),        cmocka_unit_test(what_ends_it),
         cmocka_unit_test(what_cannot_be_swept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
