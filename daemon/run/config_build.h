@@ -34,6 +34,9 @@ void config_try_drivers(const struct section *root, const struct config *config,
 /* What loads and works, but is probably not meant: config_warn.c. */
 void config_warn(const struct section *root, const struct config *config,
                  struct findings *findings);
+/* … of targets that lamps and sun cannot meet: config_warn_reach.c. */
+void config_warn_reach(const struct section *root, const struct config *config,
+                       struct findings *findings);
 /* … of the supply that all lamps share: config_power.c. */
 void config_warn_power(const struct section *root, const struct config *config,
                        struct findings *findings);

@@ -26,49 +26,6 @@ static double lamps_umol(const struct space_rules *rules)
     return sum;
 }
 
-/* Seconds of full light that a climb slower than the dawn takes. */
-static double climb_s(const struct stage *stage, double highest_umol)
-{
-    if (!(stage->rise_umol_per_s > 0)) {
-        return 0;
-    }
-    return fmax(highest_umol / stage->rise_umol_per_s - stage->ramp.dawn_s, 0) / 2;
-}
-
-static void warn_reach(const struct section *root, const struct config *config, int index,
-                       struct findings *findings)
-{
-    const struct config_space *space = &config->spaces[index];
-    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
-    double lamps = lamps_umol(&space->rules);
-    for (int i = 0; i < space->rules.stage_count; i++) {
-        const struct stage *stage = &space->rules.stages[i];
-        double highest = fmin(lamps, stage->ceiling_umol);
-        double lit_s =
-            ramp_integral(&stage->ramp, stage->window.length_s, 0, stage->window.length_s);
-        double reach = units_mol(highest, fmax(lit_s - climb_s(stage, highest), 0));
-        if (!(reach < stage->target_mol)) {
-            continue;
-        }
-        int number = (int)names->items[i].integer;
-        char ceiling[48] = "";
-        if (isfinite(stage->ceiling_umol)) {
-            (void)snprintf(ceiling, sizeof ceiling, ", ceiling %.0f µmol", stage->ceiling_umol);
-        }
-        char climb[64] = "";
-        if (climb_s(stage, highest) > 0) {
-            (void)snprintf(climb, sizeof climb, ", rising by %.4g µmol a minute",
-                           stage->rise_umol_per_s * 60);
-        }
-        findings_warning(
-            findings, entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
-            "stages[%d] in space %s: %.1f mol asked, %.1f reachable: window %.4g h less "
-            "dawn and dusk, lamps %.0f µmol%s%s",
-            number, space->name, stage->target_mol, reach, stage->window.length_s / 3600.0, lamps,
-            ceiling, climb);
-    }
-}
-
 /* Light that cannot be dimmed below a ceiling is none. */
 static void warn_ceiling(const struct section *root, const struct config *config, int index,
                          struct findings *findings)
@@ -146,9 +103,6 @@ static void warn_spaces(const struct section *root, const struct config *config,
 {
     for (int i = 0; i < config->space_count; i++) {
         const struct config_space *space = &config->spaces[i];
-        if (!space->rules.sees_daylight) {
-            warn_reach(root, config, i, findings);
-        }
         warn_ceiling(root, config, i, findings);
         warn_floor(root, config, i, findings);
         warn_range(root, config, i, findings);
@@ -321,6 +275,7 @@ static void warn_unused(const struct section *root, const struct config *config,
 
 void config_warn(const struct section *root, const struct config *config, struct findings *findings)
 {
+    config_warn_reach(root, config, findings);
     warn_spaces(root, config, findings);
     warn_fixtures(root, config, findings);
     warn_unused(root, config, findings);

@@ -170,6 +170,8 @@ static void warnings_are_told_word_for_word(void **state)
 {
     (void)state;
     check_report(TESTS_DATA "/good/warned.conf");
+    /* Haurwitz's formula, summed apart from sun.c: 8.96 mol on the first day, 5.28 on the last. */
+    check_report(TESTS_DATA "/good/glass.conf");
 }
 
 static void the_demonstration_has_no_findings(void **state)
