@@ -4,6 +4,7 @@
  */
 #include "decide_parts.h"
 
+#include "hindsight.h"
 #include "units.h"
 
 #include <string.h>
@@ -24,24 +25,53 @@ double decide_lit_s(const struct space_rules *rules, const struct stage *stage, 
     return sum;
 }
 
+/* Light of all lamps, what their drive ceilings leave of it, and the least they can be dimmed to.
+ */
+struct lamps {
+    double full_umol, driven_umol, lowest_umol;
+};
+
+static struct lamps lamps_of(const struct space_rules *rules, const struct space_state *state)
+{
+    struct lamps lamps = {0, 0, 0};
+    for (int i = 0; i < rules->fixture_count; i++) {
+        const double umol = space_full_umol(rules, state, i) * state->light_gain;
+        lamps.full_umol += umol;
+        lamps.driven_umol +=
+            umol * dimcurve_level(&rules->fixtures[i].curve, state->fixtures[i].ceiling.drive_cap);
+        lamps.lowest_umol += umol * dimcurve_min_level(&rules->fixtures[i].curve);
+    }
+    return lamps;
+}
+
 /* What `lit_s` of full light can give without passing faults: heat, trips and dead outputs left
  * out. */
 static struct account_reach reach_of(const struct tick *tick, const struct stage *stage,
                                      double lit_s)
 {
-    double full = 0;
-    double driven = 0;
-    double lowest = 0; /* a ceiling below it leaves the lamps dark */
-    for (int i = 0; i < tick->rules->fixture_count; i++) {
-        const struct fixture_rules *rules = &tick->rules->fixtures[i];
-        const double umol = space_full_umol(tick->rules, tick->state, i) * tick->state->light_gain;
-        full += umol;
-        driven += umol * dimcurve_level(&rules->curve, tick->state->fixtures[i].ceiling.drive_cap);
-        lowest += umol * dimcurve_min_level(&rules->curve);
+    const struct lamps lamps = lamps_of(tick->rules, tick->state);
+    const bool is_dark = stage->ceiling_umol < lamps.lowest_umol; /* under such a ceiling */
+    const double held = is_dark ? 0 : fmin(lamps.driven_umol, stage->ceiling_umol);
+    return (struct account_reach){units_mol(lamps.full_umol, lit_s),
+                                  units_mol(lamps.driven_umol, lit_s), units_mol(held, lit_s)};
+}
+
+/* The light of the sun takes room under the stage's ceiling away from the lamps. */
+static double lamp_reach_mol(const struct space_rules *rules, const struct space_state *state)
+{
+    const struct lamps lamps = lamps_of(rules, state);
+    if (!rules->sees_daylight || !(lamps.full_umol > 0) || state->stage_index < 0 ||
+        state->stage_index >= rules->stage_count) {
+        return state->reach_static_mol;
     }
-    const double held = stage->ceiling_umol < lowest ? 0 : fmin(driven, stage->ceiling_umol);
-    return (struct account_reach){units_mol(full, lit_s), units_mol(driven, lit_s),
-                                  units_mol(held, lit_s)};
+    const struct hindsight_day day = {
+        .rules = rules,
+        .stage = &rules->stages[state->stage_index],
+        .begin_s = lightday_begin(&rules->day, state->light_day),
+        .log = &state->daylog,
+    };
+    return state->reach_static_mol *
+           hindsight_room(&day, lamps.full_umol, lamps.driven_umol / lamps.full_umol);
 }
 
 void decide_summary(const struct space_rules *rules, const struct space_state *state,
@@ -53,7 +83,7 @@ void decide_summary(const struct space_rules *rules, const struct space_state *s
         .stage_day = state->stage_day,
         .account = state->account,
         .integral = state->integral,
-        .reach_mol = state->reach_static_mol + state->integral.daylight_mol,
+        .reach_mol = lamp_reach_mol(rules, state) + state->integral.daylight_mol,
         .energy_kwh = state->energy_kwh,
         .cost = state->cost,
         .lights_on_s = state->first_on_s,

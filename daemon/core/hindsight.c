@@ -55,6 +55,18 @@ struct plan_lamp hindsight_lamp(const struct hindsight_day *day)
     return lamp;
 }
 
+double hindsight_room(const struct hindsight_day *day, double full_umol, double most)
+{
+    const struct plan_lamp lamp = plan_day_lamp(day->rules, day->stage, full_umol);
+    struct plan_slots slots;
+    hindsight_slots(day, &slots);
+    for (int i = 0; i < slots.count; i++) {
+        slots.slot[i].cap = most;
+    }
+    const double whole_mol = plan_reach_mol(&lamp, &slots, 0);
+    return whole_mol > 0 ? plan_reach_mol(&lamp, &slots, 1) / whole_mol : 1;
+}
+
 struct hindsight hindsight(const struct hindsight_day *day, double need_mol, double lamp_mol)
 {
     const struct hindsight unknown = {UNITS_NONE, UNITS_NONE};

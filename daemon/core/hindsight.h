@@ -28,6 +28,10 @@ struct plan_lamp hindsight_lamp(const struct hindsight_day *day);
  * (as clear_umol) of the log. A quarter hour that nobody saw has its price by the tariff. */
 void hindsight_slots(const struct hindsight_day *day, struct plan_slots *ret);
 
+/* Share of the lamp's most light, at levels up to `most`, that the stage's ceiling left beside the
+ * daylight that came, passing faults left out; 1 where no ceiling is. What nobody saw is dark. */
+double hindsight_room(const struct hindsight_day *day, double full_umol, double most);
+
 struct hindsight {
     double bound_cost; /* no lamp light of need_mol (≤ 0: none), or of all there is, costs less */
     double even_cost;  /* lamp_mol at one level through the window */

@@ -89,6 +89,26 @@ static void a_ceiling_below_the_lowest_light_leaves_nothing(void **state)
     assert_near(day.account.missing_mol[LIMITER_LIGHT_CEILING], 0.5, 1e-9);
 }
 
+/* Eight hours of 300 µmol leave 100 of the 400 µmol that the stage allows, for 11.52 mol less of
+ * the lamp; its 22.32 mol and the sun's 8.64 would be more than any plan can bring. */
+static void daylight_fills_the_ceiling(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 0);
+    scene.sim.space.rules.sees_daylight = true;
+    scene_tick(&scene, 1);
+    for (int i = 40; i < 40 + 32; i++) {
+        scene.state.daylog.daylight_umol[i] = 300;
+    }
+    scene.state.integral.daylight_mol = 8 * 300 * 0.0036;
+    scene.state.account.target_mol = 25;
+    struct day_summary day;
+    decide_summary(&scene.sim.space.rules, &scene.state, &day);
+    const double lamp_umol = fmin(420 * dimcurve_level(&scene.sim.rules[0].curve, 0.98), 400);
+    assert_near(day.reach_mol, (lamp_umol * 15.5 - (lamp_umol - 100) * 8 + 300 * 8) * 0.0036, 0.01);
+    assert_false(day.is_feasible);
+}
+
 /* 24.192 mol is all that 420 µmol give in 16 h; two ramps of half an hour cost half an hour. */
 static void what_is_out_of_reach_is_said_at_the_first_tick(void **state)
 {
@@ -211,6 +231,7 @@ int main(void)
         cmocka_unit_test(a_new_target_within_the_day),
         cmocka_unit_test(the_summary_counts),
         cmocka_unit_test(a_ceiling_below_the_lowest_light_leaves_nothing),
+        cmocka_unit_test(daylight_fills_the_ceiling),
         cmocka_unit_test(what_is_out_of_reach_is_said_at_the_first_tick),
         cmocka_unit_test(the_last_stage_ends),
         cmocka_unit_test(a_bright_day_lowers_the_next_target),

@@ -176,6 +176,24 @@ static void no_need(void **state)
     assert_near(hindsight(&day, -1, 0).even_cost, 0, 0);
 }
 
+/* Half of the window under a sun that leaves 100 of 250 µmol of room, or less than the lamp's
+ * lowest 30. */
+static void the_sun_takes_room_from_the_lamp(void **state)
+{
+    (void)state;
+    for (int i = 24; i < 24 + 32; i++) {
+        log_of_day.daylight_umol[i] = 150;
+    }
+    assert_near(hindsight_room(&day, 300, 1), 1, 0);
+    stage.ceiling_umol = 250;
+    assert_near(hindsight_room(&day, 300, 1), (250 + 100) / 500.0, 1e-9);
+    assert_near(hindsight_room(&day, 300, 0.5), (150 + 100) / 300.0, 1e-9);
+    for (int i = 24; i < 24 + 32; i++) {
+        log_of_day.daylight_umol[i] = 240;
+    }
+    assert_near(hindsight_room(&day, 300, 1), 0.5, 1e-9);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -186,6 +204,7 @@ int main(void)
         cmocka_unit_test_setup(what_is_not_known, begin),
         cmocka_unit_test_setup(an_unseen_quarter_hour, begin),
         cmocka_unit_test_setup(no_need, begin),
+        cmocka_unit_test_setup(the_sun_takes_room_from_the_lamp, begin),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
