@@ -13,6 +13,9 @@
 #define SCENARIO_MOST  1.1  /* at a site whose days were not clearer than the curve says */
 #define BEYOND_BEST    1.15 /* of the clearest day that is kept */
 #define WHOLE_DAY      0.9  /* share of the clear sky that makes a day */
+#define DARK_FROM      0.1  /* shares of the day's clear sky that are past: in between … */
+#define DARK_TO        0.9
+#define DARK           0.1  /* … a day is dark when less than this share of it came */
 #define REST_LEAST     0.01 /* share of the day's clear sky; below it the rest says nothing */
 
 void clearness_open(struct clearness *today, double clear_day_mol)
@@ -144,4 +147,5 @@ void clearness_scenarios(const struct clearness *today, const struct learned *le
     const double *usual = clearness_table[row].residual;
     double far_below = predicted + fmin(2 * residual[0] - residual[1], 2 * usual[0] - usual[1]);
     ret->pessimistic = units_clamp(far_below, SCENARIO_LEAST, most);
+    ret->is_dark = past >= DARK_FROM && past < DARK_TO && seen_so_far(today, learned) < DARK;
 }

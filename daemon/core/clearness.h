@@ -50,6 +50,7 @@ struct scenarios {
     double mean;        /* of the cases */
     double pessimistic; /* as far below the lowest case as that is below the next, by the site's own
                            days or by the usual ones: sixty bright days know no dark one */
+    bool is_dark;       /* next to nothing came so far of a sun that is up, and more is to come */
 };
 void clearness_scenarios(const struct clearness *today, const struct learned *learned,
                          struct scenarios *ret);

@@ -36,7 +36,7 @@ static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,
         .reach_mol = allotment_reach_mol(&tick->now->power),
         .need_mol = need_mol,
         .target_mol = tick->verdict->stage.target_mol,
-        .is_astray = tick->state->sky_is_astray,
+        .is_astray = tick->state->sky_is_astray || scenarios.is_dark,
     };
     const struct plan_sky_answer answer = plan_sky_price(&sky);
     struct plan_state *plan = &tick->state->plan;

@@ -33,7 +33,7 @@ struct plan_sky {
                           needs */
     double need_mol;   /* target less what was delivered; may be ≤ 0 */
     double target_mol; /* of the day */
-    bool is_astray;    /* the clear sky is wrong: the dark sky brings nothing */
+    bool is_astray;    /* the clear sky is wrong, or its day dark: the dark sky brings nothing */
 };
 
 struct plan_sky_answer {

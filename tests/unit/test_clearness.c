@@ -388,6 +388,27 @@ static void test_damage_is_refused(void **state)
     }
 }
 
+/* A tenth of the day's sun has to be past, and a tenth of that not to have come. */
+static void test_a_dark_day_is_seen(void **state)
+{
+    (void)state;
+    static const struct {
+        double daylight_mol, clear_mol;
+        bool is_dark;
+    } cases[] = {{0, 0, false},     {0, 0.99, false},   {0, 1.01, true}, {0.12, 1.01, false},
+                 {0.48, 5.0, true}, {0.52, 5.0, false}, {0, 8.9, true},  {0, 9.1, false}};
+    struct learned learned;
+    learned_init(&learned);
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct clearness today;
+        struct scenarios may;
+        clearness_open(&today, 10.0);
+        bring(&today, &learned, cases[i].daylight_mol, cases[i].clear_mol);
+        clearness_scenarios(&today, &learned, &may);
+        assert_int_equal(may.is_dark, cases[i].is_dark);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -403,6 +424,7 @@ int main(void)
         cmocka_unit_test(test_own_residuals),
         cmocka_unit_test(test_learns_to_be_calibrated),
         cmocka_unit_test(test_damage_is_refused),
+        cmocka_unit_test(test_a_dark_day_is_seen),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -114,6 +114,32 @@ static void a_morning_that_is_over_is_not_waited_for(void **state)
     assert_near(today->clear_mol, 0, 1e-9);
 }
 
+/* From six to nine next to nothing came of a sun that was clear yesterday. The lamp has
+ * 12.75 h left, a little more than its target needs. */
+static bool is_guarded_after(double morning_umol)
+{
+    scene_begin(&scene, 1, 6 * HOUR);
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.stages[0].target_mol = 1;
+    scene.state.learned.yesterday = 1;
+    learned_push_day(&scene.state.learned, 1);
+    for (int i = 0; i < 180 * 6; i++) {
+        scene_ppfd(&scene, morning_umol + 420 * scene.state.fixtures[0].level);
+        scene_tick(&scene, 10);
+    }
+    const double delivered_mol = scene.state.account.delivered_mol;
+    scene.sim.stages[0].target_mol = delivered_mol + 0.99 * 400 * 12.75 * 0.0036;
+    scene_tick(&scene, 10);
+    return scene.state.plan.by_guard;
+}
+
+static void a_dark_morning_is_believed(void **state)
+{
+    (void)state;
+    assert_true(is_guarded_after(0));
+    assert_false(is_guarded_after(150));
+}
+
 /* A sun that nobody sees is not waited for: the lamps burn at the fixed level of the stage. */
 static void a_blind_sensor_waits_for_no_sun(void **state)
 {
@@ -356,6 +382,7 @@ int main(void)
         cmocka_unit_test(the_sky_decides),
         cmocka_unit_test(a_day_teaches),
         cmocka_unit_test(a_morning_that_is_over_is_not_waited_for),
+        cmocka_unit_test(a_dark_morning_is_believed),
         cmocka_unit_test(a_blind_sensor_waits_for_no_sun),
         cmocka_unit_test(trembling_prices_wear_no_contact),
         cmocka_unit_test(runs_and_rests_last),
