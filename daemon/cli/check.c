@@ -7,6 +7,7 @@
 #include "options.h"
 #include "power_words.h"
 #include "tariff_words.h"
+#include "wrap.h"
 
 #include <stdbool.h>
 #include <stdio.h>
@@ -36,41 +37,42 @@ static void warn_now(const struct config *config, int64_t wall_s, struct config_
     }
 }
 
-static void print_prices(const struct config *config, int64_t wall_s)
+static void print_prices(FILE *out, const struct config *config, int64_t wall_s)
 {
     char text[TARIFF_WORDS_MAX];
     tariff_words_day(&config->site, wall_s, text, sizeof text);
     if (text[0] != '\0') {
-        printf("%s\n", text);
+        (void)fprintf(out, "%s\n", text);
     }
 }
 
-static void print_day_starts(const struct config *config)
+static void print_day_starts(FILE *out, const struct config *config)
 {
     char text[DAYSTART_WORDS_MAX];
     for (int i = 0; i < config->space_count; i++) {
         const struct config_space *space = &config->spaces[i];
         daystart_words(&space->day_start, &space->rules, text, sizeof text);
-        printf("%s: %s\n", space->name, text);
+        (void)fprintf(out, "%s: %s\n", space->name, text);
     }
 }
 
-static void print_power(const struct config *config)
+static void print_power(FILE *out, const struct config *config)
 {
     char text[POWER_WORDS_MAX];
     power_words_limit(config, text, sizeof text);
     if (text[0] != '\0') {
-        printf("%s\n", text);
+        (void)fprintf(out, "%s\n", text);
     }
 }
 
-static void print_summary(const struct config *config, const struct config_report *report)
+static void print_summary(FILE *out, const struct config *config,
+                          const struct config_report *report)
 {
-    printf("%s: sound, %d warning%s; %d space%s, %d fixture%s, %d sensor%s, %d bus%s\n",
-           config->path, report->warnings, plural(report->warnings), config->space_count,
-           plural(config->space_count), config->fixture_count, plural(config->fixture_count),
-           config->sensor_count, plural(config->sensor_count), config->bus_count,
-           config->bus_count == 1 ? "" : "es");
+    (void)fprintf(out, "%s: sound, %d warning%s; %d space%s, %d fixture%s, %d sensor%s, %d bus%s\n",
+                  config->path, report->warnings, plural(report->warnings), config->space_count,
+                  plural(config->space_count), config->fixture_count, plural(config->fixture_count),
+                  config->sensor_count, plural(config->sensor_count), config->bus_count,
+                  config->bus_count == 1 ? "" : "es");
 }
 
 static int check(const struct options *options)
@@ -87,10 +89,13 @@ static int check(const struct options *options)
     } else if (!options->wants_print) {
         int64_t wall_s = clock_wall_ns() / CLOCK_NS_PER_S;
         warn_now(config, wall_s, &report);
-        print_summary(config, &report);
-        print_prices(config, wall_s);
-        print_power(config);
-        print_day_starts(config);
+        struct wrap wrap;
+        FILE *out = wrap_begin(&wrap, stdout);
+        print_summary(out, config, &report);
+        print_prices(out, config, wall_s);
+        print_power(out, config);
+        print_day_starts(out, config);
+        wrap_end(&wrap, 2);
     } else if (config_print(config, stdout) != 0) {
         code = verb_fail("check", VERB_FAILED, "the configuration could not be printed");
     }

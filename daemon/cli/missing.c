@@ -9,7 +9,7 @@
 #define LEAST_MOL 0.005 /* less is 0.00 */
 
 /* What the lamps alone could not make up any more; the sun may still bring it. */
-void missing_print(const json_t *space, double forecast_mol)
+void missing_print(FILE *out, const json_t *space, double forecast_mol)
 {
     const json_t *missing = json_object_get(space, "missing_mol");
     const char *separator = "; out of reach:";
@@ -19,7 +19,7 @@ void missing_print(const json_t *space, double forecast_mol)
     for (int i = 0; i < LIMITER_COUNT; i++) {
         const double mol = field_number(missing, limiter_name((enum limiter)i));
         if (mol >= LEAST_MOL) {
-            (void)printf("%s %.2f mol by %s", separator, mol, words_missing((enum limiter)i));
+            (void)fprintf(out, "%s %.2f mol by %s", separator, mol, words_missing((enum limiter)i));
             separator = ",";
         }
     }

@@ -7,6 +7,7 @@
 #include "options.h"
 #include "plan_table.h"
 #include "verb.h"
+#include "wrap.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -17,102 +18,102 @@
 #define SOME_COST 0.005
 #define SHORT_MOL 0.05 /* less is not worth a word */
 
-static void print_title(const json_t *space)
+static void print_title(FILE *out, const json_t *space)
 {
     const double days = field_number(space, "stage_days");
     const bool is_tomorrow = field_true(space, "is_tomorrow");
-    (void)printf("\n%s: %s\n", field_text(space, "space"), field_text(space, "state"));
+    (void)fprintf(out, "\n%s: %s\n", field_text(space, "space"), field_text(space, "state"));
     if (!field_text(space, "light_day")[0]) {
         return;
     }
-    (void)printf("  stage      %s, day %.0f", field_text(space, "stage"),
-                 field_number(space, "stage_day"));
+    (void)fprintf(out, "  stage      %s, day %.0f", field_text(space, "stage"),
+                  field_number(space, "stage_day"));
     if (isfinite(days)) {
-        (void)printf(" of %.0f", days);
+        (void)fprintf(out, " of %.0f", days);
     }
-    (void)printf("; %s %s\n", is_tomorrow ? "tomorrow, light day" : "light day",
-                 field_text(space, "light_day"));
+    (void)fprintf(out, "; %s %s\n", is_tomorrow ? "tomorrow, light day" : "light day",
+                  field_text(space, "light_day"));
 }
 
-static void print_course(const json_t *space)
+static void print_course(FILE *out, const json_t *space)
 {
     const double target = field_number(space, "target_mol");
     const double expected = field_number(space, "expected_mol");
     if (field_true(space, "is_tomorrow")) {
-        (void)printf("  DLI        target %.2f mol, %.2f mol expected", target, expected);
+        (void)fprintf(out, "  DLI        target %.2f mol, %.2f mol expected", target, expected);
     } else {
-        (void)printf("  DLI        %.2f of %.2f mol so far, %.2f to come: %.2f mol expected",
-                     field_number(space, "delivered_mol"), target,
-                     field_number(space, "to_come_mol"), expected);
+        (void)fprintf(out, "  DLI        %.2f of %.2f mol so far, %.2f to come: %.2f mol expected",
+                      field_number(space, "delivered_mol"), target,
+                      field_number(space, "to_come_mol"), expected);
     }
     if (expected < target - SHORT_MOL) {
-        (void)printf(", %.2f short", target - expected);
+        (void)fprintf(out, ", %.2f short", target - expected);
     }
-    missing_print(space, expected);
-    (void)putchar('\n');
+    missing_print(out, space, expected);
+    (void)fputc('\n', out);
     if (field_text(space, "out_of_reach")[0]) {
-        (void)printf("  short      %s\n", field_text(space, "out_of_reach"));
+        (void)fprintf(out, "  short      %s\n", field_text(space, "out_of_reach"));
     }
     if (isfinite(field_number(space, "clearness"))) {
-        (void)printf("  sky        expected to give %.0f %% of what a clear one would\n",
-                     100 * field_number(space, "clearness"));
+        (void)fprintf(out, "  sky        expected to give %.0f %% of what a clear one would\n",
+                      100 * field_number(space, "clearness"));
     }
 }
 
 /* "1.84 EUR" */
-static void put_money(double cost, const char *currency)
+static void put_money(FILE *out, double cost, const char *currency)
 {
-    (void)printf("%.2f%s%s", cost, currency[0] ? " " : "", currency);
+    (void)fprintf(out, "%.2f%s%s", cost, currency[0] ? " " : "", currency);
 }
 
 /* A bright sky saves no more than all: in the mean of all skies the lamps cost more than under the
  * mean one. */
-static void print_skies(const json_t *space)
+static void print_skies(FILE *out, const json_t *space)
 {
     const double dark = field_number(space, "dark_sky_cost");
     const double bright = field_number(space, "bright_sky_cost");
     if (fabs(dark - bright) >= SOME_COST) {
-        (void)printf("  Under the mean sky ");
-        put_money(field_number(space, "cost"), field_text(space, "currency"));
-        (void)printf("; in the mean of all skies %.2f, dark %.2f, bright %.2f.\n",
-                     field_number(space, "skies_cost"), dark, bright);
+        (void)fprintf(out, "  Under the mean sky ");
+        put_money(out, field_number(space, "cost"), field_text(space, "currency"));
+        (void)fprintf(out, "; in the mean of all skies %.2f, dark %.2f, bright %.2f.\n",
+                      field_number(space, "skies_cost"), dark, bright);
     }
 }
 
-static void print_even(const json_t *space)
+static void print_even(FILE *out, const json_t *space)
 {
     const double even = field_number(space, "even_cost");
     const double cost = field_number(space, "cost");
     if (isfinite(even) && lround(100 * even) != lround(100 * cost)) {
-        (void)printf("  The same %.1f mol at one level would cost ",
-                     field_number(space, "even_mol"));
-        put_money(even, field_text(space, "currency"));
-        (void)printf(", this plan %.2f.\n", cost);
+        (void)fprintf(out, "  The same %.1f mol at one level would cost ",
+                      field_number(space, "even_mol"));
+        put_money(out, even, field_text(space, "currency"));
+        (void)fprintf(out, ", this plan %.2f.\n", cost);
     }
 }
 
 /* Light that is missing is no saving: a short day has no ratio. */
-static void print_hindsight(const json_t *day, const char *currency)
+static void print_hindsight(FILE *out, const json_t *day, const char *currency)
 {
     const double lamp = field_number(day, "lamp_cost");
     const double bound = field_number(day, "bound_cost");
     const double even = field_number(day, "even_cost");
-    (void)printf("; lamp light cost ");
-    put_money(lamp, currency);
+    (void)fprintf(out, "; lamp light cost ");
+    put_money(out, lamp, currency);
     if (field_number(day, "missing_mol") >= SHORT_MOL) {
-        (void)printf(", what was possible of the target %.2f at least", bound);
+        (void)fprintf(out, ", what was possible of the target %.2f at least", bound);
         return;
     }
-    (void)printf(", the cheapest possible in hindsight %.2f", bound);
+    (void)fprintf(out, ", the cheapest possible in hindsight %.2f", bound);
     if (bound >= SOME_COST && lamp > 0) {
-        (void)printf(" (%.2f x)", lamp / bound);
+        (void)fprintf(out, " (%.2f x)", lamp / bound);
     }
     if (isfinite(even)) {
-        (void)printf(", one level %.2f", even);
+        (void)fprintf(out, ", one level %.2f", even);
     }
 }
 
-static void print_last_day(const json_t *space)
+static void print_last_day(FILE *out, const json_t *space)
 {
     const json_t *day = json_object_get(space, "last_day");
     const char *currency = field_text(space, "currency");
@@ -122,46 +123,47 @@ static void print_last_day(const json_t *space)
         return;
     }
     if (field_true(day, "is_yesterday")) {
-        (void)printf("  Yesterday:");
+        (void)fprintf(out, "  Yesterday:");
     } else {
-        (void)printf("  On %s:", field_text(day, "light_day"));
+        (void)fprintf(out, "  On %s:", field_text(day, "light_day"));
     }
-    (void)printf(" %.2f of %.2f mol", field_number(day, "delivered_mol"),
-                 field_number(day, "target_mol"));
+    (void)fprintf(out, " %.2f of %.2f mol", field_number(day, "delivered_mol"),
+                  field_number(day, "target_mol"));
     if (fmax(fabs(lamp), fabs(bound)) >= SOME_COST && isfinite(lamp) && isfinite(bound)) {
-        print_hindsight(day, currency);
+        print_hindsight(out, day, currency);
     } else if (fabs(field_number(day, "cost")) >= SOME_COST) {
-        (void)printf("; cost ");
-        put_money(field_number(day, "cost"), currency);
+        (void)fprintf(out, "; cost ");
+        put_money(out, field_number(day, "cost"), currency);
     }
-    (void)printf(".\n");
+    (void)fprintf(out, ".\n");
 }
 
-static void print_space(const json_t *space)
+static void print_space(FILE *out, const json_t *space)
 {
-    print_title(space);
+    print_title(out, space);
     if (json_array_size(json_object_get(space, "hours")) > 0) {
-        print_course(space);
-        plan_table(space);
-        print_skies(space);
-        print_even(space);
+        print_course(out, space);
+        plan_table(out, space);
+        print_skies(out, space);
+        print_even(out, space);
     }
-    print_last_day(space);
+    print_last_day(out, space);
 }
 
-static void print_plan(const json_t *plan)
+static void print_plan(FILE *out, const json_t *plan)
 {
     size_t i;
     json_t *space;
-    (void)printf("%s, %.10s %.8s; clock %s\n", field_text(plan, "site"), field_text(plan, "time"),
-                 strlen(field_text(plan, "time")) > 11 ? field_text(plan, "time") + 11 : "",
-                 field_text(plan, "clock"));
+    (void)fprintf(out, "%s, %.10s %.8s; clock %s\n", field_text(plan, "site"),
+                  field_text(plan, "time"),
+                  strlen(field_text(plan, "time")) > 11 ? field_text(plan, "time") + 11 : "",
+                  field_text(plan, "clock"));
     if (!field_true(plan, "is_ready")) {
-        (void)printf("! not ready yet: outputs are being made safe and verified\n");
+        (void)fprintf(out, "! not ready yet: outputs are being made safe and verified\n");
     }
     json_array_foreach(json_object_get(plan, "spaces"), i, space)
     {
-        print_space(space);
+        print_space(out, space);
     }
 }
 
@@ -219,7 +221,9 @@ static int run(int argc, char **argv)
         (void)json_dumpf(plan, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
         (void)putchar('\n');
     } else {
-        print_plan(plan);
+        struct wrap wrap;
+        print_plan(wrap_begin(&wrap, stdout), plan);
+        wrap_end(&wrap, WRAP_BY_COLUMN);
     }
     json_decref(plan);
     return VERB_OK;

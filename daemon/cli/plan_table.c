@@ -85,23 +85,24 @@ static void join(struct line *line, const struct line *next)
 }
 
 /* "06:00-07:00"; a day that ends at midnight ends at 24:00. */
-static void print_line(const struct line *line, const struct columns *columns)
+static void print_line(FILE *out, const struct line *line, const struct columns *columns)
 {
     const char *to = strlen(line->to) > 16 ? line->to + 11 : "";
     const char *from = strlen(line->from) > 16 ? line->from + 11 : "";
     if (strncmp(to, "00:00", 5) == 0) {
         to = "24:00";
     }
-    (void)printf("  %.5s-%.5s  %3.0f %%  %8.2f", from, to, 100 * line->level, line->lamp_mol);
+    (void)fprintf(out, "  %.5s-%.5s  %3.0f %%  %8.2f", from, to, 100 * line->level, line->lamp_mol);
     if (columns->has_sun) {
-        (void)printf("  %8.2f", line->sun_mol);
+        (void)fprintf(out, "  %8.2f", line->sun_mol);
     }
     if (columns->has_price && is_night(line)) {
-        (void)printf("  %7s  %6s", "", "");
+        (void)fprintf(out, "  %7s  %6s", "", "");
     } else if (columns->has_price) {
-        (void)printf("  %7.3f%c %6.2f", line->price, line->has_stand_in ? '*' : ' ', line->cost);
+        (void)fprintf(out, "  %7.3f%c %6.2f", line->price, line->has_stand_in ? '*' : ' ',
+                      line->cost);
     }
-    (void)printf("  %s\n", line->words);
+    (void)fprintf(out, "  %s\n", line->words);
 }
 
 static struct columns columns_of(const json_t *space)
@@ -117,46 +118,46 @@ static struct columns columns_of(const json_t *space)
     return columns;
 }
 
-static void print_head(const struct columns *columns)
+static void print_head(FILE *out, const struct columns *columns)
 {
-    (void)printf("  hour         level  lamp mol");
+    (void)fprintf(out, "  hour         level  lamp mol");
     if (columns->has_sun) {
-        (void)printf("   sun mol");
+        (void)fprintf(out, "   sun mol");
     }
     if (columns->has_price) {
         char unit[16];
         (void)snprintf(unit, sizeof unit, "%.6s%s", columns->currency,
                        columns->currency[0] ? "/kWh" : "per kWh");
-        (void)printf("  %7s  %6s", unit, columns->currency[0] ? columns->currency : "cost");
+        (void)fprintf(out, "  %7s  %6s", unit, columns->currency[0] ? columns->currency : "cost");
     }
-    (void)printf("  why\n");
+    (void)fprintf(out, "  why\n");
 }
 
-static void print_sum(const json_t *space, const struct columns *columns)
+static void print_sum(FILE *out, const json_t *space, const struct columns *columns)
 {
-    (void)printf("  together            %8.2f", field_number(space, "lamp_mol"));
+    (void)fprintf(out, "  together            %8.2f", field_number(space, "lamp_mol"));
     if (columns->has_sun) {
-        (void)printf("  %8.2f", field_number(space, "daylight_mol"));
+        (void)fprintf(out, "  %8.2f", field_number(space, "daylight_mol"));
     }
     if (columns->has_price) {
-        (void)printf("  %7s  %6.2f", "", field_number(space, "cost"));
+        (void)fprintf(out, "  %7s  %6.2f", "", field_number(space, "cost"));
     }
-    (void)putchar('\n');
+    (void)fputc('\n', out);
 }
 
 /* What lies behind the midnight that ends the light day's date is said to. */
-static void print_dated(const json_t *space, const struct line *line, const struct line *before,
-                        const struct columns *columns)
+static void print_dated(FILE *out, const json_t *space, const struct line *line,
+                        const struct line *before, const struct columns *columns)
 {
     const char *light_day = field_text(space, "light_day");
     const bool is_next_day = strncmp(line->from, light_day, 10) > 0;
     if (light_day[0] && is_next_day && !(before && is_same_date(before, line))) {
-        (void)printf("  next day\n");
+        (void)fprintf(out, "  next day\n");
     }
-    print_line(line, columns);
+    print_line(out, line, columns);
 }
 
-void plan_table(const json_t *space)
+void plan_table(FILE *out, const json_t *space)
 {
     const struct columns columns = columns_of(space);
     const json_t *hours = json_object_get(space, "hours");
@@ -164,7 +165,7 @@ void plan_table(const json_t *space)
     struct line before = {0};
     bool has_before = false;
     bool has_stand_in = line.has_stand_in && !is_night(&line);
-    print_head(&columns);
+    print_head(out, &columns);
     for (size_t i = 1; i < json_array_size(hours); i++) {
         const struct line next = line_of(json_array_get(hours, i));
         has_stand_in = has_stand_in || (next.has_stand_in && !is_night(&next));
@@ -172,14 +173,14 @@ void plan_table(const json_t *space)
             join(&line, &next);
             continue;
         }
-        print_dated(space, &line, has_before ? &before : NULL, &columns);
+        print_dated(out, space, &line, has_before ? &before : NULL, &columns);
         before = line;
         has_before = true;
         line = next;
     }
-    print_dated(space, &line, has_before ? &before : NULL, &columns);
-    print_sum(space, &columns);
+    print_dated(out, space, &line, has_before ? &before : NULL, &columns);
+    print_sum(out, space, &columns);
     if (has_stand_in && columns.has_price) {
-        (void)printf("  * the file of prices has none: rules or price_per_kwh stand in\n");
+        (void)fprintf(out, "  * the file of prices has none: rules or price_per_kwh stand in\n");
     }
 }

@@ -6,12 +6,15 @@
 #include "report_parts.h"
 #include "units.h"
 #include "words.h"
+#include "wrap.h"
 
 #include <inttypes.h>
 #include <string.h>
 
 #define SHORT_MOL  0.05  /* less is not worth a word */
 #define LEAST_COST 0.005 /* rounds to 0.01 */
+
+enum { EVENT_WORDS_COLUMN = 13 };
 
 /* Where the text goes. */
 struct page {
@@ -321,21 +324,30 @@ static void say_account(const struct page *page)
     }
 }
 
+static void say_sentences(const struct page *page)
+{
+    say_title(page);
+    say_course(page);
+    say_carried(page);
+    say_short(page);
+    say_sources(page);
+    say_lights(page);
+    say_energy(page);
+    say_hindsight(page);
+    report_age(page->report, page->is_utf8, page->out);
+    say_troubles(page);
+}
+
 void report_text(const struct report *report, bool is_utf8, FILE *out)
 {
-    const struct page page = {.report = report, .is_utf8 = is_utf8, .out = out};
-    say_title(&page);
-    say_course(&page);
-    say_carried(&page);
-    say_short(&page);
-    say_sources(&page);
-    say_lights(&page);
-    say_energy(&page);
-    say_hindsight(&page);
-    report_age(report, is_utf8, out);
-    say_troubles(&page);
+    struct wrap wrap;
+    struct page page = {.report = report, .is_utf8 = is_utf8, .out = wrap_begin(&wrap, out)};
+    say_sentences(&page);
+    wrap_end(&wrap, 0);
+    page.out = out;
     say_account(&page);
     report_hours(report, is_utf8, out);
     report_chart(report, is_utf8, out);
-    report_events(report, is_utf8, out);
+    report_events(report, is_utf8, wrap_begin(&wrap, out));
+    wrap_end(&wrap, EVENT_WORDS_COLUMN);
 }

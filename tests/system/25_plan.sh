@@ -37,11 +37,13 @@ has '^lettuce: '
 has '^  stage      rooting, day 5 of 14; light day '
 has 'mol so far, .* to come: .* mol expected$'
 has '^  hour         level  lamp mol  EUR/kWh     EUR  why$'
-has " 0\.900 .*lowest level: cheaper hours give the rest$"
+has " 0\.900 .*lowest level: cheaper hours$"
 has ' 0\.300 .*usual price$\| 0\.300 .*cheap hour$'
 has '^  together  '
 has 'at one level would cost .* EUR, this plan '
-has '^  [OY][^:]*: .* of 10.00 mol; lamp light cost .* EUR, the cheapest possible in hindsight .* x), one level'
+tr -s '\n ' ' ' <"$work/plan" | grep -q ' of 10.00 mol; lamp light cost [^;]* EUR, the cheapest possible in hindsight [^;]* x), one level' ||
+    fail "no word on the day before"
+awk 'length($0) > 80 { exit 1 }' "$work/plan" || fail "more than 80 columns"
 grep -q basil "$work/plan" && fail "--space lettuce shows basil"
 LC_ALL=C grep -q '[^ -~]' "$work/plan" && fail "not only ASCII"
 plan

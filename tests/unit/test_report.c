@@ -25,6 +25,8 @@
 
 #include <cmocka.h>
 
+#include "wrapped.h"
+
 #define BEGIN_S (BED_DAY * INT64_C(86400))
 
 static struct bed bed;
@@ -134,7 +136,7 @@ static void print_text(bool is_utf8)
 
 static void assert_has(const char *line)
 {
-    if (!strstr(text, line)) {
+    if (!wrapped_has(text, line)) {
         fail_msg("\"%s\" is not in\n%s", line, text);
     }
 }
@@ -191,7 +193,7 @@ static void text_for_people(void **state)
          line = strchr(line, '\n') ? strchr(line, '\n') + 1 : NULL) {
         const char *stop = strchr(line, '\n');
         assert_true(stop == line || stop[-1] != ' '); /* nothing hangs off the end */
-        if (line[0] == ' ' && columns_of(line) > 80) {
+        if (columns_of(line) > 80) {
             fail_msg("%.*s", (int)(stop - line), line);
         }
     }

@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "wrap.h"
+
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { HANG_MOST = 60 };
+
+/* As a terminal counts: characters, not bytes. */
+static int columns_of(const char *text, size_t length)
+{
+    int columns = 0;
+    for (size_t i = 0; i < length; i++) {
+        columns += ((unsigned char)text[i] & 0xc0) != 0x80;
+    }
+    return columns;
+}
+
+static int last_column(const char *line, size_t length)
+{
+    int hang = 2;
+    for (size_t i = 2; i < length; i++) {
+        const int at = columns_of(line, i);
+        if (at <= HANG_MOST && line[i] != ' ' && line[i - 1] == ' ' && line[i - 2] == ' ') {
+            hang = at;
+        }
+    }
+    return hang;
+}
+
+/* Bytes of the longest beginning that fits and ends before a single space; with none, the first
+ * word. */
+static size_t piece(const char *line, size_t length, int from, int room)
+{
+    size_t fits = 0;
+    for (size_t i = (size_t)from; i < length; i++) {
+        const bool is_gap = line[i] == ' ' && i > 0 && line[i - 1] != ' ' && line[i + 1] != ' ';
+        if (is_gap && (fits == 0 || columns_of(line, i) <= room)) {
+            fits = i;
+        }
+    }
+    return fits > 0 ? fits : length;
+}
+
+static void put_line(FILE *out, const char *line, size_t length, int hang)
+{
+    const int below = hang == WRAP_BY_COLUMN ? last_column(line, length) : hang;
+    int indent = 0;
+    while (columns_of(line, length) > WRAP_COLUMNS - indent) {
+        const int from = indent == 0 ? below : 0; /* no break within the first columns */
+        const size_t taken = piece(line, length, from, WRAP_COLUMNS - indent);
+        if (taken == length) {
+            break;
+        }
+        (void)fprintf(out, "%*s%.*s\n", indent, "", (int)taken, line);
+        line += taken + 1;
+        length -= taken + 1;
+        indent = below;
+    }
+    (void)fprintf(out, "%*s%.*s", indent, "", (int)length, line);
+}
+
+void wrap_text(FILE *out, const char *text, int hang)
+{
+    while (*text) {
+        const size_t length = strcspn(text, "\n");
+        put_line(out, text, length, hang);
+        text += length;
+        if (*text == '\n') {
+            (void)fputc('\n', out);
+            text++;
+        }
+    }
+}
+
+FILE *wrap_begin(struct wrap *wrap, FILE *out)
+{
+    *wrap = (struct wrap){.out = out};
+    wrap->page = open_memstream(&wrap->text, &wrap->size);
+    return wrap->page ? wrap->page : out;
+}
+
+void wrap_end(struct wrap *wrap, int hang)
+{
+    if (wrap->page && fclose(wrap->page) == 0) {
+        wrap_text(wrap->out, wrap->text, hang);
+    }
+    free(wrap->text);
+}
