@@ -132,7 +132,7 @@ struct day_summary {
     int stage_index, stage_day;
     struct account account; /* to_come 0 */
     struct integral integral;
-    double reach_mol; /* the most that the day could have given without faults */
+    double reach_mol; /* the most that the day, with its sun, could have given without faults */
     bool is_feasible; /* reach_mol ≥ target */
     double energy_kwh, cost;
     /* Of the lamp light alone, without what is drawn while it is off: what it cost; the least that

@@ -34,6 +34,18 @@ sed -E 's/ watts = [0-9.]+;//g; s/full_watts = [0-9.]+;//' "$config" >"$work/no_
 grep -q '[^#]*watts = ' "$work/no_watts.conf" && fail "watts are left in: $(grep -n 'watts =' "$work/no_watts.conf")"
 want 0 "$lampwarden" rehearse --config "$work/no_watts.conf" --from 2026-11-02 --days 1
 
+# --- daylight that nobody wrote down: dark, and told once
+glass=$2/tests/data/good/glass.conf
+want 0 "$lampwarden" rehearse --config "$glass" --days 2 --step 60
+test "$(grep -c 'dark outside' "$work/err")" = 1 || fail "no daylight is not told once: $(cat "$work/err")"
+has 'warning: without --daylight it is dark outside all day, also for space house' err
+printf 'time,ppfd_umol\n2026-11-01T23:00Z,0\n2026-11-02T11:00Z,300\n2026-11-02T11:30Z,300\n' >"$work/sky.csv"
+want 0 "$lampwarden" rehearse --config "$glass" --days 2 --step 60 --daylight "$work/sky.csv" --json
+has "sky.csv ends at 2026-11-02T12:30:00+01:00: it is dark outside from 2026-11-02T" err
+has ' on, first in light day 2026-11-02' err
+tail -n 1 "$work/out" | grep -q '"light_day":"2026-11-03".*"daylight_mol":0.0[0-9]*,' ||
+    fail "the last value is held: $(tail -n 1 "$work/out")"
+
 # --- for people
 LC_ALL=C.UTF-8 want 0 "$lampwarden" day 2026-11-02 --journal "$journal"
 has 'lettuce, light day 2026-11-02 (Monday)' out
