@@ -14,7 +14,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#define NAME "status"
+#define NAME      "status"
+#define SHORT_MOL 0.05 /* less is no gap worth telling */
 
 /* "words 12.3 unit" or nothing where the value is not known. */
 static void put_value(FILE *out, const char *words, double value, int decimals, const char *unit)
@@ -131,6 +132,11 @@ static void print_light(FILE *out, const json_t *space)
     (void)fprintf(out, "  DLI        %.2f of %.2f mol so far", field_number(space, "delivered_mol"),
                   field_number(space, "target_mol"));
     put_value(out, ", on course for", field_number(space, "forecast_mol"), 2, "mol");
+    const double short_mol =
+        field_number(space, "target_mol") - field_number(space, "forecast_mol");
+    if (short_mol > SHORT_MOL) {
+        (void)fprintf(out, ", %.2f short", short_mol);
+    }
     missing_print(out, space, field_number(space, "forecast_mol"));
     (void)fputc('\n', out);
     print_reach(out, space);

@@ -311,6 +311,33 @@ static bool changes_price(const struct outlook *outlook)
     return high > low;
 }
 
+static struct walk begin_of(const struct space_rules *rules, const struct space_state *state,
+                            const struct now *now, const struct verdict *verdict)
+{
+    return (struct walk){
+        .rules = rules,
+        .paid = rules->tariff,
+        .state = *state,
+        .now = *now,
+        .verdict = *verdict,
+        .ppfd = now->ppfd,
+    };
+}
+
+double outlook_expected_mol(const struct space_rules *rules, const struct space_state *state,
+                            const struct now *now, const struct verdict *verdict)
+{
+    struct outlook outlook = {.clearness = UNITS_NONE};
+    const bool knows_time =
+        now->clock != CLOCK_UNTRUSTED || rules->clock_policy == CLOCK_POLICY_CARRY_ON;
+    if (!knows_time || !choose_day(rules, now, &outlook) || outlook.is_tomorrow) {
+        return verdict->forecast_mol;
+    }
+    const struct walk begin = begin_of(rules, state, now, verdict);
+    run(&begin, -1, &outlook);
+    return integral_delivered_mol(&state->integral) + outlook.lamp_mol + outlook.daylight_mol;
+}
+
 void outlook_make(const struct space_rules *rules, const struct space_state *state,
                   const struct now *now, const struct verdict *verdict, struct outlook *ret)
 {
@@ -332,14 +359,7 @@ void outlook_make(const struct space_rules *rules, const struct space_state *sta
     if (!ret->is_tomorrow) {
         ret->delivered_mol = integral_delivered_mol(&state->integral);
     }
-    const struct walk begin = {
-        .rules = rules,
-        .paid = rules->tariff,
-        .state = *state,
-        .now = *now,
-        .verdict = *verdict,
-        .ppfd = now->ppfd,
-    };
+    const struct walk begin = begin_of(rules, state, now, verdict);
     run(&begin, -1, ret);
     if (units_known(ret->clearness) && ret->daylight_mol > 0) {
         compare_skies(&begin, ret);

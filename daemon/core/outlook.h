@@ -73,4 +73,9 @@ struct outlook {
 void outlook_make(const struct space_rules *rules, const struct space_state *state,
                   const struct now *now, const struct verdict *verdict, struct outlook *ret);
 
+/* The mol that the running light day is expected to come to, as outlook_make says it; the verdict's
+ * forecast where no light is left in it. */
+double outlook_expected_mol(const struct space_rules *rules, const struct space_state *state,
+                            const struct now *now, const struct verdict *verdict);
+
 #endif

@@ -8,6 +8,8 @@
 #include "units.h"
 #include "words.h"
 
+#include <math.h>
+
 static void put_number(json_t *object, const char *key, double value)
 {
     json_object_set_new(object, key, status_number(value));
@@ -89,6 +91,8 @@ static void put_sums(json_t *object, const struct config *config, const struct o
     put_number(object, "delivered_mol", outlook->delivered_mol);
     put_number(object, "to_come_mol", to_come_mol);
     put_number(object, "expected_mol", outlook->delivered_mol + to_come_mol);
+    put_number(object, "short_mol",
+               fmax(0, outlook->stage.target_mol - outlook->delivered_mol - to_come_mol));
     put_number(object, "lamp_mol", outlook->lamp_mol);
     put_number(object, "daylight_mol", outlook->daylight_mol);
     put_number(object, "energy_kwh", outlook->energy_kwh);

@@ -3,6 +3,7 @@
 
 #include "air.h"
 #include "control_proto.h"
+#include "outlook.h"
 #include "parse.h"
 #include "power_words.h"
 #include "status_parts.h"
@@ -137,7 +138,9 @@ static void put_day(json_t *object, const struct config *config, const struct co
     const struct account *account = &its->verdict.account;
     json_object_set_new(object, "delivered_mol", status_number(account->delivered_mol));
     json_object_set_new(object, "target_mol", status_number(account->target_mol));
-    json_object_set_new(object, "forecast_mol", status_number(its->verdict.forecast_mol));
+    json_object_set_new(
+        object, "forecast_mol",
+        status_number(outlook_expected_mol(&space->rules, &its->state, &its->now, &its->verdict)));
     json_object_set_new(object, "missing_mol", status_missing(account));
     json_object_set_new(object, "out_of_reach", status_out_of_reach(&its->verdict.reach));
     json_object_set_new(object, "lamp_mol", status_number(day.integral.lamp_mol));

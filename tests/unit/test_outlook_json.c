@@ -5,8 +5,10 @@
 #include "near.h"
 #include "outlook_words.h"
 #include "scene.h"
+#include "status.h"
 #include "units.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -18,6 +20,9 @@
 static struct scene scene;
 static struct picture_space space;
 static struct picture picture;
+static struct outputs_view outputs[8];
+static struct picture_sensor sensors[8];
+static struct mailbox_health buses[2];
 static json_t *plan;
 
 static const struct tariff_rule dear_evening[] = {{0x7f, 0xfff, 16 * 3600, 20 * 3600, 0.40}};
@@ -101,6 +106,33 @@ static void hours_add_up(void **state)
     assert_true(json_is_null(its("last_day")));
 }
 
+/* A plan of all spaces that leaves it 20 W: the gap is told, and by everybody alike. */
+static void status_expects_the_same(void **state)
+{
+    (void)state;
+    struct allotment *power = &scene.now.power;
+    *power = (struct allotment){.is_shared = true,
+                                .budget_w = (double)INFINITY,
+                                .begin_s = scene.now.wall_s,
+                                .count = ALLOTMENT_SLOTS_MAX,
+                                .reach_mol = (double)INFINITY};
+    for (int i = 0; i < ALLOTMENT_SLOTS_MAX; i++) {
+        power->slot[i] = (struct allotment_slot){0, UNITS_NONE, 20};
+    }
+    take();
+    const double expected_mol = json_number_value(its("expected_mol"));
+    const double target_mol = json_number_value(its("target_mol"));
+    picture.outputs = outputs;
+    picture.sensors = sensors;
+    picture.buses = buses;
+    json_t *status = status_json(&picture, 0);
+    const json_t *space_now = json_array_get(json_object_get(status, "spaces"), 0);
+    assert_true(expected_mol < target_mol - 1);
+    assert_near(json_number_value(its("short_mol")), target_mol - expected_mol, 1e-9);
+    assert_near(number(space_now, "forecast_mol"), expected_mol, 1e-9);
+    json_decref(status);
+}
+
 static void without_a_stage(void **state)
 {
     (void)state;
@@ -177,6 +209,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(hours_add_up, begin, end),
+        cmocka_unit_test_setup_teardown(status_expects_the_same, begin, end),
         cmocka_unit_test_setup_teardown(without_a_stage, begin, end),
         cmocka_unit_test_setup_teardown(the_day_before, begin, end),
         cmocka_unit_test_setup_teardown(names_alone_are_quick, begin, end),
