@@ -141,8 +141,9 @@ static void say_hold(const struct config_space *space, const struct picture_spac
         note = "; lights-off comes before that and stands";
     }
     (void)snprintf(buffer, size,
-                   "%s: %.0f %% by hand for %s%s. Heat, LED driver and light ceilings still rule",
-                   space->name, hand->level * 100, length, note);
+                   "%s: %.0f %% by hand for %s%s. Heat, LED driver%s and light ceilings still rule",
+                   space->name, hand->level * 100, length, note,
+                   its->now.power.is_shared ? ", the power limit of all spaces" : "");
 }
 
 static enum control_code run_hold(struct commands *commands, const json_t *params, json_t **ret,

@@ -58,10 +58,19 @@ grep -q '^! .*lamp.conf:[0-9]*: warning: .* 70.0 mol asked, ' "$work/answer" ||
 # A hand command right behind it waits for its turn.
 "$build/bin/lampwarden" hold lettuce 30% --for 1min --socket "$work/control" >"$work/answer" 2>&1 ||
     fail "no hold behind a reload: $(cat "$work/answer")"
+grep -q 'power limit of all spaces' "$work/answer" && fail "a hold tells of a limit that is none"
 "$build/bin/lampwarden" resume lettuce --socket "$work/control" >"$work/answer"
 wait_for 15 "the warning as an event" has_warning
 sed 's/target_mol = 8.0/target_mol = 6.0/' "$work/good.conf" >"$work/lamp.conf"
 reload 'reloaded'
+
+# Under a power limit a hand is told of it.
+sed -i 's/site = {/site = { power = { limit_w = 5000.0; };/' "$work/lamp.conf"
+reload 'reloaded'
+"$build/bin/lampwarden" hold lettuce 30% --for 1min --socket "$work/control" >"$work/answer"
+grep -q 'the power limit of all spaces and light ceilings still rule' "$work/answer" ||
+    fail "no power limit in the answer: $(cat "$work/answer")"
+"$build/bin/lampwarden" resume lettuce --socket "$work/control" >"$work/answer"
 
 # Another start of the light day goes on with the same one.
 before=$(status delivered_mol)
