@@ -218,6 +218,24 @@ static void say_energy(const struct page *page)
 }
 
 /* Light that was worth no money, and figures that are not known, are passed over. */
+static bool was_short_of_power(const struct report *report)
+{
+    int minutes = 0;
+    for (int i = 0; i < REPORT_HOURS; i++) {
+        minutes += report->hours[i].limiter_minutes[LIMITER_POWER_LIMIT];
+    }
+    return minutes > 0;
+}
+
+/* The bound knows this space alone, and prices are those of the tariff. */
+static void say_shared(const struct page *page)
+{
+    if (was_short_of_power(page->report)) {
+        say(page, "That least cost is of this space alone, without the limit that all share; a "
+                  "soft limit's\nsurcharge is in none of these costs.\n");
+    }
+}
+
 static void say_hindsight(const struct page *page)
 {
     const struct journal_day *day = &page->report->day;
@@ -231,6 +249,7 @@ static void say_hindsight(const struct page *page)
     if (account_missing_mol(&summary->account) >= SHORT_MOL) {
         say(page, "what was possible of the target would have cost %.2f at least.\n",
             summary->bound_cost);
+        say_shared(page);
         return;
     }
     say(page, "the cheapest possible in hindsight %.2f", summary->bound_cost);
@@ -241,6 +260,7 @@ static void say_hindsight(const struct page *page)
         say(page, "; the same light at one fixed level %.2f", summary->even_cost);
     }
     say(page, ".\n");
+    say_shared(page);
 }
 
 static void say_troubles(const struct page *page)

@@ -216,8 +216,13 @@ static void lamp_light_beside_the_cheapest(void **state)
     light_costs(1.84, 1.79, 2.01, 0);
     assert_has(".\nThe lamp light cost 1.84 EUR; the cheapest possible in hindsight 1.79 (1.03 ×); "
                "the same light at one fixed level 2.01.\n");
+    assert_null(strstr(text, "of this space alone"));
+    report->hours[9].limiter_minutes[LIMITER_POWER_LIMIT] = 1;
     print_text(false);
+    report->hours[9].limiter_minutes[LIMITER_POWER_LIMIT] = 0;
     assert_has("in hindsight 1.79 (1.03 x);");
+    assert_has("\nThat least cost is of this space alone, without the limit that all share; a soft "
+               "limit's\nsurcharge is in none of these costs.\n");
     report->day.currency[0] = '\0';
     light_costs(1.2, 1.79, 1.3, 0.4);
     assert_has("The lamp light cost 1.20; what was possible of the target would have cost 1.79 at "
