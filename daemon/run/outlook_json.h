@@ -4,7 +4,7 @@
  * all spaces) and spaces, a list of
  *   space, state (a sentence; without hours it says why), stage, stage_day, stage_days, light_day,
  *   is_tomorrow, clearness (expected, of a clear sky; null: no sun), currency,
- *   target_mol, delivered_mol, to_come_mol, expected_mol,
+ *   target_mol, delivered_mol, to_come_mol, expected_mol, short_mol (of the target),
  *   missing_mol ({limiter: mol}), out_of_reach (a sentence, or null),
  *   lamp_mol, daylight_mol, energy_kwh, cost (of the hours below),
  *   skies_cost, dark_sky_cost, bright_sky_cost (of the same hours in the mean of the skies that may
