@@ -116,7 +116,7 @@ static const struct key point_keys[] = {
 
 /* Beside what a sweep measured: when, by what, how well. For people, and for comparison later. */
 static const struct key measured_keys[] = {
-    {.name = "date", .type = KEY_TEXT, .high = 63, .fallback = "", .help = "When."},
+    {.name = "date", .type = KEY_TEXT, .high = 63, .fallback = "", .help = "Day and hour of it."},
     {.name = "sensor", .type = KEY_TEXT, .high = 127, .fallback = "",
         .help = "The light sensors it was read by."},
     {.name = "heat_low_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200, .fallback = "",
