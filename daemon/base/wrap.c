@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { HANG_MOST = 60 };
+enum { HANG_MOST = 60, JOIN_FROM = 60, OPTION_INDENT = 10 };
 
 /* As a terminal counts: characters, not bytes. */
 static int columns_of(const char *text, size_t length)
@@ -45,7 +45,8 @@ static size_t piece(const char *line, size_t length, int from, int room)
 
 static void put_line(FILE *out, const char *line, size_t length, int hang)
 {
-    const int below = hang == WRAP_BY_COLUMN ? last_column(line, length) : hang;
+    const bool is_prose = hang == WRAP_HELP && length > 0 && line[0] != ' ';
+    const int below = is_prose ? 0 : hang < 0 ? last_column(line, length) : hang;
     int indent = 0;
     while (columns_of(line, length) > WRAP_COLUMNS - indent) {
         const int from = indent == 0 ? below : 0; /* no break within the first columns */
@@ -87,4 +88,46 @@ void wrap_end(struct wrap *wrap, int hang)
         wrap_text(wrap->out, wrap->text, hang);
     }
     free(wrap->text);
+}
+
+static bool begins_with(const char *line, const char *word)
+{
+    return strncmp(line, word, strlen(word)) == 0;
+}
+
+static bool is_command(const char *line)
+{
+    line += strspn(line, " ");
+    return begins_with(line, "lampwarden ") || begins_with(line, "usage:") ||
+           begins_with(line, "example") || begins_with(line, "exit code");
+}
+
+/* Whether the next line is the rest of this one, which was broken because it was full. */
+static bool goes_on(const char *line, size_t length, const char *next)
+{
+    const size_t indent = strspn(next, " ");
+    if (length < JOIN_FROM || is_command(line) || is_command(next) || next[indent] == '\n' ||
+        next[indent] == '\0') {
+        return false;
+    }
+    return indent == 0 ? line[0] != ' ' : indent >= OPTION_INDENT;
+}
+
+void wrap_help(FILE *out, const char *text)
+{
+    struct wrap wrap;
+    FILE *page = wrap_begin(&wrap, out);
+    while (*text) {
+        const size_t length = strcspn(text, "\n");
+        const char *next = text + length + (text[length] == '\n');
+        (void)fprintf(page, "%.*s", (int)length, text);
+        if (text[length] == '\n' && goes_on(text, length, next)) {
+            (void)fputc(' ', page);
+            next += strspn(next, " ");
+        } else if (text[length] == '\n') {
+            (void)fputc('\n', page);
+        }
+        text = next;
+    }
+    wrap_end(&wrap, WRAP_HELP);
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `lampwarden`: finds the verb in a table and runs it. */
 #include "verb.h"
+#include "wrap.h"
 
 #include <locale.h>
 #include <stdarg.h>
@@ -8,6 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #define PROGRAM "lampwarden"
 
@@ -114,7 +116,11 @@ static int dispatch(int argc, char **argv)
         return VERB_USAGE;
     }
     if (asks_for_help(argc - 1, argv + 1)) {
-        (void)fputs(verb->help, stdout);
+        if (isatty(STDOUT_FILENO)) {
+            wrap_help(stdout, verb->help);
+        } else {
+            (void)fputs(verb->help, stdout);
+        }
         return VERB_OK;
     }
     return verb->run(argc - 1, argv + 1);

@@ -75,12 +75,32 @@ static void a_word_stays_whole(void **state)
                    "word/x.conf:12:\n  warning\n");
 }
 
+/* A paragraph, an option and a command. */
+static void a_help(void **state)
+{
+    (void)state;
+    char *got = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&got, &size);
+    assert_non_null(out);
+    wrap_help(out, "usage: lampwarden day [OPTION...]\n\n" TENS "123456789 next\nend of it.\n\n"
+                   "  --json   " TENS "more\n           and more\n  --csv    short\n"
+                   "example: lampwarden day\n         lampwarden day --json\n");
+    assert_int_equal(fclose(out), 0);
+    assert_string_equal(
+        got, "usage: lampwarden day [OPTION...]\n\n" TENS "123456789\nnext end of it.\n\n"
+             "  --json   0123456789 123456789 123456789 123456789 123456789 123456789\n"
+             "           123456789 more and more\n  --csv    short\n"
+             "example: lampwarden day\n         lampwarden day --json\n");
+    free(got);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(short_lines_stay),       cmocka_unit_test(long_lines_go_on_below),
         cmocka_unit_test(characters_are_counted), cmocka_unit_test(below_the_last_column),
-        cmocka_unit_test(a_word_stays_whole),
+        cmocka_unit_test(a_word_stays_whole),     cmocka_unit_test(a_help),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
