@@ -24,6 +24,7 @@ struct allotment {
     double budget_w;    /* what its fixtures may draw now, by their dimming curves */
     int64_t begin_s;    /* wall clock, of the first half hour */
     int count;          /* 0: there is no such plan yet */
+    int64_t light_day;  /* that it is of */
     double reach_mol;   /* that the lamp can have for the rest of the light day; INFINITY: all it
                            needs */
     double light_price; /* at which the plan buys what it needs under a dark sky, currency per mol

@@ -102,11 +102,15 @@ static struct reach reckon(const struct tick *tick, double full_umol)
     return reach;
 }
 
-/* What has to be seen for a verdict on the day: the lamps' sensors once, and the sky where it
- * counts. */
+/* What has to be seen for a verdict on the day: the lamps' sensors once, the sky where it counts,
+ * and a plan of this day where a supply is shared. */
 static bool can_tell(const struct tick *tick)
 {
     const bool sees_sky = tick->rules->has_ppfd && !tick->state->sensor_is_lost;
+    const struct allotment *power = &tick->now->power;
+    if (power->is_shared && power->count > 0 && power->light_day != tick->state->light_day) {
+        return false;
+    }
     return tick->stage && tick->now->inputs_settled && (!tick->rules->sees_daylight || sees_sky);
 }
 

@@ -106,32 +106,44 @@ static double least_kwh(const struct space_rules *rules, const struct stage *sta
     return units_kwh(lampcurve_watts(&rules->lamp, level), lit_s);
 }
 
-/* Of every space its most modest stage: what not even those can have is out of reach. */
-static void warn_reach(const struct config *config, const struct section *power,
-                       struct findings *findings)
+/* Of every space its most modest stage, kWh a day; marks when they are lit. */
+static double modest_kwh(const struct config *config, bool with_sky, bool is_lit[HALF_HOURS])
 {
-    bool is_lit[HALF_HOURS] = {false};
     double kwh = 0;
-    int half_hours = 0;
     for (int s = 0; s < config->space_count; s++) {
         const struct space_rules *rules = &config->spaces[s].rules;
         double least = (double)INFINITY;
-        for (int i = 0; !rules->sees_daylight && i < rules->stage_count; i++) {
+        for (int i = 0; (with_sky || !rules->sees_daylight) && i < rules->stage_count; i++) {
             least = fmin(least, least_kwh(rules, &rules->stages[i]));
             mark_lit(&rules->stages[i], is_lit);
         }
         kwh += isfinite(least) ? least : 0;
     }
-    for (int i = 0; i < HALF_HOURS; i++) {
-        half_hours += is_lit[i];
-    }
+    return kwh;
+}
+
+/* What not even the most modest stages can have together is out of reach; with what the sun has to
+ * bring it is so on a dark day. */
+static void warn_reach(const struct config *config, const struct section *power,
+                       struct findings *findings)
+{
     const double limit_w = section_real(power, POWER_LIMIT);
-    const double most_kwh = units_kwh(limit_w, half_hours * HALF_HOUR_S);
-    if (kwh > most_kwh) {
-        findings_warning(findings, power->values[POWER_LIMIT].line,
-                         "site.power.limit_w: the targets of all spaces take %.1f kWh a day at the "
-                         "least, but %.10g W are %.1f kWh in the %.1f h of light",
-                         kwh, limit_w, most_kwh, half_hours / 2.0);
+    for (int with_sky = 0; with_sky < 2; with_sky++) {
+        bool is_lit[HALF_HOURS] = {false};
+        const double kwh = modest_kwh(config, with_sky, is_lit);
+        int half_hours = 0;
+        for (int i = 0; i < HALF_HOURS; i++) {
+            half_hours += is_lit[i];
+        }
+        const double most_kwh = units_kwh(limit_w, half_hours * HALF_HOUR_S);
+        if (kwh > most_kwh) {
+            findings_warning(findings, power->values[POWER_LIMIT].line,
+                             "site.power.limit_w: the targets of all spaces take %.1f kWh a day at "
+                             "the least%s, but %.10g W are %.1f kWh in the %.1f h of light",
+                             kwh, with_sky ? " when the sun stays away" : "", limit_w, most_kwh,
+                             half_hours / 2.0);
+            return;
+        }
     }
 }
 

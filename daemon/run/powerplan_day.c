@@ -168,6 +168,7 @@ static void put_into_force(struct powerplan *plan)
         space->light_price = plan->day_space[s].light_price;
         allotment->begin_s = plan->begin_s;
         allotment->count = day->slot_count;
+        allotment->light_day = space->planned.light_day;
         allotment->reach_mol = (double)INFINITY;
         allotment->light_price = is_any ? space->light_price : 0;
         if (is_any && !(space->light_price < plan->day_space[s].missing_price)) {

@@ -37,14 +37,16 @@ static const char shelves[] =
     "spaces = ( { name = \"upper\"; fixtures = [ \"lamp_1\" ]; stages = [ \"growing\" ];\n"
     "             start = \"2026-11-02\"; },\n"
     "           { name = \"lower\"; fixtures = [ \"lamp_2\" ]; stages = [ \"growing\" ];\n"
-    "             start = \"2026-11-02\"; } );\n";
+    "             start = \"2026-11-02\"; sees_daylight = %s; } );\n";
+
+static const char *sees_daylight = "false"; /* of the lower one */
 
 static struct power_limit load(const char *power, const char *says)
 {
     char text[4096];
     struct config *config = NULL;
     struct config_report report;
-    (void)snprintf(text, sizeof text, shelves, power);
+    (void)snprintf(text, sizeof text, shelves, power, sees_daylight);
     const int r = config_load_text("FILE", text, strlen(text), &config, &report);
     if (r != 0 || (says && !strstr(report.text, says)) ||
         (!says && strstr(report.text, "site.power"))) {
@@ -95,12 +97,25 @@ static void it_is_told_what_the_lamps_make_of_it(void **state)
                "site.power.soft_limit_w: 300 W has no effect");
 }
 
+/* The same 1.6 kWh, but the half of it only without a sun. */
+static void a_dark_day_is_told(void **state)
+{
+    (void)state;
+    sees_daylight = "true";
+    (void)load("latitude = 52.0; longitude = 7.0; power = { limit_w = 90.0; };",
+               "site.power.limit_w: the targets of all spaces take 1.6 kWh a day at the least when "
+               "the sun stays away, but 90 W are 1.4 kWh in the 16.0 h of light");
+    (void)load("latitude = 52.0; longitude = 7.0; power = { limit_w = 110.0; };", NULL);
+    sees_daylight = "false";
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_keys_there_is_no_limit),
         cmocka_unit_test(keys_become_the_limit),
         cmocka_unit_test(it_is_told_what_the_lamps_make_of_it),
+        cmocka_unit_test(a_dark_day_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

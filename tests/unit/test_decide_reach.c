@@ -45,6 +45,23 @@ static void the_parts_of_a_dark_room(void **state)
     assert_true(scene.verdict.reach.is_short); /* for status, all day */
 }
 
+/* At midnight the supply's plan is still that of the day before, of which nothing is left. */
+static void the_plan_of_yesterday_says_nothing(void **state)
+{
+    (void)state;
+    begin(0, 20);
+    struct allotment *power = &scene.now.power;
+    *power = (struct allotment){.is_shared = true, .budget_w = (double)INFINITY, .count = 1};
+    power->light_day = lightday_of(&scene.sim.space.rules.day, scene.now.wall_s) - 1;
+    scene_run(&scene, 10);
+    assert_near(scene.verdict.reach.target_mol, 0, 0);
+    power->light_day++;
+    power->reach_mol = 5;
+    scene_tick(&scene, 1);
+    assert_true(scene_said(&scene, EVENT_TARGET_OUT_OF_REACH));
+    assert_near(scene.verdict.reach.reach_mol, 5, 1e-6);
+}
+
 /* Warm afternoons are known in the morning. */
 static void the_usual_heat_is_counted(void **state)
 {
@@ -140,6 +157,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_parts_of_a_dark_room),
+        cmocka_unit_test(the_plan_of_yesterday_says_nothing),
         cmocka_unit_test(the_usual_heat_is_counted),
         cmocka_unit_test(a_passing_fault_is_no_verdict),
         cmocka_unit_test(a_dark_day_is_given_up_when_no_sky_can_save_it),
