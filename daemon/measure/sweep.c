@@ -184,9 +184,10 @@ static void dwell(struct sweep *sweep, const struct lampsight *sight)
     settle_take(&sweep->settle, rules, &sample);
     const double dwell_s = sight->now_s - sweep->arrived_s;
     const struct sweep_step step = step_of(sweep, sight);
-    const bool has_some = step.samples >= 2 || (step.samples == 1 && dwell_s >= rules->most_s);
     const bool is_short = dwell_s >= SWEEP_DIM_S && is_dim(sweep, &step);
-    if (!has_some || !(step.is_steady || is_short || dwell_s >= rules->most_s)) {
+    const bool is_long = dwell_s >= rules->most_s;
+    const int least = is_short || is_long ? 1 : 2; /* a slow sensor has to do with one */
+    if (step.samples < least || !(step.is_steady || is_short || is_long)) {
         return;
     }
     if (has_collapsed(sweep, &step)) {

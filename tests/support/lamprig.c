@@ -31,6 +31,7 @@ void lamprig_defaults(struct lamprig *rig, uint64_t seed)
     rig->min_off_s = rig->min_on_s = 60;
     rig->has_meter = rig->has_heat = true;
     rig->held_drive = 2;
+    rig->sample_s = 1;
     rig->daylight_period_s = 3600;
 }
 
@@ -97,7 +98,8 @@ void lamprig_second(struct lamprig *rig, const struct lampwish *wish, struct lam
     bench_model_set_daylight(rig->model, 0, rig->daylight_umol + rig->daylight_swing * wave);
     bench_model_step(rig->model, 1);
     rig->now_s++;
-    if (bench_model_ppfd(rig->model, 0, &umol) == 0 && isfinite(umol)) {
+    if (fmod(rig->now_s, rig->sample_s) < 0.5 && bench_model_ppfd(rig->model, 0, &umol) == 0 &&
+        isfinite(umol)) {
         rig->umol = umol;
         rig->taken_s = rig->now_s;
     }

@@ -20,6 +20,7 @@ struct lamprig {
     double min_off_s, min_on_s;
     bool has_meter, has_heat;
     double daylight_umol, daylight_swing, daylight_period_s; /* a wave around the first */
+    double sample_s;   /* the PPFD sensor is read so often; usual 1 */
     double held_drive; /* something holds the lamp back there; 2: nothing */
 
     struct bench_model *model;

@@ -128,6 +128,22 @@ static void daylight_drifts(void **state)
     }
 }
 
+/* Read every 5 s: slower, and dark visits are as short. */
+static void a_slow_sensor(void **state)
+{
+    (void)state;
+    for (int seed = 1; seed <= 3; seed++) {
+        struct lamprig rig;
+        lamprig_defaults(&rig, (uint64_t)seed);
+        rig.sample_s = 5;
+        run_well(&rig, &usual);
+        assert_int_equal(rig.trips, 0);
+        assert_near(result.off_drive, 0.08, 0.005);
+        assert_near(result.on_drive, 0.10, 0.005);
+        check_curve(&rig, result.on_drive + 0.005, 1, 0.012);
+    }
+}
+
 static void a_trip_lowers_the_top(void **state)
 {
     (void)state;
@@ -276,6 +292,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(finds_everything),
         cmocka_unit_test(daylight_drifts),
+        cmocka_unit_test(a_slow_sensor),
         cmocka_unit_test(a_trip_lowers_the_top),
         cmocka_unit_test(a_lamp_that_never_goes_dark),
         cmocka_unit_test(a_lamp_that_is_held_back),
