@@ -157,11 +157,76 @@ static bool is_any_short(const struct powerplan *plan)
     return false;
 }
 
+/* Watts of its target at one level through the window, without a sun, where the window is open in
+ * that half hour. */
+static double even_w(const struct powerplan *plan, int index, int slot)
+{
+    const struct space_rules *rules = &plan->config->spaces[index].rules;
+    const struct power_seen *seen = &plan->space[index].planned;
+    const int64_t middle_s = plan->begin_s + slot * ALLOTMENT_SLOT_S + ALLOTMENT_SLOT_S / 2;
+    if (!seen->stage || !(seen->full_umol > 0) ||
+        !lightday_place(&rules->day, &seen->stage->window, middle_s).is_lit) {
+        return 0;
+    }
+    const double day_mol = units_mol(seen->full_umol, seen->stage->window.length_s);
+    const double level = fmin(seen->target_mol / day_mol, 1);
+    return lampcurve_watts(&rules->lamp, fmax(level, lampcurve_min_level(&rules->lamp)));
+}
+
+/* The half hour lies behind the light day that the space is planned for. */
+static bool is_next_day(const struct powerplan *plan, int index, int slot)
+{
+    const struct lightday_rules *rules = &plan->config->spaces[index].rules.day;
+    return plan->begin_s + slot * ALLOTMENT_SLOT_S >=
+           lightday_begin(rules, plan->space[index].planned.light_day + 1);
+}
+
+/* What those of whose next light day no plan knows yet will want, W. */
+static void claims_w(const struct powerplan *plan, double ret_w[POWERDAY_SLOTS_MAX])
+{
+    for (int t = 0; t < plan->day.slot_count; t++) {
+        ret_w[t] = 0;
+        for (int s = 0; s < plan->day.space_count; s++) {
+            ret_w[t] += is_next_day(plan, s, t) ? even_w(plan, s, t) : 0;
+        }
+    }
+}
+
+/* What one space can have of the limit beside them: where it does not suffice for all at one level,
+ * a share by these levels. */
+static double room_w(const struct powerplan *plan, int index, int slot, double others_w)
+{
+    const double limit_w = plan->day.limit.hard_w;
+    const double all_w = others_w + even_w(plan, index, slot);
+    return limit_w - others_w * (all_w > limit_w ? limit_w / all_w : 1);
+}
+
+/* What the plan gives it, and what that is worth beside the next light days of the others. */
+static double reach_mol(const struct powerplan *plan, int index, const double *claim_w)
+{
+    const struct powerday *day = &plan->day;
+    const struct power_space *space = &plan->space[index];
+    double mol = 0;
+    for (int t = 0; t < day->slot_count; t++) {
+        const struct powerday_cell *cell = &plan->cell[index][t];
+        if (!(cell->lit_s > 0) || is_next_day(plan, index, t)) {
+            continue;
+        }
+        const double level = powerday_level(day, index, t, day->slot[t].extra_per_kwh);
+        const double watts = powercurve_watts(&space->curve, level, &cell->limits);
+        const double share = watts > 0 ? fmin(1, room_w(plan, index, t, claim_w[t]) / watts) : 1;
+        mol += units_mol(space->planned.full_umol * level * share, cell->lit_s);
+    }
+    return mol;
+}
+
 /* Where power is never short every space plans for itself. */
 static void put_into_force(struct powerplan *plan)
 {
     const struct powerday *day = &plan->day;
     const bool is_any = is_any_short(plan);
+    double claim_w[POWERDAY_SLOTS_MAX];
+    claims_w(plan, claim_w);
     for (int s = 0; s < day->space_count; s++) {
         struct power_space *space = &plan->space[s];
         struct allotment *allotment = &space->allotment;
@@ -172,7 +237,7 @@ static void put_into_force(struct powerplan *plan)
         allotment->reach_mol = (double)INFINITY;
         allotment->light_price = is_any ? space->light_price : 0;
         if (is_any && !(space->light_price < plan->day_space[s].missing_price)) {
-            allotment->reach_mol = powerday_supply_mol(day, s, NULL);
+            allotment->reach_mol = reach_mol(plan, s, claim_w);
         }
         for (int t = 0; t < day->slot_count; t++) {
             const struct powerday_slot *slot = &day->slot[t];

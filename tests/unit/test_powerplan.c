@@ -150,6 +150,31 @@ static void a_price_cuts_no_floor(void **state)
     }
 }
 
+/* Whose light day ends at noon comes back behind it: that supply is not the others' alone. */
+static void tomorrow_of_others_is_reckoned_with(void **state)
+{
+    (void)state;
+    double reach[2];
+    for (int i = 0; i < 2; i++) {
+        begin("limit_w = 100.0;");
+        const int64_t midnight_s = noon_s() - 12 * 3600;
+        for (int s = 0; s < SPACES; s++) {
+            config->spaces[s].rules.day.start_s = i == 1 && s > 0 ? 12 * 3600 : 0;
+            config->spaces[s].rules.first_day -= 3;
+            space_init(&states[s], &config->spaces[s].rules);
+            nows[s].wall_s = midnight_s + 2 * 3600;
+        }
+        for (int k = 0; k < 200; k++) {
+            tick(1);
+        }
+        reach[i] = allotment_reach_mol(&nows[0].power);
+        end();
+    }
+    print_message("%.2f mol reachable beside all, %.2f where two light days end at noon\n",
+                  reach[0], reach[1]);
+    assert_true(isfinite(reach[0]) && reach[1] < 1.4 * reach[0]);
+}
+
 /* Meters that read 8 % above the curves: then less by the curves is commanded. */
 static void meters_that_read_more_are_believed(void **state)
 {
@@ -445,6 +470,7 @@ int main(void)
         cmocka_unit_test(without_a_limit_nothing_is_shared),
         cmocka_unit_test(a_view_says_what_is_drawn_and_whether_it_binds),
         cmocka_unit_test(a_price_cuts_no_floor),
+        cmocka_unit_test(tomorrow_of_others_is_reckoned_with),
         cmocka_unit_test(meters_that_read_more_are_believed),
         cmocka_unit_test(dark_lamps_forget_what_a_meter_read),
         cmocka_unit_test(a_lost_day_drives_no_price_up),
