@@ -155,7 +155,8 @@ static void a_day_that_is_met_lacks_nothing(void **state)
     show_day(16.997, 8.98, 0);
     assert_has("mol so far, on course for 17.00 mol\n");
     show_day(9.1, 7.9, 0.003);
-    assert_has("on course for 9.10 mol, 7.90 short; out of reach: 7.90 mol by lamp control not running\n");
+    assert_has(
+        "on course for 9.10 mol, 7.90 short; out of reach: 7.90 mol by lamp control not running\n");
     show_day(9.1, 0.004, 7.896);
     assert_has("on course for 9.10 mol, 7.90 short; out of reach: 7.90 mol by heat foldback\n");
 }
