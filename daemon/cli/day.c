@@ -188,6 +188,7 @@ const struct verb verb_day = {
             "A finished day's lamp light stands beside the cheapest possible in hindsight, when "
             "its sun and\n"
             "its prices are known, and beside the same light at one level through the window.\n"
+            "Neither knows a power limit of all spaces, and its soft price is in no cost.\n"
             "DATE is the day on which the light day began, as 2026-11-02, or 'yesterday': the "
             "light day\n"
             "before the latest. Without DATE: the latest light day.\n"
