@@ -28,7 +28,7 @@ static void add_what_binds(const struct powerplan_view *view, const char *curren
             buffer + used, size - used,
             "; more is wanted, but the limit is never exceeded: lamps are dimmed for it");
     } else if (view->is_binding) {
-        const bool is_crossed = view->watts > view->soft_w;
+        const bool is_crossed = view->watts > view->soft_w + 0.5; /* 400 is not above 400 */
         (void)snprintf(buffer + used, size - used, "; %s the soft limit of %.0f W a kWh costs ",
                        is_crossed ? "needed for a target although above"
                                   : "more is wanted, but above",

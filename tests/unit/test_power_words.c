@@ -7,6 +7,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -55,6 +56,8 @@ static void a_price_is_no_limit(void **state)
                                   .is_soft = true};
     assert_string_equal(now_of(view), "265 of 500 W; more is wanted, but above the soft limit of "
                                       "400 W a kWh costs 0.150 EUR more: what can wait is dimmed");
+    view.watts = 400.3;
+    assert_non_null(strstr(now_of(view), "400 of 500 W; more is wanted"));
     view.watts = 430;
     assert_string_equal(now_of(view), "430 of 500 W; needed for a target although above the soft "
                                       "limit of 400 W a kWh costs 0.150 EUR more");
