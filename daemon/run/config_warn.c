@@ -49,6 +49,27 @@ static void warn_ceiling(const struct section *root, const struct config *config
     }
 }
 
+/* Ramps are usually half an hour; a short light of an interrupted night is shorter than two. */
+static void warn_ramps(const struct section *root, const struct config *config, int index,
+                       struct findings *findings)
+{
+    const struct config_space *space = &config->spaces[index];
+    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    for (int i = 0; i < space->rules.stage_count; i++) {
+        const struct stage *stage = &space->rules.stages[i];
+        const int number = (int)names->items[i].integer;
+        const int ramps_s = stage->ramp.dawn_s + stage->ramp.dusk_s;
+        if (stage->window.length_s > 0 && stage->window.length_s < UNITS_S_PER_DAY &&
+            ramps_s > stage->window.length_s) {
+            findings_warning(
+                findings, entry(root, ROOT_STAGES, number)->values[STAGE_LENGTH].line,
+                "stages[%d].day_length_h: dawn and dusk take %d min, and the lamps are "
+                "lit for %d min: full light is never reached",
+                number, ramps_s / 60, stage->window.length_s / 60);
+        }
+    }
+}
+
 /* A floor is light that nobody chooses by its price. */
 static void warn_floor(const struct section *root, const struct config *config, int index,
                        struct findings *findings)
@@ -104,6 +125,7 @@ static void warn_spaces(const struct section *root, const struct config *config,
     for (int i = 0; i < config->space_count; i++) {
         const struct config_space *space = &config->spaces[i];
         warn_ceiling(root, config, i, findings);
+        warn_ramps(root, config, i, findings);
         warn_floor(root, config, i, findings);
         warn_range(root, config, i, findings);
         if (space->ppfd_sensor_count == 0) {
