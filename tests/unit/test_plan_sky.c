@@ -48,19 +48,19 @@ static void the_price_is_the_mean_of_the_skies(void **state)
 {
     (void)state;
     const struct scenarios skies = two_skies(0.1, 1);
-    const struct plan_sky sky = {&lamp, &slots, &skies, 1, INFINITY, 1.1, 1.1, false};
+    const struct plan_sky sky = {&lamp, &slots, &skies, 1, (double)INFINITY, 1.1, 1.1, false};
     struct plan_sky_answer answer = plan_sky_price(&sky); /* 1.0 or 0.1 mol: both cheap */
     assert_false(answer.by_guard);
     assert_near(answer.price, 0.12 / 1.08 * 0.10, 1e-8);
     assert_near(answer.daylight_mol, 0.55, 1e-12);
     assert_near(answer.pessimistic_mol, 0.1, 1e-12);
-    const struct plan_sky more = {&lamp, &slots, &skies, 1, INFINITY, 1.6, 1.6, false};
+    const struct plan_sky more = {&lamp, &slots, &skies, 1, (double)INFINITY, 1.6, 1.6, false};
     answer = plan_sky_price(&more); /* 1.5 mol: the dear hour too; 0.6: the cheap one */
     assert_near(answer.price, 0.12 / 1.08 * 0.15, 1e-8);
-    const struct plan_sky less = {&lamp, &slots, &skies, 1, INFINITY, 0.9, 0.9, false};
+    const struct plan_sky less = {&lamp, &slots, &skies, 1, (double)INFINITY, 0.9, 0.9, false};
     answer = plan_sky_price(&less); /* half of the skies need no lamp: half the price */
     assert_near(answer.price, 0.12 / 1.08 * 0.05, 1e-8);
-    const struct plan_sky none = {&lamp, &slots, &skies, 1, INFINITY, 0, 17, false};
+    const struct plan_sky none = {&lamp, &slots, &skies, 1, (double)INFINITY, 0, 17, false};
     assert_near(plan_sky_price(&none).price, 0, 0);
 }
 
@@ -70,9 +70,9 @@ static void the_guard_asks_for_all_where_recourse_ends(void **state)
 {
     (void)state;
     const struct scenarios skies = two_skies(0, 2);
-    const struct plan_sky under = {&lamp, &slots, &skies, 1, INFINITY, 2.16, 2.16, false};
+    const struct plan_sky under = {&lamp, &slots, &skies, 1, (double)INFINITY, 2.16, 2.16, false};
     assert_false(plan_sky_price(&under).by_guard);
-    const struct plan_sky over = {&lamp, &slots, &skies, 1, INFINITY, 2.175, 2.175, false};
+    const struct plan_sky over = {&lamp, &slots, &skies, 1, (double)INFINITY, 2.175, 2.175, false};
     const struct plan_sky_answer answer = plan_sky_price(&over);
     assert_true(answer.by_guard);
     assert_near(answer.price, plan_missing_price(&lamp, &slots), 0);
@@ -85,10 +85,10 @@ static void the_guard_looks_below_the_lowest_sky(void **state)
     (void)state;
     struct scenarios skies = two_skies(0.2, 2);
     skies.pessimistic = 0.1;
-    const struct plan_sky under = {&lamp, &slots, &skies, 1, INFINITY, 2.31, 2.31, false};
+    const struct plan_sky under = {&lamp, &slots, &skies, 1, (double)INFINITY, 2.31, 2.31, false};
     assert_near(plan_sky_price(&under).pessimistic_mol, 0.15, 1e-12);
     assert_false(plan_sky_price(&under).by_guard);
-    const struct plan_sky over = {&lamp, &slots, &skies, 1, INFINITY, 2.33, 2.33, false};
+    const struct plan_sky over = {&lamp, &slots, &skies, 1, (double)INFINITY, 2.33, 2.33, false};
     assert_true(plan_sky_price(&over).by_guard);
 }
 
@@ -97,8 +97,8 @@ static void a_sky_astray_brings_nothing(void **state)
 {
     (void)state;
     const struct scenarios skies = two_skies(0.5, 2);
-    const struct plan_sky known = {&lamp, &slots, &skies, 1, INFINITY, 2.1, 2.1, false};
-    const struct plan_sky astray = {&lamp, &slots, &skies, 1, INFINITY, 2.1, 2.1, true};
+    const struct plan_sky known = {&lamp, &slots, &skies, 1, (double)INFINITY, 2.1, 2.1, false};
+    const struct plan_sky astray = {&lamp, &slots, &skies, 1, (double)INFINITY, 2.1, 2.1, true};
     assert_false(plan_sky_price(&known).by_guard);
     assert_true(plan_sky_price(&astray).by_guard);
     assert_near(plan_sky_price(&astray).pessimistic_mol, 0, 0);
@@ -108,7 +108,7 @@ static void without_sun_the_price_is_that_of_the_need(void **state)
 {
     (void)state;
     const struct scenarios none = {.count = 0};
-    const struct plan_sky sky = {&lamp, &slots, &none, 0, INFINITY, 1.5, 17, false};
+    const struct plan_sky sky = {&lamp, &slots, &none, 0, (double)INFINITY, 1.5, 17, false};
     assert_near(plan_sky_price(&sky).price,
                 plan_price_of(&lamp, &slots, 0, 1.5, plan_missing_price(&lamp, &slots)), 1e-8);
 }
@@ -173,7 +173,7 @@ static double walk(const struct plan_slots *day, const struct scenarios *skies, 
         struct plan_slots rest;
         const double clear_mol = rest_of(day, minutes, &rest);
         const struct plan_sky sky = {
-            &lamp, &rest, skies, clear_mol, INFINITY, target_mol - mol, target_mol, false};
+            &lamp, &rest, skies, clear_mol, (double)INFINITY, target_mol - mol, target_mol, false};
         const struct plan_sky_answer answer = plan_sky_price(&sky);
         const struct plan_price price = {answer.price * (1 + 1e-6) + 1e-12, 1};
         const double dark = clear_mol > 0 ? answer.pessimistic_mol / clear_mol : 0;
