@@ -240,7 +240,7 @@ const struct verb verb_plan = {
         "expected: level, mol of lamp and sun, price of energy, cost, and why. After lights-off: "
         "the next day.\n"
         "Daylight is what the sky gives in the mean of what it may do; the plan is made again "
-        "every two\n"
+        "every five\n"
         "minutes with the sky that came. Hours that say the same are one line.\n"
         "\n"
         "  --space NAME    one space only\n"

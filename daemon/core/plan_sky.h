@@ -22,7 +22,7 @@
 #define PLAN_SKY_GUARDED        0.98 /* share of the target that a day has to reach */
 #define PLAN_SKY_GUARDED_ASTRAY 1.03 /* … under a wrong sky, which teaches no lamp's gain */
 #define PLAN_SKY_USABLE         0.99 /* of the caps: starts and slews take the rest */
-#define PLAN_SKY_EVERY_S        120  /* longest time to the next plan: the guard does without it */
+#define PLAN_SKY_EVERY_S        300  /* longest time to the next plan: the guard does without it */
 
 struct plan_sky {
     const struct plan_lamp *lamp;
