@@ -3,6 +3,7 @@
 #include "breaker.h"
 
 #include "err.h"
+#include "json_out.h"
 #include "level_word.h"
 #include "mains.h"
 #include "options.h"
@@ -10,7 +11,6 @@
 #include "units.h"
 #include "verb.h"
 
-#include <jansson.h>
 #include <stdio.h>
 
 #define NAME "breaker"
@@ -119,13 +119,10 @@ static void print_json(const struct request *request)
     const struct breaker_load *load = &request->load;
     json_t *rows = json_array();
     each(request, json_row, rows);
-    json_t *object =
-        json_pack("{s:f,s:o,s:f,s:f,s:o}", "running_a", load->running_a, "inrush_a",
-                  units_known(load->inrush_a) ? json_real(load->inrush_a) : json_null(), "margin",
-                  load->margin, "use", load->use, "breakers", rows);
-    (void)json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-    (void)putchar('\n');
-    json_decref(object);
+    json_t *object = json_pack("{s:f,s:o,s:f,s:f,s:o}", "running_a", load->running_a, "inrush_a",
+                               json_out_real(load->inrush_a), "margin", load->margin, "use",
+                               load->use, "breakers", rows);
+    json_out_print(object);
 }
 
 struct words {

@@ -3,13 +3,13 @@
 #include "lead.h"
 
 #include "err.h"
+#include "json_out.h"
 #include "level_word.h"
 #include "options.h"
 #include "parse.h"
 #include "units.h"
 #include "verb.h"
 
-#include <jansson.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -123,18 +123,14 @@ static void print_text(const struct request *request, const struct lead_answer *
     (void)fputs(cautions, stdout);
 }
 
-static json_t *real(double value)
-{
-    return units_known(value) ? json_real(value) : json_null();
-}
-
 static json_t *row_json(const struct lead *lead, const struct lead_answer *answer)
 {
     char name[32];
     conductor_name(&lead->conductor, name, sizeof name);
     return json_pack("{s:s,s:s,s:f,s:f,s:f,s:o}", "conductor", name, "source",
                      conductor_source(lead->conductor.make), "ohm", answer->ohm, "drop_v",
-                     answer->drop_v, "loss_w", answer->loss_w, "share", real(answer->share));
+                     answer->drop_v, "loss_w", answer->loss_w, "share",
+                     json_out_real(answer->share));
 }
 
 static void add_make(json_t *rows, const struct request *request, enum conductor_make make)
@@ -167,9 +163,7 @@ static void print_json(const struct request *request, const struct lead_answer *
                   lead->length_m, "temperature_c", lead->temperature_c, "output_v",
                   lead->output_v > 0 ? json_real(lead->output_v) : json_null(), "within",
                   request->within, "leads", rows);
-    (void)json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-    (void)putchar('\n');
-    json_decref(object);
+    json_out_print(object);
 }
 
 struct words {

@@ -3,6 +3,7 @@
 #include "client.h"
 #include "err.h"
 #include "field.h"
+#include "json_out.h"
 #include "missing.h"
 #include "options.h"
 #include "plan_table.h"
@@ -218,13 +219,12 @@ static int run(int argc, char **argv)
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     if (wants_json) {
-        (void)json_dumpf(plan, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-        (void)putchar('\n');
-    } else {
-        struct wrap wrap;
-        print_plan(wrap_begin(&wrap, stdout), plan);
-        wrap_end(&wrap, WRAP_BY_COLUMN);
+        json_out_print(plan);
+        return VERB_OK;
     }
+    struct wrap wrap;
+    print_plan(wrap_begin(&wrap, stdout), plan);
+    wrap_end(&wrap, WRAP_BY_COLUMN);
     json_decref(plan);
     return VERB_OK;
 }

@@ -3,6 +3,7 @@
 #include "client.h"
 #include "err.h"
 #include "field.h"
+#include "json_out.h"
 #include "options.h"
 #include "parse.h"
 #include "sense_parts.h"
@@ -60,9 +61,7 @@ int sense_tell(const struct sense_request *request, const json_t *sensors)
     const json_t *shown = request->name_count > 0 ? wanted : sensors;
     if (request->wants_json) {
         json_t *object = json_pack("{s:O}", "sensors", shown);
-        (void)json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-        (void)putchar('\n');
-        json_decref(object);
+        json_out_print(object);
     } else {
         sense_table_print(shown, stdout);
     }

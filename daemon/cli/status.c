@@ -3,6 +3,7 @@
 #include "client.h"
 #include "err.h"
 #include "field.h"
+#include "json_out.h"
 #include "missing.h"
 #include "options.h"
 #include "parse.h"
@@ -340,20 +341,19 @@ static int run(int argc, char **argv)
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     if (wants_json) {
-        (void)json_dumpf(status, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-        (void)putchar('\n');
-    } else {
-        struct wrap wrap;
-        FILE *out = wrap_begin(&wrap, stdout);
-        print_daemon(out, status);
-        size_t i;
-        json_t *each;
-        json_array_foreach(json_object_get(status, "spaces"), i, each)
-        {
-            print_space(out, status, each, wants_outputs);
-        }
-        wrap_end(&wrap, WRAP_BY_COLUMN);
+        json_out_print(status);
+        return VERB_OK;
     }
+    struct wrap wrap;
+    FILE *out = wrap_begin(&wrap, stdout);
+    print_daemon(out, status);
+    size_t i;
+    json_t *each;
+    json_array_foreach(json_object_get(status, "spaces"), i, each)
+    {
+        print_space(out, status, each, wants_outputs);
+    }
+    wrap_end(&wrap, WRAP_BY_COLUMN);
     json_decref(status);
     return VERB_OK;
 }

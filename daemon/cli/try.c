@@ -4,6 +4,7 @@
 #include "clock.h"
 #include "err.h"
 #include "field.h"
+#include "json_out.h"
 #include "level_word.h"
 #include "options.h"
 #include "parse.h"
@@ -253,13 +254,12 @@ static json_t *look_json(const struct look *look)
     };
     json_t *object = json_object();
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        json_object_set_new(object, rows[i].name,
-                            isfinite(rows[i].value) ? json_real(rows[i].value) : json_null());
+        json_out_set(object, rows[i].name, json_out_real(rows[i].value));
     }
-    json_object_set_new(object, "light_is_measured", json_boolean(look->light_is_measured));
-    json_object_set_new(object, "watts_are_measured", json_boolean(look->watts_are_measured));
-    json_object_set_new(object, "limiter", json_string(look->limiter));
-    json_object_set_new(object, "held", look->held[0] ? json_string(look->held) : json_null());
+    json_out_set(object, "light_is_measured", json_boolean(look->light_is_measured));
+    json_out_set(object, "watts_are_measured", json_boolean(look->watts_are_measured));
+    json_out_set(object, "limiter", json_string(look->limiter));
+    json_out_set(object, "held", json_out_text(look->held));
     return object;
 }
 
@@ -270,9 +270,7 @@ static void print_json(const struct trial_run *run)
                   "fixture", run->fixture, "value", run->value, "sentence",
                   run->sentence ? run->sentence : "", "ended_early", (int)run->ended_early,
                   "before", look_json(&run->before), "during", look_json(&run->last));
-    (void)json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
-    (void)putchar('\n');
-    json_decref(object);
+    json_out_print(object);
 }
 
 static int run_it(struct trial_run *run, double seconds, bool breaks_night, bool wants_json)
