@@ -4,10 +4,8 @@
 
 #include "err.h"
 #include "json_out.h"
-#include "level_word.h"
 #include "mains.h"
 #include "options.h"
-#include "parse.h"
 #include "units.h"
 #include "verb.h"
 
@@ -130,15 +128,6 @@ struct words {
     bool wants_json;
 };
 
-static int read_number(const char *option, const char *text, double low, double high, double *ret)
-{
-    struct err err;
-    if (text && parse_real(text, low, high, ret, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
-    }
-    return VERB_OK;
-}
-
 static int read_current(const struct words *words, double *ret_a)
 {
     struct mains mains = {230, 1};
@@ -147,17 +136,17 @@ static int read_current(const struct words *words, double *ret_a)
         return verb_usage(NAME, "it needs --current, or --watts with --volts");
     }
     if (words->current) {
-        return read_number("--current", words->current, 0.001, 1000, ret_a);
+        return verb_number(NAME, "current", words->current, 0.001, 1000, ret_a);
     }
     if (!words->volts) {
         return verb_usage(NAME, "--watts needs --volts");
     }
-    int code = read_number("--watts", words->watts, 0.1, 20000, &watts);
+    int code = verb_number(NAME, "watts", words->watts, 0.1, 20000, &watts);
     if (code == VERB_OK) {
-        code = read_number("--volts", words->volts, 50, 1000, &mains.volts);
+        code = verb_number(NAME, "volts", words->volts, 50, 1000, &mains.volts);
     }
     if (code == VERB_OK) {
-        code = read_number("--power-factor", words->factor, 0.1, 1, &mains.power_factor);
+        code = verb_number(NAME, "power-factor", words->factor, 0.1, 1, &mains.power_factor);
     }
     *ret_a = mains_a(&mains, watts);
     return code;
@@ -173,14 +162,15 @@ static int read_request(const struct words *words, struct request *ret)
     if (words->breaker && breaker_parse(words->breaker, &ret->breaker, &err) < 0) {
         return verb_usage(NAME, "--breaker: %s", err.text);
     }
-    if (words->use && level_word(words->use, &load->use, &err) < 0) {
-        return verb_usage(NAME, "--use: %s", err.text);
-    }
-    int code = read_current(words, &load->running_a);
+    int code = verb_share(NAME, "use", words->use, &load->use);
     if (code == VERB_OK) {
-        code = read_number("--inrush", words->inrush, 0.01, 10000, &load->inrush_a);
+        code = read_current(words, &load->running_a);
     }
-    return code == VERB_OK ? read_number("--margin", words->margin, 0.1, 20, &load->margin) : code;
+    if (code == VERB_OK) {
+        code = verb_number(NAME, "inrush", words->inrush, 0.01, 10000, &load->inrush_a);
+    }
+    return code == VERB_OK ? verb_number(NAME, "margin", words->margin, 0.1, 20, &load->margin)
+                           : code;
 }
 
 static int run(int argc, char **argv)

@@ -4,7 +4,6 @@
 
 #include "err.h"
 #include "json_out.h"
-#include "level_word.h"
 #include "options.h"
 #include "parse.h"
 #include "units.h"
@@ -197,10 +196,10 @@ static int read_request(const struct words *words, struct request *ret)
     if (parse_length(words->length, 0.01, 1000, &ret->lead.length_m, &err) < 0) {
         return verb_usage(NAME, "--length: %s", err.text);
     }
-    if (words->within && level_word(words->within, &ret->within, &err) < 0) {
-        return verb_usage(NAME, "--within: %s", err.text);
+    int code = verb_share(NAME, "within", words->within, &ret->within);
+    if (code == VERB_OK) {
+        code = verb_number(NAME, "current", words->current, 0.001, 100, &ret->lead.current_a);
     }
-    int code = verb_number(NAME, "current", words->current, 0.001, 100, &ret->lead.current_a);
     if (code == VERB_OK) {
         code = verb_number(NAME, "temperature", words->temperature, CONDUCTOR_COLD_C,
                            CONDUCTOR_HOT_C, &ret->lead.temperature_c);

@@ -2,6 +2,7 @@
 #include "options.h"
 
 #include "err.h"
+#include "level_word.h"
 #include "parse.h"
 #include "verb.h"
 
@@ -74,6 +75,15 @@ int verb_number(const char *verb, const char *option, const char *text, double l
 {
     struct err err;
     if (text && parse_real(text, low, high, ret, &err) < 0) {
+        return verb_usage(verb, "--%s: %s", option, err.text);
+    }
+    return VERB_OK;
+}
+
+int verb_share(const char *verb, const char *option, const char *text, double *ret)
+{
+    struct err err;
+    if (text && level_word(text, ret, &err) < 0) {
         return verb_usage(verb, "--%s: %s", option, err.text);
     }
     return VERB_OK;

@@ -26,4 +26,7 @@ int verb_options(const char *verb, const struct verb_option *table, int argc, ch
 int verb_number(const char *verb, const char *option, const char *text, double low, double high,
                 double *ret);
 
+/* The same for a share, as level_word.h reads it. */
+int verb_share(const char *verb, const char *option, const char *text, double *ret);
+
 #endif

@@ -4,7 +4,6 @@
 
 #include "clock.h"
 #include "err.h"
-#include "level_word.h"
 #include "lightmap.h"
 #include "mapstats.h"
 #include "options.h"
@@ -24,15 +23,6 @@ struct words {
     const char *config, *space, *stage, *ppf, *area, *map, *volts, *factor, *thd, *demand, *fixed;
     bool wants_json;
 };
-
-static int read_number(const char *option, const char *text, double low, double high, double *ret)
-{
-    struct err err;
-    if (text && parse_real(text, low, high, ret, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
-    }
-    return VERB_OK;
-}
 
 __attribute__((format(printf, 2, 3))) static void remark(struct power_report *report,
                                                          const char *format, ...)
@@ -105,7 +95,7 @@ static int read_light(const struct words *words, struct power_report *report)
     if (words->area && words->map) {
         return verb_usage(NAME, "one of --area and --map");
     }
-    int code = read_number("--ppf", words->ppf, 1, 1e6, &report->ppf_umol_s);
+    int code = verb_number(NAME, "ppf", words->ppf, 1, 1e6, &report->ppf_umol_s);
     if (code == VERB_OK && words->map) {
         return read_map(words->map, report);
     }
@@ -118,19 +108,18 @@ static int read_light(const struct words *words, struct power_report *report)
 
 static int read_mains(const struct words *words, struct power_report *report)
 {
-    struct err err;
     double factor = 1;
     double thd = 0;
     report->has_mains = words->volts != NULL;
     if (!words->volts && (words->factor || words->thd)) {
         return verb_usage(NAME, "--power-factor and --thd need --volts");
     }
-    if (words->thd && level_word(words->thd, &thd, &err) < 0) {
-        return verb_usage(NAME, "--thd: %s", err.text);
-    }
-    int code = read_number("--volts", words->volts, 50, 1000, &report->mains.volts);
+    int code = verb_share(NAME, "thd", words->thd, &thd);
     if (code == VERB_OK) {
-        code = read_number("--power-factor", words->factor, 0.1, 1, &factor);
+        code = verb_number(NAME, "volts", words->volts, 50, 1000, &report->mains.volts);
+    }
+    if (code == VERB_OK) {
+        code = verb_number(NAME, "power-factor", words->factor, 0.1, 1, &factor);
     }
     report->mains.power_factor = mains_true_factor(factor, thd);
     return code;
@@ -140,8 +129,8 @@ static int read_terms(const struct words *words, struct power_report *report)
 {
     report->has_terms = words->demand || words->fixed;
     const int code =
-        read_number("--demand-per-kw", words->demand, 0, 1e6, &report->terms.demand_per_kw);
-    return code == VERB_OK ? read_number("--fixed-per-month", words->fixed, 0, 1e9,
+        verb_number(NAME, "demand-per-kw", words->demand, 0, 1e6, &report->terms.demand_per_kw);
+    return code == VERB_OK ? verb_number(NAME, "fixed-per-month", words->fixed, 0, 1e9,
                                          &report->terms.fixed_per_month)
                            : code;
 }

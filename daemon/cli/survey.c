@@ -3,7 +3,6 @@
 #include "survey_parts.h"
 
 #include "err.h"
-#include "level_word.h"
 #include "options.h"
 #include "parse.h"
 #include "units.h"
@@ -25,15 +24,6 @@ struct words {
     bool wants_json;
 };
 
-static int read_share(const char *option, const char *text, double *ret)
-{
-    struct err err;
-    if (text && level_word(text, ret, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
-    }
-    return VERB_OK;
-}
-
 static int read_wish(const struct words *words, struct height_wish *wish)
 {
     *wish = (struct height_wish){USUAL_MOL, USUAL_H, (double)INFINITY, 0, 1};
@@ -45,9 +35,10 @@ static int read_wish(const struct words *words, struct height_wish *wish)
         code = verb_number(NAME, "ceiling", words->ceiling, 1, 5000, &wish->ceiling_umol);
     }
     if (code == VERB_OK) {
-        code = read_share("--evenness", words->evenness, &wish->min_over_mean);
+        code = verb_share(NAME, "evenness", words->evenness, &wish->min_over_mean);
     }
-    return code == VERB_OK ? read_share("--highest", words->highest, &wish->highest_level) : code;
+    return code == VERB_OK ? verb_share(NAME, "highest", words->highest, &wish->highest_level)
+                           : code;
 }
 
 static int read_terms(const struct words *words, struct sidebyside_terms *terms)
@@ -57,8 +48,9 @@ static int read_terms(const struct words *words, struct sidebyside_terms *terms)
     if (code == VERB_OK) {
         code = verb_number(NAME, "price", words->price, 0, 1000, &terms->price_per_kwh);
     }
-    return code == VERB_OK ? read_share("--sensor-error", words->sensor_error, &terms->sensor_error)
-                           : code;
+    return code == VERB_OK
+               ? verb_share(NAME, "sensor-error", words->sensor_error, &terms->sensor_error)
+               : code;
 }
 
 /* The fixture of that name, a new one when there is none yet; NULL: too many. */

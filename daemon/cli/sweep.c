@@ -2,7 +2,6 @@
 /* `lampwarden sweep`: the dimming curve of one fixture, and how far it may be driven. */
 #include "client.h"
 #include "err.h"
-#include "level_word.h"
 #include "options.h"
 #include "parse.h"
 #include "sweep_run.h"
@@ -47,11 +46,11 @@ static int read_count(const char *option, const char *text, int low, int high, i
 
 static int read_share(const char *option, const char *text, double low, double *ret)
 {
-    struct err err;
-    if (text && level_word(text, ret, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
+    const int code = verb_share(NAME, option, text, ret);
+    if (code == VERB_OK && !(*ret >= low)) {
+        return verb_usage(NAME, "--%s: at least %.2f", option, low);
     }
-    return *ret >= low ? VERB_OK : verb_usage(NAME, "%s: at least %.2f", option, low);
+    return code;
 }
 
 static int read_length(const char *option, const char *text, int high_s, double *ret)
@@ -103,13 +102,13 @@ static int read_rules(const struct words *words, struct sweep_run *run)
         code = read_count("--rounds", words->rounds, 1, 5, &ceiling->rounds);
     }
     if (code == VERB_OK) {
-        code = read_share("--top", words->top, 0.1, &rules->top_drive);
+        code = read_share("top", words->top, 0.1, &rules->top_drive);
     }
     if (code == VERB_OK) {
-        code = read_share("--fine", words->fine, 0.001, &rules->fine);
+        code = read_share("fine", words->fine, 0.001, &rules->fine);
     }
     if (code == VERB_OK) {
-        code = read_share("--ceiling-from", words->ceiling_from, 0.3, &ceiling->from_drive);
+        code = read_share("ceiling-from", words->ceiling_from, 0.3, &ceiling->from_drive);
     }
     if (code == VERB_OK) {
         code = read_length("--settle", words->settle, 600, &rules->settle.least_s);
