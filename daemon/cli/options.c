@@ -80,6 +80,16 @@ int verb_number(const char *verb, const char *option, const char *text, double l
     return VERB_OK;
 }
 
+int verb_int(const char *verb, const char *option, const char *text, int64_t low, int64_t high,
+             int64_t *ret)
+{
+    struct err err;
+    if (text && parse_int(text, low, high, ret, &err) < 0) {
+        return verb_usage(verb, "--%s: %s", option, err.text);
+    }
+    return VERB_OK;
+}
+
 int verb_share(const char *verb, const char *option, const char *text, double *ret)
 {
     struct err err;

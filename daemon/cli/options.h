@@ -8,6 +8,7 @@
 #define LAMPWARDEN_OPTIONS_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 struct verb_option {
     const char *name;  /* without the dashes; NULL ends the table */
@@ -26,7 +27,11 @@ int verb_options(const char *verb, const struct verb_option *table, int argc, ch
 int verb_number(const char *verb, const char *option, const char *text, double low, double high,
                 double *ret);
 
-/* The same for a share, as level_word.h reads it. */
+/* The same for a whole number. */
+int verb_int(const char *verb, const char *option, const char *text, int64_t low, int64_t high,
+             int64_t *ret);
+
+/* … and for a share, as level_word.h reads it. */
 int verb_share(const char *verb, const char *option, const char *text, double *ret);
 
 #endif

@@ -43,16 +43,6 @@ struct stage_set { /* what the rehearsal runs on; all owned here */
     int64_t from_day;
 };
 
-/* A whole number of an option, as verb_number. */
-static int take_number(const char *name, const char *text, int64_t low, int64_t high, int64_t *ret)
-{
-    struct err err;
-    if (text && parse_int(text, low, high, ret, &err) < 0) {
-        return verb_usage(NAME, "--%s: %s", name, err.text);
-    }
-    return VERB_OK;
-}
-
 static int read_options(int argc, char **argv, struct request *ret)
 {
     const char *days = NULL;
@@ -76,9 +66,9 @@ static int read_options(int argc, char **argv, struct request *ret)
     }
     int rc = verb_number(NAME, "step", step, 0.1, 60, &ret->step_s);
     if (rc == VERB_OK) {
-        rc = take_number("days", days, 1, DAYS_MAX, &ret->days);
+        rc = verb_int(NAME, "days", days, 1, DAYS_MAX, &ret->days);
     }
-    return rc != VERB_OK ? rc : take_number("seed", seed, 0, INT64_MAX, &ret->seed);
+    return rc != VERB_OK ? rc : verb_int(NAME, "seed", seed, 0, INT64_MAX, &ret->seed);
 }
 
 static int load(const struct request *request, struct stage_set *set)

@@ -5,7 +5,6 @@
 #include "field.h"
 #include "json_out.h"
 #include "options.h"
-#include "parse.h"
 #include "sense_parts.h"
 #include "verb.h"
 
@@ -93,16 +92,10 @@ static int list(const struct sense_request *request)
 /* VERB_OK or VERB_USAGE. */
 static int read_address(const char *option, const char *word, int *ret)
 {
-    struct err err;
-    int64_t value = 0;
-    if (!word) {
-        return VERB_OK;
-    }
-    if (parse_int(word, FIRST, LAST, &value, &err) < 0) {
-        return verb_usage(SENSE_NAME, "--%s: %s", option, err.text);
-    }
+    int64_t value = *ret;
+    const int code = verb_int(SENSE_NAME, option, word, FIRST, LAST, &value);
     *ret = (int)value;
-    return VERB_OK;
+    return code;
 }
 
 static int run(int argc, char **argv)

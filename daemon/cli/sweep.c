@@ -35,13 +35,10 @@ struct words {
 
 static int read_count(const char *option, const char *text, int low, int high, int *ret)
 {
-    struct err err;
     int64_t value = *ret;
-    if (text && parse_int(text, low, high, &value, &err) < 0) {
-        return verb_usage(NAME, "%s: %s", option, err.text);
-    }
+    const int code = verb_int(NAME, option, text, low, high, &value);
     *ret = (int)value;
-    return VERB_OK;
+    return code;
 }
 
 static int read_share(const char *option, const char *text, double low, double *ret)
@@ -90,16 +87,15 @@ static int read_rules(const struct words *words, struct sweep_run *run)
         .lost_s = 30,
         .rounds = 2,
     };
-    int code = read_count("--steps", words->steps, 2, SWEEP_COARSE_MAX, &rules->steps);
+    int code = read_count("steps", words->steps, 2, SWEEP_COARSE_MAX, &rules->steps);
     if (code == VERB_OK) {
-        code =
-            read_count("--samples", words->samples, 3, SETTLE_SAMPLES_MAX, &rules->settle.samples);
+        code = read_count("samples", words->samples, 3, SETTLE_SAMPLES_MAX, &rules->settle.samples);
     }
     if (code == VERB_OK) {
-        code = read_count("--trips", words->trips, 0, 5, &rules->trips_most);
+        code = read_count("trips", words->trips, 0, 5, &rules->trips_most);
     }
     if (code == VERB_OK) {
-        code = read_count("--rounds", words->rounds, 1, 5, &ceiling->rounds);
+        code = read_count("rounds", words->rounds, 1, 5, &ceiling->rounds);
     }
     if (code == VERB_OK) {
         code = read_share("top", words->top, 0.1, &rules->top_drive);
