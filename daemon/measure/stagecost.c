@@ -5,6 +5,7 @@
 #include "plan.h"
 #include "plan_bound.h"
 #include "plan_day.h"
+#include "units.h"
 
 #define MET 1e-9 /* of the need */
 
@@ -61,7 +62,7 @@ static struct stagecost_way planned_way(const struct plan_lamp *lamp,
     for (int i = 0; i < slots->count; i++) {
         const struct plan_slot *slot = &slots->slot[i];
         const double watts = lampcurve_watts(lamp->curve, plan_level_at(lamp, slot, 0, &price));
-        way.kwh += (watts - lamp->curve->off_w) * slot->lit_s / 3.6e6;
+        way.kwh += units_kwh(watts - lamp->curve->off_w, slot->lit_s);
         way.peak_w = fmax(way.peak_w, watts);
     }
     return way;
