@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `lampwarden plan`: the rest of the light day, hour by hour, and what it will cost. */
+#include "account.h"
 #include "client.h"
 #include "err.h"
 #include "field.h"
+#include "hindsight.h"
 #include "json_out.h"
 #include "missing.h"
 #include "options.h"
@@ -16,8 +18,7 @@
 #include <string.h>
 
 #define NAME      "plan"
-#define SOME_COST 0.005
-#define SHORT_MOL 0.05 /* less is not worth a word */
+#define SOME_COST 0.005 /* less rounds to nothing */
 
 static void print_title(FILE *out, const json_t *space)
 {
@@ -47,7 +48,7 @@ static void print_course(FILE *out, const json_t *space)
                       field_number(space, "delivered_mol"), target,
                       field_number(space, "to_come_mol"), expected);
     }
-    if (expected < target - SHORT_MOL) {
+    if (expected < target - ACCOUNT_SHORT_MOL) {
         (void)fprintf(out, ", %.2f short", target - expected);
     }
     missing_print(out, space, expected);
@@ -93,20 +94,20 @@ static void print_even(FILE *out, const json_t *space)
     }
 }
 
-/* Light that is missing is no saving: a short day has no ratio. */
-static void print_hindsight(FILE *out, const json_t *day, const char *currency)
+static void print_hindsight(FILE *out, const json_t *day, const char *currency,
+                            enum hindsight_word word)
 {
     const double lamp = field_number(day, "lamp_cost");
     const double bound = field_number(day, "bound_cost");
     const double even = field_number(day, "even_cost");
     (void)fprintf(out, "; lamp light cost ");
     put_money(out, lamp, currency);
-    if (field_number(day, "missing_mol") >= SHORT_MOL) {
+    if (word == HINDSIGHT_SHORT) {
         (void)fprintf(out, ", what was possible of the target %.2f at least", bound);
         return;
     }
     (void)fprintf(out, ", the cheapest possible in hindsight %.2f", bound);
-    if (bound >= SOME_COST && lamp > 0) {
+    if (word == HINDSIGHT_RATIO) {
         (void)fprintf(out, " (%.2f x)", lamp / bound);
     }
     if (isfinite(even)) {
@@ -118,8 +119,9 @@ static void print_last_day(FILE *out, const json_t *space)
 {
     const json_t *day = json_object_get(space, "last_day");
     const char *currency = field_text(space, "currency");
-    const double lamp = field_number(day, "lamp_cost");
-    const double bound = field_number(day, "bound_cost");
+    const enum hindsight_word word =
+        hindsight_word(field_number(day, "lamp_cost"), field_number(day, "bound_cost"),
+                       field_number(day, "missing_mol"));
     if (!json_is_object(day)) {
         return;
     }
@@ -130,8 +132,8 @@ static void print_last_day(FILE *out, const json_t *space)
     }
     (void)fprintf(out, " %.2f of %.2f mol", field_number(day, "delivered_mol"),
                   field_number(day, "target_mol"));
-    if (fmax(fabs(lamp), fabs(bound)) >= SOME_COST && isfinite(lamp) && isfinite(bound)) {
-        print_hindsight(out, day, currency);
+    if (word != HINDSIGHT_NOTHING) {
+        print_hindsight(out, day, currency, word);
     } else if (fabs(field_number(day, "cost")) >= SOME_COST) {
         (void)fprintf(out, "; cost ");
         put_money(out, field_number(day, "cost"), currency);

@@ -4,6 +4,7 @@
 #include "options.h"
 #include "verb.h"
 
+#include "account.h"
 #include "config.h"
 #include "err.h"
 #include "journal_read.h"
@@ -22,7 +23,6 @@
 #include <unistd.h>
 
 #define NAME          "rehearse"
-#define SHORT_MOL     0.05 /* less is a target met, as in the reports */
 #define DAYS_MAX      4000
 #define REPORTS_UP_TO 3 /* more days than this are listed, a line each */
 
@@ -142,7 +142,7 @@ static void print_day_line(const struct journal_day *day)
                  day->stage[0] ? day->stage : "-", summary->account.delivered_mol,
                  summary->account.target_mol, summary->energy_kwh, summary->cost, day->currency);
     const char *separator = "  short by ";
-    const bool is_met = account_missing_mol(&summary->account) < SHORT_MOL;
+    const bool is_met = account_missing_mol(&summary->account) < ACCOUNT_SHORT_MOL;
     for (int i = 0; i < LIMITER_COUNT && !is_met; i++) {
         if (summary->account.missing_mol[i] >= 0.005) {
             (void)printf("%s%.2f mol %s", separator, summary->account.missing_mol[i],

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `lampwarden status`: how things stand now, at a glance. */
+#include "account.h"
 #include "client.h"
 #include "err.h"
 #include "field.h"
@@ -15,8 +16,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define NAME      "status"
-#define SHORT_MOL 0.05 /* less is no gap worth telling */
+#define NAME "status"
 
 /* "words 12.3 unit" or nothing where the value is not known. */
 static void put_value(FILE *out, const char *words, double value, int decimals, const char *unit)
@@ -135,7 +135,7 @@ static void print_light(FILE *out, const json_t *space)
     put_value(out, ", on course for", field_number(space, "forecast_mol"), 2, "mol");
     const double short_mol =
         field_number(space, "target_mol") - field_number(space, "forecast_mol");
-    if (short_mol > SHORT_MOL) {
+    if (short_mol > ACCOUNT_SHORT_MOL) {
         (void)fprintf(out, ", %.2f short", short_mol);
     }
     missing_print(out, space, field_number(space, "forecast_mol"));

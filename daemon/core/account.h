@@ -15,6 +15,8 @@
 
 #include "limiter.h"
 
+#define ACCOUNT_SHORT_MOL 0.05 /* less missing light is a target met, and not worth a word */
+
 struct account {
     double target_mol;
     double delivered_mol;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "hindsight.h"
 
+#include "account.h"
 #include "plan_bound.h"
 #include "plan_day.h"
 #include "units.h"
@@ -8,7 +9,8 @@
 #include <math.h>
 
 #define UNSEEN_MOST_S 3600
-#define CAP_SLACK     1e-6 /* a mean of many, rounded: a cap at the lowest level still allows it */
+#define SOME_COST     0.005 /* less rounds to nothing */
+#define CAP_SLACK     1e-6  /* a mean of many, rounded: a cap at the lowest level still allows it */
 
 _Static_assert(DAYLOG_SLOTS + 3 <= PLAN_SLOTS_MAX, "two pieces of a window cut four slots at most");
 
@@ -81,4 +83,16 @@ struct hindsight hindsight(const struct hindsight_day *day, double need_mol, dou
     hindsight_slots(day, &slots);
     return (struct hindsight){plan_bound(&lamp, &slots, need_mol).cost,
                               plan_even_cost(&lamp, &slots, lamp_mol)};
+}
+
+enum hindsight_word hindsight_word(double lamp_cost, double bound_cost, double missing_mol)
+{
+    if (!units_known(lamp_cost) || !units_known(bound_cost) ||
+        fmax(fabs(lamp_cost), fabs(bound_cost)) < SOME_COST) {
+        return HINDSIGHT_NOTHING;
+    }
+    if (missing_mol >= ACCOUNT_SHORT_MOL) {
+        return HINDSIGHT_SHORT;
+    }
+    return bound_cost >= SOME_COST && lamp_cost > 0 ? HINDSIGHT_RATIO : HINDSIGHT_COSTS;
 }

@@ -41,4 +41,13 @@ struct hindsight {
  * know. */
 struct hindsight hindsight(const struct hindsight_day *day, double need_mol, double lamp_mol);
 
+/* What there is to say of the cost of a day's lamp light beside the least that was possible. */
+enum hindsight_word {
+    HINDSIGHT_NOTHING, /* not known, or next to no cost in both */
+    HINDSIGHT_SHORT,   /* light is missing: that is no saving, so no ratio */
+    HINDSIGHT_COSTS,   /* both, but no ratio: one of them is next to nothing or negative */
+    HINDSIGHT_RATIO,   /* both, and lamp_cost / bound_cost */
+};
+enum hindsight_word hindsight_word(double lamp_cost, double bound_cost, double missing_mol);
+
 #endif

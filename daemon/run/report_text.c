@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The report for people: sentences first, then the mol account, the hours, the chart, the events.
  */
+#include "hindsight.h"
 #include "parse.h"
 #include "report.h"
 #include "report_parts.h"
@@ -10,9 +11,6 @@
 
 #include <inttypes.h>
 #include <string.h>
-
-#define SHORT_MOL  0.05  /* less is not worth a word */
-#define LEAST_COST 0.005 /* rounds to 0.01 */
 
 enum { EVENT_WORDS_COLUMN = 13 };
 
@@ -60,20 +58,20 @@ static void say_course(const struct page *page)
     const struct journal_day *day = &page->report->day;
     const struct account *account = &day->summary.account;
     double missing_mol = account_missing_mol(account);
-    bool is_short = missing_mol >= SHORT_MOL;
+    bool is_short = missing_mol >= ACCOUNT_SHORT_MOL;
     if (!(account->target_mol > 0)) {
         say(page, "No light is asked for; %.2f mol fell.\n", account->delivered_mol);
     } else if (!day->is_closed && is_short) {
         say(page, "Will be short by %.2f mol: %.2f of %.2f mol so far, at most %.2f mol to come.\n",
             missing_mol, account->delivered_mol, account->target_mol, account->to_come_mol);
-    } else if (!day->is_closed && account->to_come_mol >= SHORT_MOL) {
+    } else if (!day->is_closed && account->to_come_mol >= ACCOUNT_SHORT_MOL) {
         say(page, "On course: %.2f of %.2f mol so far, %.2f mol to come.\n", account->delivered_mol,
             account->target_mol, account->to_come_mol);
     } else if (is_short) {
         say(page, "Short by %.2f mol: %.2f of %.2f mol (%.0f %%).\n", missing_mol,
             account->delivered_mol, account->target_mol,
             100 * account->delivered_mol / account->target_mol);
-    } else if (missing_mol >= SHORT_MOL / 10) {
+    } else if (missing_mol >= ACCOUNT_SHORT_MOL / 10) {
         say(page, "Target met but for %.2f mol: %.2f of %.2f mol.\n", missing_mol,
             account->delivered_mol, account->target_mol);
     } else {
@@ -103,7 +101,7 @@ static void say_short(const struct page *page)
     const double *missing_mol = summary->account.missing_mol;
     const char *before = "Taken by ";
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
-        if (missing_mol[i] >= SHORT_MOL / 10) { /* less is 0.00 */
+        if (missing_mol[i] >= ACCOUNT_SHORT_MOL / 10) { /* less is 0.00 */
             say(page, "%s%s (%.2f mol)", before, words_missing((enum limiter)i), missing_mol[i]);
             before = ", ";
         }
@@ -123,14 +121,14 @@ static void say_sources(const struct page *page)
     if (!(integral->lamp_mol + integral->daylight_mol > 0)) {
         return;
     }
-    if (integral->daylight_mol >= SHORT_MOL / 5) {
+    if (integral->daylight_mol >= ACCOUNT_SHORT_MOL / 5) {
         say(page, "The lamps gave %.2f mol, daylight %.2f mol.", integral->lamp_mol,
             integral->daylight_mol);
     } else {
         say(page, "The lamps gave all of it.");
     }
     char length[24];
-    if (integral->bridged_mol >= SHORT_MOL / 5) {
+    if (integral->bridged_mol >= ACCOUNT_SHORT_MOL / 5) {
         parse_format_duration(integral->bridged_s, length, sizeof length);
         say(page, " %.2f mol are estimates from %s without a good reading.", integral->bridged_mol,
             length);
@@ -241,19 +239,20 @@ static void say_hindsight(const struct page *page)
     const struct journal_day *day = &page->report->day;
     const struct day_summary *summary = &day->summary;
     const char *gap = day->currency[0] ? " " : "";
-    if (!units_known(summary->lamp_cost) || !units_known(summary->bound_cost) ||
-        !(fabs(summary->lamp_cost) >= LEAST_COST || fabs(summary->bound_cost) >= LEAST_COST)) {
+    const enum hindsight_word word = hindsight_word(summary->lamp_cost, summary->bound_cost,
+                                                    account_missing_mol(&summary->account));
+    if (word == HINDSIGHT_NOTHING) {
         return;
     }
     say(page, "The lamp light cost %.2f%s%s; ", summary->lamp_cost, gap, day->currency);
-    if (account_missing_mol(&summary->account) >= SHORT_MOL) {
+    if (word == HINDSIGHT_SHORT) {
         say(page, "what was possible of the target would have cost %.2f at least.\n",
             summary->bound_cost);
         say_shared(page);
         return;
     }
     say(page, "the cheapest possible in hindsight %.2f", summary->bound_cost);
-    if (summary->bound_cost >= LEAST_COST && summary->lamp_cost > 0) {
+    if (word == HINDSIGHT_RATIO) {
         say(page, " (%.2f ×)", summary->lamp_cost / summary->bound_cost);
     }
     if (units_known(summary->even_cost)) {

@@ -194,6 +194,21 @@ static void the_sun_takes_room_from_the_lamp(void **state)
     assert_near(hindsight_room(&day, 300, 1), 0.5, 1e-9);
 }
 
+static void what_there_is_to_say(void **state)
+{
+    (void)state;
+    assert_int_equal(hindsight_word(UNITS_NONE, 1, 0), HINDSIGHT_NOTHING);
+    assert_int_equal(hindsight_word(1, UNITS_NONE, 0), HINDSIGHT_NOTHING);
+    assert_int_equal(hindsight_word(0.004, -0.004, 0), HINDSIGHT_NOTHING);
+    assert_int_equal(hindsight_word(0.004, -0.004, 1), HINDSIGHT_NOTHING);
+    assert_int_equal(hindsight_word(1.2, 1, 0.04), HINDSIGHT_RATIO);
+    assert_int_equal(hindsight_word(1.2, 1, 0.05), HINDSIGHT_SHORT);
+    assert_int_equal(hindsight_word(1.2, 0.004, 0), HINDSIGHT_COSTS);
+    assert_int_equal(hindsight_word(1.2, -1, 0), HINDSIGHT_COSTS);
+    assert_int_equal(hindsight_word(0, 1, 0), HINDSIGHT_COSTS);
+    assert_int_equal(hindsight_word(-1.2, -1.3, 0), HINDSIGHT_COSTS);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -205,6 +220,7 @@ int main(void)
         cmocka_unit_test_setup(an_unseen_quarter_hour, begin),
         cmocka_unit_test_setup(no_need, begin),
         cmocka_unit_test_setup(the_sun_takes_room_from_the_lamp, begin),
+        cmocka_unit_test(what_there_is_to_say),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
