@@ -3,12 +3,12 @@
  * Plans against GLPK (GNU Linear Programming Kit): the light day written as a programme of weights
  * on the corners of the lamp curve, solved by its simplex and its branch and bound.
  */
+#include "glpk_model.h"
 #include "near.h"
 #include "plan_bound.h"
 #include "plan_case.h"
 #include "plan_price.h"
 
-#include <glpk.h>
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -17,8 +17,6 @@
 
 #include <cmocka.h>
 
-#define ENTRIES_MAX 20000
-
 enum kind {
     EXACT,     /* as RELAXED, and not a mol more than needed, even where energy is paid for */
     RELAXED,   /* any mix of off and lit */
@@ -26,30 +24,7 @@ enum kind {
     MIN_RUN,   /* … and two slots on or off at least */
 };
 
-struct model {
-    glp_prob *lp;
-    int count; /* entries of the matrix, from 1 on as GLPK wants them */
-    int row[ENTRIES_MAX], column[ENTRIES_MAX];
-    double value[ENTRIES_MAX];
-};
-
-static struct model model;
-
-static void put(int row, int column, double value)
-{
-    model.count++;
-    assert_true(model.count < ENTRIES_MAX);
-    model.row[model.count] = row;
-    model.column[model.count] = column;
-    model.value[model.count] = value;
-}
-
-static int add_row(int type, double low, double high)
-{
-    const int row = glp_add_rows(model.lp, 1);
-    glp_set_row_bnds(model.lp, row, type, low, high);
-    return row;
-}
+static struct glpk_model model;
 
 static double interpolate(const struct lampcurve *curve, double level)
 {
@@ -103,8 +78,8 @@ static int add_slot(const struct plan_lamp *lamp, const struct plan_slot *slot, 
     if (limits.is_forced) {
         glp_set_col_bnds(model.lp, on, GLP_FX, 1, 1);
     }
-    const int sum = add_row(GLP_FX, 0, 0);
-    put(sum, on, -1);
+    const int sum = glpk_add_row(&model, GLP_FX, 0, 0);
+    glpk_put(&model, sum, on, -1);
     for (int i = -1; i <= curve->count; i++) {
         const double level = i < 0 ? limits.low : i == curve->count ? limits.high : curve->level[i];
         if (level < limits.low || level > limits.high) {
@@ -114,8 +89,8 @@ static int add_slot(const struct plan_lamp *lamp, const struct plan_slot *slot, 
         glp_set_col_bnds(model.lp, weight, GLP_LO, 0, 0);
         const double watts = (interpolate(curve, level) - curve->off_w) * lamp->full_share;
         glp_set_obj_coef(model.lp, weight, watts * slot->lit_s * slot->price_per_kwh / 3.6e3);
-        put(sum, weight, 1);
-        put(need_row, weight, level * lamp->full_umol * slot->lit_s * 1e-6);
+        glpk_put(&model, sum, weight, 1);
+        glpk_put(&model, need_row, weight, level * lamp->full_umol * slot->lit_s * 1e-6);
     }
     return on;
 }
@@ -124,17 +99,17 @@ static int add_slot(const struct plan_lamp *lamp, const struct plan_slot *slot, 
 static void add_runs(const int *on, int count)
 {
     for (int i = 0; i < count; i++) {
-        const int start = add_row(GLP_UP, 0, 0);
-        const int stop = add_row(GLP_UP, 0, 1);
-        put(start, on[i], 1);
-        put(stop, on[i], -1);
+        const int start = glpk_add_row(&model, GLP_UP, 0, 0);
+        const int stop = glpk_add_row(&model, GLP_UP, 0, 1);
+        glpk_put(&model, start, on[i], 1);
+        glpk_put(&model, stop, on[i], -1);
         if (i > 0) {
-            put(start, on[i - 1], -1);
-            put(stop, on[i - 1], 1);
+            glpk_put(&model, start, on[i - 1], -1);
+            glpk_put(&model, stop, on[i - 1], 1);
         }
         if (i + 1 < count) {
-            put(start, on[i + 1], -1);
-            put(stop, on[i + 1], 1);
+            glpk_put(&model, start, on[i + 1], -1);
+            glpk_put(&model, stop, on[i + 1], 1);
         }
     }
 }
@@ -170,11 +145,8 @@ static double integer_cost(bool *ret_is_optimal)
 static double solve(const struct plan_lamp *lamp, const struct plan_slots *slots, double need,
                     enum kind kind, bool *ret_is_optimal)
 {
-    (void)glp_term_out(GLP_OFF);
-    model.lp = glp_create_prob();
-    model.count = 0;
-    glp_set_obj_dir(model.lp, GLP_MIN);
-    const int need_row = add_row(kind == EXACT ? GLP_FX : GLP_LO, need, 0);
+    glpk_begin(&model);
+    const int need_row = glpk_add_row(&model, kind == EXACT ? GLP_FX : GLP_LO, need, 0);
     int on[PLAN_SLOTS_MAX];
     for (int i = 0; i < slots->count; i++) {
         on[i] = add_slot(lamp, &slots->slot[i], kind, need_row);
@@ -182,7 +154,7 @@ static double solve(const struct plan_lamp *lamp, const struct plan_slots *slots
     if (kind == MIN_RUN) {
         add_runs(on, slots->count);
     }
-    glp_load_matrix(model.lp, model.count, model.row, model.column, model.value);
+    glpk_load(&model);
     double cost = relaxed_cost();
     *ret_is_optimal = true;
     if (kind > RELAXED) {
@@ -395,13 +367,6 @@ static void runs_of_half_an_hour(void **state)
     against_integers("runs_of_half_an_hour", MIN_RUN);
 }
 
-static int close_solver(void **state)
-{
-    (void)state;
-    (void)glp_free_env();
-    return 0;
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -410,5 +375,5 @@ int main(void)
         cmocka_unit_test(off_or_a_lowest_level),
         cmocka_unit_test(runs_of_half_an_hour),
     };
-    return cmocka_run_group_tests(tests, NULL, close_solver);
+    return cmocka_run_group_tests(tests, NULL, glpk_close);
 }

@@ -3,12 +3,12 @@
  * Spaces that share one supply against GLPK (GNU Linear Programming Kit): the day of all of them
  * together as one linear programme of weights on the corners of the lamp curves.
  */
+#include "glpk_model.h"
 #include "near.h"
 #include "plan_case.h"
 #include "plan_price.h"
 #include "powerday.h"
 
-#include <glpk.h>
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -17,8 +17,7 @@
 
 #include <cmocka.h>
 
-#define SPACES_MAX  3
-#define ENTRIES_MAX 100000
+#define SPACES_MAX 3
 
 struct bed {
     struct powerday day;
@@ -30,30 +29,7 @@ struct bed {
 
 static struct bed bed;
 
-struct model {
-    glp_prob *lp;
-    int count; /* entries of the matrix, from 1 on as GLPK wants them */
-    int row[ENTRIES_MAX], column[ENTRIES_MAX];
-    double value[ENTRIES_MAX];
-};
-
-static struct model model;
-
-static void put(int row, int column, double value)
-{
-    model.count++;
-    assert_true(model.count < ENTRIES_MAX);
-    model.row[model.count] = row;
-    model.column[model.count] = column;
-    model.value[model.count] = value;
-}
-
-static int add_row(int type, double low, double high)
-{
-    const int row = glp_add_rows(model.lp, 1);
-    glp_set_row_bnds(model.lp, row, type, low, high);
-    return row;
-}
+static struct glpk_model model;
 
 static void add_cell(int space, int slot, int need_row, int power_row)
 {
@@ -63,7 +39,7 @@ static void add_cell(int space, int slot, int need_row, int power_row)
     if (!(cell->lit_s > 0)) {
         return;
     }
-    const int sum = add_row(cell->limits.low > 0 ? GLP_FX : GLP_UP, 1, 1);
+    const int sum = glpk_add_row(&model, cell->limits.low > 0 ? GLP_FX : GLP_UP, 1, 1);
     for (int i = 0; i <= lamp->count; i++) {
         const double level = i < lamp->count ? lamp->level[i] : cell->limits.high;
         if (level > cell->limits.high) {
@@ -74,9 +50,9 @@ static void add_cell(int space, int slot, int need_row, int power_row)
         glp_set_col_bnds(model.lp, weight, GLP_LO, 0, 0);
         glp_set_obj_coef(model.lp, weight,
                          watts * cell->lit_s * bed.day.slot[slot].price_per_kwh / 3.6e6);
-        put(sum, weight, 1);
-        put(need_row, weight, level * its->full_umol * cell->lit_s * 1e-6);
-        put(power_row, weight, watts * cell->on_s / bed.day.slot[slot].dt_s / 1000);
+        glpk_put(&model, sum, weight, 1);
+        glpk_put(&model, need_row, weight, level * its->full_umol * cell->lit_s * 1e-6);
+        glpk_put(&model, power_row, weight, watts * cell->on_s / bed.day.slot[slot].dt_s / 1000);
     }
 }
 
@@ -85,29 +61,27 @@ static void add_cell(int space, int slot, int need_row, int power_row)
 static double solve(bool is_least_limit)
 {
     const struct power_limit *limit = &bed.day.limit;
-    (void)glp_term_out(GLP_OFF);
-    model.lp = glp_create_prob();
-    model.count = 0;
-    glp_set_obj_dir(model.lp, GLP_MIN);
+    glpk_begin(&model);
     int need[SPACES_MAX] = {0};
     for (int s = 0; s < bed.day.space_count; s++) {
-        need[s] = add_row(GLP_LO, bed.space[s].need_mol, 0);
+        need[s] = glpk_add_row(&model, GLP_LO, bed.space[s].need_mol, 0);
     }
     const int whole = is_least_limit ? glp_add_cols(model.lp, 1) : 0;
     for (int t = 0; t < bed.day.slot_count; t++) {
         const struct powerday_slot *slot = &bed.day.slot[t];
-        const int power = add_row(GLP_UP, 0, is_least_limit ? 0 : limit->hard_w / 1000);
+        const int power =
+            glpk_add_row(&model, GLP_UP, 0, is_least_limit ? 0 : limit->hard_w / 1000);
         for (int s = 0; s < bed.day.space_count; s++) {
             add_cell(s, t, need[s], power);
         }
         if (is_least_limit) {
-            put(power, whole, -1);
+            glpk_put(&model, power, whole, -1);
         } else if (limit->soft_w < limit->hard_w) {
             const int above = glp_add_cols(model.lp, 1); /* kW above the soft limit */
             glp_set_col_bnds(model.lp, above, GLP_DB, 0, (limit->hard_w - limit->soft_w) / 1000);
             glp_set_obj_coef(model.lp, above, limit->soft_price_per_kwh * slot->dt_s / 3600);
             glp_set_row_bnds(model.lp, power, GLP_UP, 0, limit->soft_w / 1000);
-            put(power, above, -1);
+            glpk_put(&model, power, above, -1);
         }
     }
     if (is_least_limit) {
@@ -116,7 +90,7 @@ static double solve(bool is_least_limit)
         }
         glp_set_col_bnds(model.lp, whole, GLP_LO, 0, 0);
     }
-    glp_load_matrix(model.lp, model.count, model.row, model.column, model.value);
+    glpk_load(&model);
     glp_smcp options;
     glp_init_smcp(&options);
     options.msg_lev = GLP_MSG_ERR;
@@ -267,18 +241,11 @@ static void soft_limits_are_crossed_where_it_pays(void **state)
     assert_true(gap.need < 0.005);
 }
 
-static int close_solver(void **state)
-{
-    (void)state;
-    (void)glp_free_env();
-    return 0;
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hard_limits_cost_what_they_must),
         cmocka_unit_test(soft_limits_are_crossed_where_it_pays),
     };
-    return cmocka_run_group_tests(tests, NULL, close_solver);
+    return cmocka_run_group_tests(tests, NULL, glpk_close);
 }
