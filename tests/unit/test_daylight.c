@@ -3,55 +3,30 @@
 #include "daylight.h"
 
 #include "err.h"
-#include "fileio.h"
+#include "onefile.h"
 
 #include <errno.h>
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-static char folder[] = "/tmp/lampwarden-daylight-XXXXXX";
-static char path[64];
 static struct err err;
-static int make_folder(void **state)
-{
-    (void)state;
-    if (!mkdtemp(folder)) {
-        return -1;
-    }
-    (void)snprintf(path, sizeof path, "%s/d.csv", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    (void)unlink(path);
-    return rmdir(folder);
-}
-
-static void put(const char *text)
-{
-    assert_int_equal(fileio_replace(path, text, strlen(text), 0600, NULL), 0);
-}
 
 static void what_is_no_daylight(void **state)
 {
     (void)state;
     struct daylight daylight = {.at = 0};
-    put("time,ppfd_umol\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), -EINVAL);
-    assert_non_null(strstr(err.text, "/d.csv: no rows of daylight"));
-    put("time,ppfd_umol\n1970-01-01T00:00Z,4001\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), -ERANGE);
-    assert_non_null(strstr(err.text, "/d.csv:2: 4001 is out of range (0 … 4000)"));
+    onefile_put("time,ppfd_umol\n");
+    assert_int_equal(daylight_load(onefile_path(), &daylight, &err), -EINVAL);
+    assert_non_null(strstr(err.text, "/data: no rows of daylight"));
+    onefile_put("time,ppfd_umol\n1970-01-01T00:00Z,4001\n");
+    assert_int_equal(daylight_load(onefile_path(), &daylight, &err), -ERANGE);
+    assert_non_null(strstr(err.text, "/data:2: 4001 is out of range (0 … 4000)"));
 }
 
 /* Steps of half an hour: a value holds for two hours. */
@@ -59,9 +34,9 @@ static void a_value_holds_for_four_steps(void **state)
 {
     (void)state;
     struct daylight daylight;
-    put("time,ppfd_umol\n1970-01-01T01:00Z,5\n1970-01-01T01:30Z,7.5\n1970-01-01T02:00Z,8\n"
-        "1970-01-01T09:00Z,9\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), 0);
+    onefile_put("time,ppfd_umol\n1970-01-01T01:00Z,5\n1970-01-01T01:30Z,7.5\n1970-01-01T02:00Z,8\n"
+                "1970-01-01T09:00Z,9\n");
+    assert_int_equal(daylight_load(onefile_path(), &daylight, &err), 0);
     assert_true(isnan(daylight_umol(&daylight, 3599)));
     assert_true(daylight_umol(&daylight, 3600) == 5);
     assert_true(daylight_umol(&daylight, 4 * 3600 - 1) == 8);
@@ -77,8 +52,8 @@ static void a_night_may_be_left_out(void **state)
 {
     (void)state;
     struct daylight daylight;
-    put("time,ppfd_umol\n1970-01-01T01:00Z,5\n1970-01-01T01:30Z,0\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), 0);
+    onefile_put("time,ppfd_umol\n1970-01-01T01:00Z,5\n1970-01-01T01:30Z,0\n");
+    assert_int_equal(daylight_load(onefile_path(), &daylight, &err), 0);
     assert_true(daylight_umol(&daylight, 5400 + 86399) == 0);
     assert_true(isnan(daylight_umol(&daylight, 5400 + 86400)));
     daylight_free(&daylight);
@@ -99,9 +74,9 @@ static void gaps_are_named(void **state)
     };
     const struct lightday_rules rules = {.utc_offset_s = 3600, .start_s = 2 * 3600};
     struct daylight daylight;
-    put("time,ppfd_umol\n1970-01-01T01:00Z,5\n1970-01-01T01:30Z,7.5\n1970-01-01T02:00Z,8\n"
-        "1970-01-01T09:00Z,9\n");
-    assert_int_equal(daylight_load(path, &daylight, &err), 0);
+    onefile_put("time,ppfd_umol\n1970-01-01T01:00Z,5\n1970-01-01T01:30Z,7.5\n1970-01-01T02:00Z,8\n"
+                "1970-01-01T09:00Z,9\n");
+    assert_int_equal(daylight_load(onefile_path(), &daylight, &err), 0);
     struct daylight_gap gap = {.to_s = 0};
     for (int i = 0; i < GAPS; i++) {
         char text[DAYLIGHT_WORDS_MAX];
@@ -125,5 +100,5 @@ int main(void)
         cmocka_unit_test(a_night_may_be_left_out),
         cmocka_unit_test(gaps_are_named),
     };
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, onefile_begin, onefile_end);
 }

@@ -2,7 +2,7 @@
 #include "prices.h"
 
 #include "err.h"
-#include "fileio.h"
+#include "onefile.h"
 #include "prng.h"
 
 #include <errno.h>
@@ -13,35 +13,15 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-static char folder[] = "/tmp/lampwarden-prices-XXXXXX";
-static char path[64];
 static struct err err;
-
-static int make_folder(void **state)
-{
-    (void)state;
-    if (!mkdtemp(folder)) {
-        return -1;
-    }
-    (void)snprintf(path, sizeof path, "%s/p.csv", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    (void)unlink(path);
-    return rmdir(folder);
-}
 
 static int load(const char *text, struct prices *ret)
 {
-    assert_int_equal(fileio_replace(path, text, strlen(text), 0600, NULL), 0);
-    return prices_load(path, ret, &err);
+    onefile_put(text);
+    return prices_load(onefile_path(), ret, &err);
 }
 
 static void rows_and_their_end(void **state)
@@ -116,8 +96,8 @@ static void refused_files(void **state)
         print_message("%s\n", cases[i].want);
         assert_int_not_equal(load(cases[i].text, &prices), 0);
         assert_int_equal(prices.count, 77);
-        if (strncmp(err.text, path, strlen(path)) != 0 ||
-            strncmp(err.text + strlen(path), cases[i].want, strlen(cases[i].want)) != 0) {
+        if (strncmp(err.text, onefile_path(), strlen(onefile_path())) != 0 ||
+            strncmp(err.text + strlen(onefile_path()), cases[i].want, strlen(cases[i].want)) != 0) {
             print_error("%s\n", err.text);
             fail();
         }
@@ -162,5 +142,5 @@ int main(void)
         cmocka_unit_test(refused_files),
         cmocka_unit_test(damaged_files),
     };
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, onefile_begin, onefile_end);
 }

@@ -3,57 +3,31 @@
 #include "timeseries.h"
 
 #include "err.h"
-#include "fileio.h"
+#include "onefile.h"
 
 #include <errno.h>
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-static char folder[] = "/tmp/lampwarden-series-XXXXXX";
-static char path[64];
 static struct err err;
 static const struct timeseries_form full_rows = {
     .name = "volts", .low = -1, .high = 10, .bytes_max = 4096};
 static const struct timeseries_form with_holes = {
     .name = "volts", .low = -1, .high = 10, .may_be_empty = true, .bytes_max = 4096};
 
-static int make_folder(void **state)
-{
-    (void)state;
-    if (!mkdtemp(folder)) {
-        return -1;
-    }
-    (void)snprintf(path, sizeof path, "%s/s.csv", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    (void)unlink(path);
-    return rmdir(folder);
-}
-
-static void put(const char *text)
-{
-    assert_int_equal(fileio_replace(path, text, strlen(text), 0600, NULL), 0);
-}
-
 static void rows_as_written(void **state)
 {
     (void)state;
     struct timeseries series;
-    put("# a comment\r\n\r\ntime,volts\r\n1970-01-01T01:00+01:00,-1\r\n# another\n"
-        "1970-01-01 00:00:01Z,\n\n1970-01-01T00:00:02Z,10");
-    assert_int_equal(timeseries_load(path, &with_holes, &series, &err), 0);
+    onefile_put("# a comment\r\n\r\ntime,volts\r\n1970-01-01T01:00+01:00,-1\r\n# another\n"
+                "1970-01-01 00:00:01Z,\n\n1970-01-01T00:00:02Z,10");
+    assert_int_equal(timeseries_load(onefile_path(), &with_holes, &series, &err), 0);
     assert_int_equal(series.count, 3);
     for (int i = 0; i < 3; i++) {
         assert_true(series.wall_s[i] == i);
@@ -61,8 +35,8 @@ static void rows_as_written(void **state)
     assert_true(series.value[0] == -1 && isnan(series.value[1]) && series.value[2] == 10);
     timeseries_free(&series);
     timeseries_free(&series);
-    put("time,volts\n");
-    assert_int_equal(timeseries_load(path, &with_holes, &series, &err), 0);
+    onefile_put("time,volts\n");
+    assert_int_equal(timeseries_load(onefile_path(), &with_holes, &series, &err), 0);
     assert_int_equal(series.count, 0);
     timeseries_free(&series);
 }
@@ -83,12 +57,12 @@ static void refused_rows(void **state)
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct timeseries series = {.count = 77};
-        put(cases[i].text);
-        assert_int_equal(timeseries_load(path, &full_rows, &series, &err),
+        onefile_put(cases[i].text);
+        assert_int_equal(timeseries_load(onefile_path(), &full_rows, &series, &err),
                          strstr(cases[i].want, "range") ? -ERANGE : -EINVAL);
         assert_int_equal(series.count, 77);
-        assert_int_equal(strncmp(err.text, path, strlen(path)), 0);
-        assert_string_equal(err.text + strlen(path), cases[i].want);
+        assert_int_equal(strncmp(err.text, onefile_path(), strlen(onefile_path())), 0);
+        assert_string_equal(err.text + strlen(onefile_path()), cases[i].want);
     }
 }
 
@@ -98,5 +72,5 @@ int main(void)
         cmocka_unit_test(rows_as_written),
         cmocka_unit_test(refused_rows),
     };
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, onefile_begin, onefile_end);
 }
