@@ -3,26 +3,22 @@
  * it. */
 #include "tick_private.h"
 
-#include "clock.h"
 #include "err.h"
 #include "lamp_config.h"
 #include "log.h"
 #include "near.h"
+#include "onefile.h"
+#include "tickrun.h"
 
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
 static const int64_t noon_s = 1794308400; /* 2026-11-10T11:00:00Z */
-static char folder[] = "/tmp/lampwarden-tick-power-XXXXXX";
-static char resume_path[64];
 
 static struct config *limited_config(double limit_w)
 {
@@ -33,9 +29,7 @@ static struct config *limited_config(double limit_w)
 
 static const struct allotment *power_at(struct tick *tick, int64_t wall_s)
 {
-    const struct tick_time time = {
-        .boot_ns = clock_boot_ns(), .wall_ns = wall_s * CLOCK_NS_PER_S, .sync = CLOCK_SYNC_YES};
-    assert_true(tick_run(tick, &time));
+    tickrun_at(tick, wall_s, CLOCK_SYNC_YES);
     return &tick->spaces[0].now.power;
 }
 
@@ -52,17 +46,7 @@ static void reloads_change_it(void **state)
 {
     (void)state;
     struct err err = {""};
-    struct tick *tick = NULL;
-    const struct tick_setup setup = {
-        .config = lamp_config(noon_s, 10 * 3600, 8, 6),
-        .resume_path = resume_path,
-        .build_s = 1790000000,
-        .now_boot_ns = clock_boot_ns(),
-        .now_wall_ns = noon_s * CLOCK_NS_PER_S,
-        .sync = CLOCK_SYNC_YES,
-    };
-    assert_int_equal(tick_create(&setup, &tick, &err), 0);
-    tick_let_light(tick, clock_boot_ns());
+    struct tick *tick = tickrun_begin(lamp_config(noon_s, 10 * 3600, 8, 6), onefile_path(), noon_s);
     assert_false(power_at(tick, noon_s)->is_shared);
     assert_true(isnan(limit_shown(tick)));
     assert_int_equal(tick_reload(tick, limited_config(90), &err), 0);
@@ -80,23 +64,9 @@ static void reloads_change_it(void **state)
     tick_destroy(tick);
 }
 
-static int make_folder(void **state)
-{
-    (void)state;
-    log_set_level(LOG_LEVEL_ERROR);
-    (void)snprintf(resume_path, sizeof resume_path, "%s/resume", mkdtemp(folder));
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    (void)unlink(resume_path);
-    return rmdir(folder);
-}
-
 int main(void)
 {
+    log_set_level(LOG_LEVEL_ERROR);
     const struct CMUnitTest tests[] = {cmocka_unit_test(reloads_change_it)};
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, onefile_begin, onefile_end);
 }

@@ -2,26 +2,22 @@
 /* The price of every tick, and what is told when the file of prices has nothing for it. */
 #include "tick_private.h"
 
-#include "clock.h"
 #include "err.h"
 #include "lamp_config.h"
 #include "log.h"
 #include "near.h"
+#include "onefile.h"
+#include "tickrun.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
 static const int64_t noon_s = 1794308400; /* 2026-11-10T11:00:00Z */
 static const struct tariff_price rows[] = {{1794308400, 0.1}, {1794308400 + 3600, -0.2}};
-static char folder[] = "/tmp/lampwarden-tick-prices-XXXXXX";
-static char resume_path[64];
 
 static struct config *priced_config(void)
 {
@@ -34,9 +30,7 @@ static struct config *priced_config(void)
 
 static double price_at(struct tick *tick, int64_t wall_s, enum clock_sync sync)
 {
-    const struct tick_time time = {
-        .boot_ns = clock_boot_ns(), .wall_ns = wall_s * CLOCK_NS_PER_S, .sync = sync};
-    assert_true(tick_run(tick, &time));
+    tickrun_at(tick, wall_s, sync);
     return tick->spaces[0].now.price_per_kwh;
 }
 
@@ -44,17 +38,7 @@ static void prices_of_ticks(void **state)
 {
     (void)state;
     struct err err = {""};
-    struct tick *tick = NULL;
-    const struct tick_setup setup = {
-        .config = priced_config(),
-        .resume_path = resume_path,
-        .build_s = 1790000000,
-        .now_boot_ns = clock_boot_ns(),
-        .now_wall_ns = noon_s * CLOCK_NS_PER_S,
-        .sync = CLOCK_SYNC_YES,
-    };
-    assert_int_equal(tick_create(&setup, &tick, &err), 0);
-    tick_let_light(tick, clock_boot_ns());
+    struct tick *tick = tickrun_begin(priced_config(), onefile_path(), noon_s);
     (void)price_at(tick, 1000, CLOCK_SYNC_NO);
     assert_false(tick->told.prices_missing); /* nobody knows what time it is */
     assert_near(price_at(tick, noon_s - 60, CLOCK_SYNC_YES), 0.3, 0);
@@ -74,23 +58,9 @@ static void prices_of_ticks(void **state)
     tick_destroy(tick);
 }
 
-static int make_folder(void **state)
-{
-    (void)state;
-    log_set_level(LOG_LEVEL_ERROR);
-    (void)snprintf(resume_path, sizeof resume_path, "%s/resume", mkdtemp(folder));
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    (void)unlink(resume_path);
-    return rmdir(folder);
-}
-
 int main(void)
 {
+    log_set_level(LOG_LEVEL_ERROR);
     const struct CMUnitTest tests[] = {cmocka_unit_test(prices_of_ticks)};
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, onefile_begin, onefile_end);
 }

@@ -11,6 +11,7 @@
 #include "log.h"
 #include "near.h"
 #include "skies.h"
+#include "tickrun.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -56,13 +57,6 @@ static float kept_band_c(const struct bed *bed)
     return ageing.band_c;
 }
 
-static void run_at(struct tick *tick, int64_t wall_s)
-{
-    const struct tick_time time = {
-        .boot_ns = clock_boot_ns(), .wall_ns = wall_s * CLOCK_NS_PER_S, .sync = CLOCK_SYNC_YES};
-    assert_true(tick_run(tick, &time));
-}
-
 static void heat_and_age_are_kept(void **state)
 {
     (void)state;
@@ -87,8 +81,8 @@ static void heat_and_age_are_kept(void **state)
     assert_int_equal(tick_create(&setup, &tick, &err), 0);
     keep(&bed, 0.9F); /* what comes later must come from the tick */
     tick_let_light(tick, clock_boot_ns());
-    run_at(tick, midnight_s - 9);
-    run_at(tick, midnight_s + 1);
+    tickrun_at(tick, midnight_s - 9, CLOCK_SYNC_YES);
+    tickrun_at(tick, midnight_s + 1, CLOCK_SYNC_YES);
     assert_true(journal_flush(bed.journal, 10));
     assert_near((double)kept(&bed), 0.5, 1e-6);
     assert_near((double)kept_band_c(&bed), 50, 1e-6);
