@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What `lampwarden plan` prints of an answer that is made by the test. */
 #include "client.h"
+#include "printed.h"
 #include "verb.h"
 
 #include <setjmp.h>
@@ -9,14 +10,10 @@
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-#include "wrapped.h"
-
 static json_t *answer;
-static char printed[4096];
 
 int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
                struct err *err)
@@ -35,54 +32,21 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
     return 0;
 }
 
-int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
-{
-    fail_msg("%s: %s", verb, format);
-    return (int)code;
-}
-
-int verb_usage(const char *verb, const char *format, ...)
-{
-    fail_msg("%s: %s", verb, format);
-    return VERB_USAGE;
-}
-
-/* Stdout of the verb, through a file. Takes over the space. */
+/* Takes over the space. */
 static void print_plan(json_t *space)
 {
-    char name[] = "plan";
-    char *argv[] = {name, NULL};
-    FILE *file = tmpfile();
-    assert_non_null(file);
     answer = json_pack("{s:s, s:s, s:s, s:b, s:[s], s:[o]}", "site", "Room", "time",
                        "2026-11-25T09:14:05+01:00", "clock", "synchronised", "is_ready", 1, "names",
                        "shelf", "spaces", space);
     assert_non_null(answer);
-    (void)fflush(stdout);
-    const int kept = dup(STDOUT_FILENO);
-    assert_true(kept >= 0 && dup2(fileno(file), STDOUT_FILENO) >= 0);
-    const int code = verb_plan.run(1, argv);
-    (void)fflush(stdout);
-    assert_true(dup2(kept, STDOUT_FILENO) >= 0);
-    (void)close(kept);
-    assert_int_equal(code, VERB_OK);
-    rewind(file);
-    printed[fread(printed, 1, sizeof printed - 1, file)] = '\0';
-    (void)fclose(file);
+    printed_run(&verb_plan);
     json_decref(answer);
-}
-
-static void assert_has(const char *line)
-{
-    if (!wrapped_has(printed, line)) {
-        fail_msg("no \"%s\" in:\n%s", line, printed);
-    }
 }
 
 static void assert_lacks(const char *words)
 {
-    if (strstr(printed, words)) {
-        fail_msg("\"%s\" in:\n%s", words, printed);
+    if (strstr(printed_text(), words)) {
+        fail_msg("\"%s\" in:\n%s", words, printed_text());
     }
 }
 
@@ -117,15 +81,15 @@ static void hours_that_say_the_same_are_one_line(void **state)
         "[o, o, o, o, o]", hour(19, 0.5, 0.2, "plan", "usual price"),
         hour(20, 0.5, 0.2, "plan", "usual price"), hour(21, 0.5, 0.3, "plan", "usual price"),
         hour(22, 0, 0.3, "night", "night"), hour(23, 0, 0.1, "night", "night"))));
-    assert_has("Room, 2026-11-25 09:14:05; clock synchronised\n\n"
-               "shelf: on at 50 % by plan\n"
-               "  stage      leaf, day 3 of 14; light day 2026-11-25\n"
-               "  DLI        1.50 of 13.00 mol so far, 11.50 to come: 13.00 mol expected\n"
-               "  hour         level  lamp mol  EUR/kWh     EUR  why\n"
-               "  19:00-21:00   50 %      1.00    0.200    0.20  usual price\n"
-               "  21:00-22:00   50 %      0.50    0.300    0.15  usual price\n"
-               "  22:00-24:00    0 %      0.00                   night\n"
-               "  together                1.50             0.30\n");
+    printed_has("Room, 2026-11-25 09:14:05; clock synchronised\n\n"
+                "shelf: on at 50 % by plan\n"
+                "  stage      leaf, day 3 of 14; light day 2026-11-25\n"
+                "  DLI        1.50 of 13.00 mol so far, 11.50 to come: 13.00 mol expected\n"
+                "  hour         level  lamp mol  EUR/kWh     EUR  why\n"
+                "  19:00-21:00   50 %      1.00    0.200    0.20  usual price\n"
+                "  21:00-22:00   50 %      0.50    0.300    0.15  usual price\n"
+                "  22:00-24:00    0 %      0.00                   night\n"
+                "  together                1.50             0.30\n");
     assert_lacks("sun");
     assert_lacks("sky");
     assert_lacks("Yesterday");
@@ -143,12 +107,12 @@ static void a_sun_has_a_column(void **state)
     json_object_set_new(space, "dark_sky_cost", json_real(0.611));
     json_object_set_new(space, "bright_sky_cost", json_real(0.0));
     print_plan(space);
-    assert_has("  sky        expected to give 55 % of what a clear one would\n");
-    assert_has("  hour         level  lamp mol   sun mol  EUR/kWh     EUR  why\n"
-               "  09:00-10:00    0 %      0.00      1.25    0.200    0.00  daylight suffices\n"
-               "  09:00-10:00    0 %      0.00      1.25"); /* sunny hours are not joined */
-    assert_has("  Under the mean sky 0.30 EUR; in the mean of all skies 0.34, dark 0.61, bright "
-               "0.00.\n");
+    printed_has("  sky        expected to give 55 % of what a clear one would\n");
+    printed_has("  hour         level  lamp mol   sun mol  EUR/kWh     EUR  why\n"
+                "  09:00-10:00    0 %      0.00      1.25    0.200    0.00  daylight suffices\n"
+                "  09:00-10:00    0 %      0.00      1.25"); /* sunny hours are not joined */
+    printed_has("  Under the mean sky 0.30 EUR; in the mean of all skies 0.34, dark 0.61, bright "
+                "0.00.\n");
 }
 
 static void prices_that_stand_in_are_marked(void **state)
@@ -157,9 +121,9 @@ static void prices_that_stand_in_are_marked(void **state)
     json_t *made_up = hour(10, 0.5, 0.3, "plan", "usual price");
     json_object_set_new(made_up, "price_stands_in", json_true());
     print_plan(space_of(json_pack("[o, o]", hour(9, 0.5, 0.3, "plan", "usual price"), made_up)));
-    assert_has("  09:00-10:00   50 %      0.50    0.300    0.15  usual price\n"
-               "  10:00-11:00   50 %      0.50    0.300*   0.15  usual price\n");
-    assert_has("\n  * the file of prices has none: ");
+    printed_has("  09:00-10:00   50 %      0.50    0.300    0.15  usual price\n"
+                "  10:00-11:00   50 %      0.50    0.300*   0.15  usual price\n");
+    printed_has("\n  * the file of prices has none: ");
 }
 
 /* Rows of a minute beside a full hour are no rows; midnight parts the days. */
@@ -172,9 +136,9 @@ static void a_light_day_over_midnight(void **state)
     json_object_set_new(late, "from", json_string("2026-11-26T00:00:00+01:00"));
     print_plan(
         space_of(json_pack("[o, o, o]", hour(22, 0.5, 0.3, "plan", "usual price"), sliver, late)));
-    assert_has("  22:00-24:00   49 %      0.50    0.300    0.15  usual price\n"
-               "  next day\n"
-               "  00:00-01:00   50 %      0.50    0.300    0.15  usual price\n");
+    printed_has("  22:00-24:00   49 %      0.50    0.300    0.15  usual price\n"
+                "  next day\n"
+                "  00:00-01:00   50 %      0.50    0.300    0.15  usual price\n");
 }
 
 static void without_prices_no_cost(void **state)
@@ -183,8 +147,8 @@ static void without_prices_no_cost(void **state)
     json_t *space = space_of(json_pack("[o]", hour(9, 0.5, 0, "plan", "one level")));
     json_object_set_new(space, "even_cost", json_null());
     print_plan(space);
-    assert_has("  hour         level  lamp mol  why\n"
-               "  09:00-10:00   50 %      0.50  one level\n");
+    printed_has("  hour         level  lamp mol  why\n"
+                "  09:00-10:00   50 %      0.50  one level\n");
     assert_lacks("EUR");
 }
 
@@ -195,7 +159,7 @@ static void what_one_level_would_cost(void **state)
     json_object_set_new(space, "even_cost", json_real(0.42));
     json_object_set_new(space, "even_mol", json_real(13.02));
     print_plan(space);
-    assert_has("  The same 13.0 mol at one level would cost 0.42 EUR, this plan 0.30.\n");
+    printed_has("  The same 13.0 mol at one level would cost 0.42 EUR, this plan 0.30.\n");
     space = space_of(json_pack("[o]", hour(9, 0.5, 0.3, "plan", "usual price")));
     json_object_set_new(space, "even_cost", json_real(0.301));
     print_plan(space);
@@ -210,8 +174,8 @@ static void a_day_that_will_be_short(void **state)
     json_object_set_new(space, "missing_mol", json_pack("{s:f}", "heat", 1.9));
     json_object_set_new(space, "out_of_reach", json_string("13.0 mol asked, 11.0 reachable: …"));
     print_plan(space);
-    assert_has(": 11.00 mol expected, 2.00 short; out of reach: 1.90 mol by heat foldback\n"
-               "  short      13.0 mol asked, 11.0 reachable: …\n");
+    printed_has(": 11.00 mol expected, 2.00 short; out of reach: 1.90 mol by heat foldback\n"
+                "  short      13.0 mol asked, 11.0 reachable: …\n");
 }
 
 static void tomorrow_has_nothing_so_far(void **state)
@@ -220,8 +184,8 @@ static void tomorrow_has_nothing_so_far(void **state)
     json_t *space = space_of(json_pack("[o]", hour(9, 0.5, 0.3, "plan", "usual price")));
     json_object_set_new(space, "is_tomorrow", json_true());
     print_plan(space);
-    assert_has("; tomorrow, light day 2026-11-25\n");
-    assert_has("  DLI        target 13.00 mol, 13.00 mol expected\n");
+    printed_has("; tomorrow, light day 2026-11-25\n");
+    printed_has("  DLI        target 13.00 mol, 13.00 mol expected\n");
     assert_lacks("so far");
 }
 
@@ -231,7 +195,7 @@ static void without_light_the_state_says_why(void **state)
     print_plan(json_pack("{s:s, s:s, s:[], s:n, s:n}", "space", "shelf", "state",
                          "dark: the first stage begins in 3 days", "hours", "light_day",
                          "last_day"));
-    assert_string_equal(strchr(printed, '\n') + 2,
+    assert_string_equal(strchr(printed_text(), '\n') + 2,
                         "shelf: dark: the first stage begins in 3 days\n");
 }
 
@@ -243,23 +207,23 @@ static void the_last_day_beside_the_cheapest(void **state)
     json_t *space = json_pack("{s:s, s:s, s:[], s:s, s:O}", "space", "shelf", "state", "dark",
                               "hours", "currency", "EUR", "last_day", day);
     print_plan(json_incref(space));
-    assert_has("  Yesterday: 13.02 of 13.00 mol; cost 1.90 EUR.\n");
+    printed_has("  Yesterday: 13.02 of 13.00 mol; cost 1.90 EUR.\n");
     json_object_set_new(day, "lamp_cost", json_real(1.84));
     json_object_set_new(day, "bound_cost", json_real(1.79));
     json_object_set_new(day, "even_cost", json_real(2.01));
     print_plan(json_incref(space));
-    assert_has("  Yesterday: 13.02 of 13.00 mol; lamp light cost 1.84 EUR, the cheapest possible "
-               "in hindsight 1.79 (1.03 x), one level 2.01.\n");
+    printed_has("  Yesterday: 13.02 of 13.00 mol; lamp light cost 1.84 EUR, the cheapest possible "
+                "in hindsight 1.79 (1.03 x), one level 2.01.\n");
     json_object_set_new(day, "missing_mol", json_real(1));
     print_plan(json_incref(space));
-    assert_has("mol; lamp light cost 1.84 EUR, what was possible of the target 1.79 at least.\n");
+    printed_has("mol; lamp light cost 1.84 EUR, what was possible of the target 1.79 at least.\n");
     json_object_set_new(day, "missing_mol", json_real(0));
     json_object_set_new(day, "is_yesterday", json_false());
     json_object_set_new(day, "bound_cost", json_real(0));
     json_object_set_new(day, "even_cost", json_null());
     print_plan(json_incref(space));
-    assert_has("  On 2026-11-24: 13.02 of 13.00 mol; lamp light cost 1.84 EUR, the cheapest "
-               "possible in hindsight 0.00.\n");
+    printed_has("  On 2026-11-24: 13.02 of 13.00 mol; lamp light cost 1.84 EUR, the cheapest "
+                "possible in hindsight 0.00.\n");
     json_decref(space);
     json_decref(day);
 }

@@ -1,22 +1,18 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What `lampwarden status` prints of an answer that is made by the test. */
 #include "client.h"
+#include "printed.h"
 #include "verb.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 
-#include "wrapped.h"
-
 static json_t *answer;
-static char printed[4096];
 
 int client_ask(const char *socket_path, const char *method, json_t *params, json_t **ret_result,
                struct err *err)
@@ -27,38 +23,6 @@ int client_ask(const char *socket_path, const char *method, json_t *params, json
     json_decref(params);
     *ret_result = json_incref(answer);
     return 0;
-}
-
-int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
-{
-    fail_msg("%s: %s", verb, format);
-    return (int)code;
-}
-
-int verb_usage(const char *verb, const char *format, ...)
-{
-    fail_msg("%s: %s", verb, format);
-    return VERB_USAGE;
-}
-
-/* Stdout of the verb, through a file. */
-static void print_status(void)
-{
-    char name[] = "status";
-    char *argv[] = {name, NULL};
-    FILE *file = tmpfile();
-    assert_non_null(file);
-    (void)fflush(stdout);
-    const int kept = dup(STDOUT_FILENO);
-    assert_true(kept >= 0 && dup2(fileno(file), STDOUT_FILENO) >= 0);
-    const int code = verb_status.run(1, argv);
-    (void)fflush(stdout);
-    assert_true(dup2(kept, STDOUT_FILENO) >= 0);
-    (void)close(kept);
-    assert_int_equal(code, VERB_OK);
-    rewind(file);
-    printed[fread(printed, 1, sizeof printed - 1, file)] = '\0';
-    (void)fclose(file);
 }
 
 static json_t *one_fixture(bool is_known, json_t *measured_watts)
@@ -76,24 +40,17 @@ static void show(bool is_measured, bool is_known, json_t *measured_watts)
                        0.0, "light_is_measured", (int)is_measured, "full_umol", 420.0, "watts", 0.0,
                        "energy_kwh", 1.5, "fixtures", one_fixture(is_known, measured_watts));
     assert_non_null(answer);
-    print_status();
+    printed_run(&verb_status);
     json_decref(answer);
-}
-
-static void assert_has(const char *line)
-{
-    if (!wrapped_has(printed, line)) {
-        fail_msg("no \"%s\" in:\n%s", line, printed);
-    }
 }
 
 static void an_open_switch_that_is_known(void **state)
 {
     (void)state;
     show(true, true, json_null());
-    assert_has("  light      0 µmol m⁻² s⁻¹ measured; lamps at full give 420 µmol m⁻² s⁻¹\n");
-    assert_has("  power      0 W now, today 1.50 kWh\n");
-    assert_has(
+    printed_has("  light      0 µmol m⁻² s⁻¹ measured; lamps at full give 420 µmol m⁻² s⁻¹\n");
+    printed_has("  power      0 W now, today 1.50 kWh\n");
+    printed_has(
         "  fixture    bar                switch open        , 0 W, an output that did not obey\n");
 }
 
@@ -103,34 +60,34 @@ static void a_shared_supply_has_a_line(void **state)
     answer = json_pack("{s:b, s:{s:s}, s:[]}", "is_ready", 1, "power", "words", "412 of 600 W",
                        "spaces");
     assert_non_null(answer);
-    print_status();
+    printed_run(&verb_status);
     json_decref(answer);
-    assert_has("\npower 412 of 600 W\n");
+    printed_has("\npower 412 of 600 W\n");
 }
 
 static void a_lost_reading_is_one_phrase(void **state)
 {
     (void)state;
     show(false, true, json_null());
-    assert_has("  light      no good reading, lamps estimated at 0 µmol m⁻² s⁻¹; lamps at full");
+    printed_has("  light      no good reading, lamps estimated at 0 µmol m⁻² s⁻¹; lamps at full");
 }
 
 static void an_unconfirmed_switch_promises_nothing(void **state)
 {
     (void)state;
     show(false, false, json_null());
-    assert_has("  light      no good reading, and not every switch is known; lamps at full");
-    assert_has("  power      not known now, today 1.50 kWh\n");
-    assert_has("  fixture    bar                switch unconfirmed , may be lit, an output that "
-               "did not obey\n");
+    printed_has("  light      no good reading, and not every switch is known; lamps at full");
+    printed_has("  power      not known now, today 1.50 kWh\n");
+    printed_has("  fixture    bar                switch unconfirmed , may be lit, an output that "
+                "did not obey\n");
 }
 
 static void a_meter_knows(void **state)
 {
     (void)state;
     show(true, false, json_real(0));
-    assert_has("  power      0 W now, today 1.50 kWh\n");
-    assert_has(
+    printed_has("  power      0 W now, today 1.50 kWh\n");
+    printed_has(
         "  fixture    bar                switch unconfirmed , 0 W, an output that did not obey\n");
 }
 
@@ -143,7 +100,7 @@ static void show_day(double forecast_mol, double not_running_mol, double heat_mo
                        "target_mol", 17.0, "forecast_mol", forecast_mol, "missing_mol",
                        "not-running", not_running_mol, "heat", heat_mol);
     assert_non_null(answer);
-    print_status();
+    printed_run(&verb_status);
     json_decref(answer);
 }
 
@@ -151,21 +108,21 @@ static void a_day_that_is_met_lacks_nothing(void **state)
 {
     (void)state;
     show_day(17.03, 8.98, 0);
-    assert_has("  DLI        4.00 of 17.00 mol so far, on course for 17.03 mol\n");
+    printed_has("  DLI        4.00 of 17.00 mol so far, on course for 17.03 mol\n");
     show_day(16.997, 8.98, 0);
-    assert_has("mol so far, on course for 17.00 mol\n");
+    printed_has("mol so far, on course for 17.00 mol\n");
     show_day(9.1, 7.9, 0.003);
-    assert_has(
+    printed_has(
         "on course for 9.10 mol, 7.90 short; out of reach: 7.90 mol by lamp control not running\n");
     show_day(9.1, 0.004, 7.896);
-    assert_has("on course for 9.10 mol, 7.90 short; out of reach: 7.90 mol by heat foldback\n");
+    printed_has("on course for 9.10 mol, 7.90 short; out of reach: 7.90 mol by heat foldback\n");
 }
 
 static void a_site_without_a_name(void **state)
 {
     (void)state;
     show_day(17, 0, 0);
-    assert_int_equal(strncmp(printed, "2026-11-25 00:47:54; clock synchronised;", 40), 0);
+    assert_int_equal(strncmp(printed_text(), "2026-11-25 00:47:54; clock synchronised;", 40), 0);
 }
 
 int main(void)
