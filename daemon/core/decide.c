@@ -270,13 +270,11 @@ static void move_fixtures(struct tick *tick, const struct ask *ask)
     }
 }
 
-/* All but the events of the tick before: they are many, and event_count says that there are none.
- */
-static void clear(struct verdict *verdict)
+/* Nobody looks at what stands behind fixtures, events and closed day, and it is much. */
+static void clear(struct verdict *verdict, int fixture_count)
 {
-    const size_t rest = offsetof(struct verdict, day_closed);
-    memset(verdict, 0, offsetof(struct verdict, events));
-    memset((char *)verdict + rest, 0, sizeof *verdict - rest);
+    memset(verdict, 0, offsetof(struct verdict, fixtures));
+    memset(verdict->fixtures, 0, (size_t)fixture_count * sizeof *verdict->fixtures);
 }
 
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
@@ -285,7 +283,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     struct space_rules held;
     rules = decide_start(rules, state, now, &held);
     struct tick tick = {.rules = rules, .now = now, .state = state, .verdict = ret};
-    clear(ret);
+    clear(ret, rules->fixture_count);
     watch_time(&tick);
     decide_light(&tick);
     decide_note_ageing(&tick);

@@ -165,7 +165,6 @@ struct verdict {
     double asked;         /* what was asked of the fixtures before their own limits */
     double floor_level;   /* that the stage's least PPFD needs now; 0: none */
     enum limiter limiter; /* of the whole space */
-    struct fixture_verdict fixtures[SPACE_FIXTURES_MAX];
     /* the picture behind it */
     struct stage_today stage;
     struct lightday_place place;
@@ -181,9 +180,11 @@ struct verdict {
     /* what happened */
     int event_count;
     int events_dropped;
-    struct decide_event events[DECIDE_EVENTS_MAX];
     bool day_closed;
-    struct day_summary closed; /* valid with day_closed */
+    /* valid as far as there are fixtures, with day_closed, and up to event_count */
+    struct fixture_verdict fixtures[SPACE_FIXTURES_MAX];
+    struct day_summary closed;
+    struct decide_event events[DECIDE_EVENTS_MAX];
 };
 
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
