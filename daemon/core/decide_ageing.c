@@ -51,23 +51,17 @@ static bool heatsinks_c(const struct tick *tick, double *ret_c)
     return watched == 0 || units_known(heat_c);
 }
 
-static double configured_umol(const struct space_rules *rules)
-{
-    double umol = 0;
-    for (int i = 0; i < rules->fixture_count; i++) {
-        umol += rules->fixtures[i].full_umol;
-    }
-    return umol;
-}
-
 void decide_note_ageing(struct tick *tick)
 {
     const struct ageing_rules *rules = &tick->rules->ageing;
     const struct reading *ppfd = &tick->now->ppfd;
+    if (rules->commissioned == 0) {
+        return;
+    }
     const double expected = decide_promised_umol(tick);
-    const double full = configured_umol(tick->rules);
+    const double full = space_configured_umol(tick->rules);
     struct ageing_sample sample;
-    if (rules->commissioned == 0 || !tick->knows_time || !tick->verdict->light_is_measured ||
+    if (!tick->knows_time || !tick->verdict->light_is_measured ||
         tick->dt_s > tick->rules->integral.gap_s || !decide_lamp_alone(tick, expected) ||
         !lamps_obey(tick) || !lamps_are_warm(tick) || !heatsinks_c(tick, &sample.heat_c)) {
         return;
@@ -98,7 +92,7 @@ void decide_note_step(struct tick *tick, double ratio)
     for (int i = 0; i < AGEING_SENSORS; i++) {
         sample.sensor_ratio[i] = UNITS_NONE; /* the step is that of the space's reading */
     }
-    ageing_book(&tick->state->ageing, rules, configured_umol(tick->rules), &sample, STEP_S);
+    ageing_book(&tick->state->ageing, rules, space_configured_umol(tick->rules), &sample, STEP_S);
 }
 
 void decide_close_ageing(struct tick *tick)
