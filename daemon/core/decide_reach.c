@@ -25,24 +25,24 @@ static double brightest_sky(const struct tick *tick)
     return clearness[last] + 2 * (clearness[last] - clearness[last - 1]);
 }
 
-static double lamps_umol(const struct tick *tick, bool under_drive_ceilings)
+/* Of all lamps at their drive ceilings. */
+static double driven_umol(const struct tick *tick)
 {
     double umol = 0;
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         const double drive = tick->state->fixtures[i].ceiling.drive_cap;
-        const double level = dimcurve_level(&tick->rules->fixtures[i].curve, drive);
-        umol += tick->sources[i].full_umol * (under_drive_ceilings ? level : 1);
+        umol += tick->sources[i].full_umol * dimcurve_level(&tick->rules->fixtures[i].curve, drive);
     }
     return umol;
 }
 
 /* The lit rest of the day under drive ceilings and ceiling: mol with the usual heat, and what that
  * heat takes. */
-static double rest_mol(const struct tick *tick, double full_umol, double driven_umol,
-                       double clearness, double *ret_heat_mol)
+static double rest_mol(const struct tick *tick, double full_umol, double driven, double clearness,
+                       double *ret_heat_mol)
 {
     const struct plan_lamp lamp = plan_day_lamp(tick->rules, tick->stage, full_umol);
-    const double cap = driven_umol / full_umol;
+    const double cap = driven / full_umol;
     struct plan_slots slots;
     plan_day_slots(tick->rules, tick->stage, &tick->state->learned, 1, tick->now->wall_s, &slots);
     for (int i = 0; i < slots.count; i++) {
@@ -75,10 +75,10 @@ static struct reach reckon(const struct tick *tick, double full_umol)
     const double clearness = tick->rules->sees_daylight ? brightest_sky(tick) : 0;
     const double clear_mol = fmax(0, state->clearness.clear_day_mol - state->clearness.clear_mol);
     const double daylight_mol = tick->rules->sees_daylight ? clearness * clear_mol : 0;
-    const double driven_umol = lamps_umol(tick, true);
+    const double driven = driven_umol(tick);
     const double left_s = window_left_s(tick);
     double heat_mol;
-    const double free_mol = rest_mol(tick, full_umol, driven_umol, clearness, &heat_mol);
+    const double free_mol = rest_mol(tick, full_umol, driven, clearness, &heat_mol);
     const double lamp_mol = fmin(free_mol, allotment_reach_mol(&tick->now->power));
     const double whole_mol = units_mol(full_umol, tick->stage->window.length_s);
     heat_mol += missing[LIMITER_HEAT] + missing[LIMITER_HEAT_TRIP];
@@ -96,7 +96,7 @@ static struct reach reckon(const struct tick *tick, double full_umol)
         .daylight_mol = tick->rules->sees_daylight ? daylight_mol : UNITS_NONE,
     };
     if (!reach.by_ceiling) {
-        reach.fault_share += 1 - driven_umol / full_umol;
+        reach.fault_share += 1 - driven / full_umol;
     }
     reach.is_short = reach.reach_mol < REACH_MET * reach.target_mol;
     return reach;
@@ -125,7 +125,6 @@ static bool is_of_another_target(const struct tick *tick)
 void decide_reach(struct tick *tick)
 {
     struct space_state *state = tick->state;
-    const double full_umol = lamps_umol(tick, false);
     const double since_s = units_seconds(tick->now->boot_ns - state->reach_ns);
     if (is_of_another_target(tick)) {
         state->reach_ns = 0;
@@ -134,8 +133,9 @@ void decide_reach(struct tick *tick)
     if (state->reach_ns == 0) {
         state->reach = (struct reach){0};
     }
-    if (can_tell(tick) && full_umol > 0 &&
-        (state->reach_ns == 0 || !(since_s >= 0 && since_s < EVERY_S))) {
+    const bool is_due = state->reach_ns == 0 || !(since_s >= 0 && since_s < EVERY_S);
+    const double full_umol = is_due ? decide_full_umol(tick) : 0;
+    if (full_umol > 0 && can_tell(tick)) {
         state->reach_ns = tick->now->boot_ns;
         state->reach = reckon(tick, full_umol);
     }
