@@ -239,18 +239,17 @@ void powerplan_share(struct powerplan *plan, const struct powerplan_moment *mome
     if (!plan) {
         return;
     }
-    const double price = tariff_price(&plan->config->site.tariff, moment->wall_s);
     plan->dt_s = plan->boot_ns == 0 ? 1 : units_seconds(moment->boot_ns - plan->boot_ns);
     plan->boot_ns = moment->boot_ns;
     if (moment->knows_time) {
         powerplan_day(plan, moment);
     }
     plan->is_short = false;
-    ask_with_floors(plan, price);
+    ask_with_floors(plan, moment->price_per_kwh);
     if (plan->is_short) {
         share_by_rank(plan);
     } else {
-        share_by_price(plan, price);
+        share_by_price(plan, moment->price_per_kwh);
     }
     for (int i = 0; i < plan->day.space_count; i++) {
         struct power_space *space = &plan->space[i];

@@ -22,6 +22,7 @@ struct powerplan;
 struct powerplan_moment {
     int64_t boot_ns, wall_s;
     bool knows_time;
+    double price_per_kwh; /* of energy, now */
 };
 
 /* What a space decided, of one and the same tick. */

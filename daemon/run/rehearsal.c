@@ -186,7 +186,7 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
     now->clock = rehearsal->trust;
     now->may_close = *may_close;
     now->step_s = rehearsal->options.step_s;
-    now->price_per_kwh = tariff_price(&rehearsal->config->site.tariff, now->wall_s);
+    now->price_per_kwh = rehearsal->price_per_kwh;
     now->hand.is_active = now->hand.is_active && now->boot_ns < now->hand.until_ns;
     inputs_fill(rehearsal->inputs, space, now, &rehearsal->airs[space]);
     now->ppfd = correction_reading(&state->correction, now->ppfd);
@@ -213,15 +213,30 @@ static void tick_space(struct rehearsal *rehearsal, int space, bool *may_close)
                                           .dt_s = rehearsal->options.step_s});
 }
 
+/* A year has as many seconds as it has, and few prices. */
+static void look_at_price(struct rehearsal *rehearsal)
+{
+    const struct tariff *tariff = &rehearsal->config->site.tariff;
+    const int64_t wall_s = rehearsal_wall_s(rehearsal);
+    if (wall_s < rehearsal->price_from_s || wall_s >= rehearsal->price_to_s) {
+        rehearsal->price_per_kwh = tariff_price(tariff, wall_s);
+        rehearsal->price_from_s = wall_s;
+        rehearsal->price_to_s = tariff_next_change(tariff, wall_s, wall_s + UNITS_S_PER_DAY);
+    }
+}
+
 void rehearsal_step(struct rehearsal *rehearsal)
 {
     advance(rehearsal);
     sense(rehearsal);
     inputs_step(rehearsal->inputs, rehearsal->samples, rehearsal->states, rehearsal->boot_ns);
+    look_at_price(rehearsal);
     bool may_close = true;
     powerplan_share(rehearsal->power,
-                    &(struct powerplan_moment){rehearsal->boot_ns, rehearsal_wall_s(rehearsal),
-                                               rehearsal->trust != CLOCK_UNTRUSTED});
+                    &(struct powerplan_moment){.boot_ns = rehearsal->boot_ns,
+                                               .wall_s = rehearsal_wall_s(rehearsal),
+                                               .knows_time = rehearsal->trust != CLOCK_UNTRUSTED,
+                                               .price_per_kwh = rehearsal->price_per_kwh});
     for (int s = 0; s < rehearsal->config->space_count; s++) {
         tick_space(rehearsal, s, &may_close);
     }

@@ -29,6 +29,8 @@ struct rehearsal {
     int64_t boot_ns;
     int64_t wall_ns;
     enum clock_trust trust;
+    double price_per_kwh; /* of energy, and from when to when it holds */
+    int64_t price_from_s, price_to_s;
     double seconds;
     uint64_t ticks;
 };

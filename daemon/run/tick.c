@@ -100,20 +100,19 @@ void tick_destroy(struct tick *tick)
     free(tick);
 }
 
-static void fill_now(struct tick *tick, int space, const struct tick_time *time, bool may_close)
+static void fill_now(struct tick *tick, int space, const struct powerplan_moment *moment,
+                     bool may_close)
 {
     struct tick_space *its = &tick->spaces[space];
     struct now *now = &its->now;
-    now->boot_ns = time->boot_ns;
-    now->wall_s = time->wall_ns / UNITS_NS_PER_S;
+    now->boot_ns = moment->boot_ns;
+    now->wall_s = moment->wall_s;
     now->clock = tick->clock.trust;
     now->may_close = may_close;
-    now->price_per_kwh = tariff_price(&tick->config->site.tariff, now->wall_s);
+    now->price_per_kwh = moment->price_per_kwh;
     now->acknowledged = its->acknowledged;
     its->acknowledged = false;
-    if (its->hand.is_active && time->boot_ns >= its->hand.until_ns) {
-        its->hand.is_active = false;
-    }
+    its->hand.is_active = its->hand.is_active && moment->boot_ns < its->hand.until_ns;
     now->hand = its->hand;
     inputs_fill(tick->inputs, space, now, &its->air);
     now->ppfd = correction_reading(&tick->states[space].correction, now->ppfd);
@@ -145,8 +144,10 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
 {
     bool may_close = time->boot_ns >= tick->light_from_ns;
     double dt_s = tick->has_run ? units_seconds(time->boot_ns - tick->last_ns) : 0;
-    const struct powerplan_moment moment = {time->boot_ns, time->wall_ns / UNITS_NS_PER_S,
-                                            tick->clock.trust != CLOCK_UNTRUSTED};
+    const int64_t wall_s = time->wall_ns / UNITS_NS_PER_S;
+    const struct powerplan_moment moment = {time->boot_ns, wall_s,
+                                            tick->clock.trust != CLOCK_UNTRUSTED,
+                                            tariff_price(&tick->config->site.tariff, wall_s)};
     powerplan_share(tick->power, &moment);
     for (int i = 0; i < tick->config->space_count; i++) {
         const struct space_rules *rules = &tick->config->spaces[i].rules;
@@ -156,7 +157,7 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
         for (int place = 0; place < rules->fixture_count; place++) {
             was_closed[place] = state->fixtures[place].switching.phase != SWITCHING_OPEN;
         }
-        fill_now(tick, i, time, may_close);
+        fill_now(tick, i, &moment, may_close);
         decide(rules, state, &its->now, &its->verdict);
         see_power(tick, i);
         tick_end_tripped_trials(tick, i);

@@ -54,7 +54,8 @@ static void end(void)
  * `metered` times its curve. */
 static void tick(double metered)
 {
-    const struct powerplan_moment moment = {nows[0].boot_ns, nows[0].wall_s, true};
+    const struct powerplan_moment moment = {nows[0].boot_ns, nows[0].wall_s, true,
+                                            tariff_price(&config->site.tariff, nows[0].wall_s)};
     powerplan_share(plan, &moment);
     for (int s = 0; s < SPACES; s++) {
         const struct space_rules *rules = &config->spaces[s].rules;
@@ -313,7 +314,8 @@ static void a_lamp_that_may_be_lit_counts(void **state)
     powerplan_look(plan, &view);
     assert_near(view.watts, 300, 1e-9);
     for (int i = 0; i < 300; i++) { /* the others share what it leaves */
-        const struct powerplan_moment moment = {nows[1].boot_ns, nows[1].wall_s, true};
+        const struct powerplan_moment moment = {nows[1].boot_ns, nows[1].wall_s, true,
+                                                tariff_price(&config->site.tariff, nows[1].wall_s)};
         powerplan_share(plan, &moment);
         for (int s = 1; s < SPACES; s++) {
             powerplan_fill(plan, s, &nows[s].power);
