@@ -42,5 +42,7 @@ void config_warn_power(const struct section *root, const struct config *config,
                        struct findings *findings);
 /* … in the settings of the drivers: config_warn_points.c. */
 void config_warn_points(const struct section *root, struct findings *findings);
+/* For those: lamp light of all fixtures at their drive ceilings. */
+double config_lamps_umol(const struct space_rules *rules);
 
 #endif

@@ -38,6 +38,13 @@ struct section {
     const struct driver *driver; /* of a bus, sensor or output; NULL: unknown */
 };
 
+/* An entry of one of the configuration's own lists. */
+static inline const struct section *section_entry(const struct section *root, enum root_key list,
+                                                  int index)
+{
+    return &root->values[list].sections[index];
+}
+
 /* Where a section or value stands, for messages: "fixtures[2].curve[0].drive". */
 struct place {
     const struct place *outer;

@@ -10,13 +10,7 @@
 #include <math.h>
 #include <string.h>
 
-static const struct section *entry(const struct section *root, enum root_key list, int index)
-{
-    return &root->values[list].sections[index];
-}
-
-/* Lamp light of all fixtures at their drive ceilings. */
-static double lamps_umol(const struct space_rules *rules)
+double config_lamps_umol(const struct space_rules *rules)
 {
     double sum = 0;
     for (int i = 0; i < rules->fixture_count; i++) {
@@ -31,7 +25,7 @@ static void warn_ceiling(const struct section *root, const struct config *config
                          struct findings *findings)
 {
     const struct config_space *space = &config->spaces[index];
-    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    const struct value *names = &section_entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
     double lowest = 0;
     for (int i = 0; i < space->rules.fixture_count; i++) {
         const struct fixture_rules *fixture = &space->rules.fixtures[i];
@@ -41,7 +35,8 @@ static void warn_ceiling(const struct section *root, const struct config *config
         const struct stage *stage = &space->rules.stages[i];
         const int number = (int)names->items[i].integer;
         if (stage->ceiling_umol < lowest) {
-            findings_warning(findings, entry(root, ROOT_STAGES, number)->values[STAGE_CEILING].line,
+            findings_warning(findings,
+                             section_entry(root, ROOT_STAGES, number)->values[STAGE_CEILING].line,
                              "stages[%d].ceiling_umol: %.10g, but the lamps of space %s give "
                              "%.0f µmol at their lowest: they stay dark",
                              number, stage->ceiling_umol, space->name, lowest);
@@ -54,7 +49,7 @@ static void warn_ramps(const struct section *root, const struct config *config, 
                        struct findings *findings)
 {
     const struct config_space *space = &config->spaces[index];
-    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    const struct value *names = &section_entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
     for (int i = 0; i < space->rules.stage_count; i++) {
         const struct stage *stage = &space->rules.stages[i];
         const int number = (int)names->items[i].integer;
@@ -62,7 +57,7 @@ static void warn_ramps(const struct section *root, const struct config *config, 
         if (stage->window.length_s > 0 && stage->window.length_s < UNITS_S_PER_DAY &&
             ramps_s > stage->window.length_s) {
             findings_warning(
-                findings, entry(root, ROOT_STAGES, number)->values[STAGE_LENGTH].line,
+                findings, section_entry(root, ROOT_STAGES, number)->values[STAGE_LENGTH].line,
                 "stages[%d].day_length_h: dawn and dusk take %d min, and the lamps are "
                 "lit for %d min: full light is never reached",
                 number, ramps_s / 60, stage->window.length_s / 60);
@@ -75,12 +70,12 @@ static void warn_floor(const struct section *root, const struct config *config, 
                        struct findings *findings)
 {
     const struct config_space *space = &config->spaces[index];
-    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
-    const double lamps = lamps_umol(&space->rules);
+    const struct value *names = &section_entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    const double lamps = config_lamps_umol(&space->rules);
     for (int i = 0; i < space->rules.stage_count; i++) {
         const struct stage *stage = &space->rules.stages[i];
         const int number = (int)names->items[i].integer;
-        const int line = entry(root, ROOT_STAGES, number)->values[STAGE_FLOOR].line;
+        const int line = section_entry(root, ROOT_STAGES, number)->values[STAGE_FLOOR].line;
         const double lit_s =
             ramp_integral(&stage->ramp, stage->window.length_s, 0, stage->window.length_s);
         const double alone = units_mol(fmin(stage->floor_umol, lamps), lit_s);
@@ -110,7 +105,7 @@ static void warn_range(const struct section *root, const struct config *config, 
         if (space->rules.sees_daylight || !(sensor->quality.high > 4 * reads)) {
             continue;
         }
-        const struct section *section = entry(root, ROOT_SENSORS, number);
+        const struct section *section = section_entry(root, ROOT_SENSORS, number);
         int line = section->values[SENSOR_HIGH].line;
         findings_warning(findings, line > 0 ? line : section->line,
                          "sensors[%d].high: %.10g, but the lamps of space %s give it at most %.0f "
@@ -129,13 +124,14 @@ static void warn_spaces(const struct section *root, const struct config *config,
         warn_floor(root, config, i, findings);
         warn_range(root, config, i, findings);
         if (space->ppfd_sensor_count == 0) {
-            findings_warning(findings, entry(root, ROOT_SPACES, i)->line,
+            findings_warning(findings, section_entry(root, ROOT_SPACES, i)->line,
                              "spaces[%d]: no ppfd_sensors: its light is reckoned from the dimming "
                              "curves and a dark lamp is not noticed",
                              i);
         }
         if (space->ppfd_sensor_count == 0 && space->rules.sees_daylight) {
-            findings_warning(findings, entry(root, ROOT_SPACES, i)->values[SPACE_DAYLIGHT].line,
+            findings_warning(findings,
+                             section_entry(root, ROOT_SPACES, i)->values[SPACE_DAYLIGHT].line,
                              "spaces[%d].sees_daylight: has no effect without ppfd_sensors", i);
         }
     }
@@ -165,11 +161,11 @@ static void warn_safe_drive(const struct section *root, const struct config *con
                             struct findings *findings)
 {
     int output = config->fixtures[index].dim_output;
-    const struct section *fixture = entry(root, ROOT_FIXTURES, index);
+    const struct section *fixture = section_entry(root, ROOT_FIXTURES, index);
     if (output < 0) {
         return;
     }
-    const struct section *dim = entry(root, ROOT_OUTPUTS, output);
+    const struct section *dim = section_entry(root, ROOT_OUTPUTS, output);
     double safe = section_real(fixture, FIXTURE_SAFE_DRIVE);
     int line = fixture->values[FIXTURE_SAFE_DRIVE].line;
     line = line > 0 ? line : fixture->line;
@@ -197,7 +193,7 @@ static void warn_fixtures(const struct section *root, const struct config *confi
 {
     for (int i = 0; i < config->fixture_count; i++) {
         const struct config_fixture *fixture = &config->fixtures[i];
-        int line = entry(root, ROOT_FIXTURES, i)->line;
+        int line = section_entry(root, ROOT_FIXTURES, i)->line;
         if (fixture->space < 0) {
             findings_warning(findings, line, "fixtures[%d]: \"%s\" belongs to no space", i,
                              fixture->name);
@@ -288,9 +284,9 @@ static void warn_unused(const struct section *root, const struct config *config,
     }
     for (int i = 0; i < root->values[ROOT_STAGES].count; i++) {
         if (!is_stage_used(root, i)) {
-            findings_warning(findings, entry(root, ROOT_STAGES, i)->line,
+            findings_warning(findings, section_entry(root, ROOT_STAGES, i)->line,
                              "stages[%d]: \"%s\" is not used by any space", i,
-                             section_text(entry(root, ROOT_STAGES, i), STAGE_NAME));
+                             section_text(section_entry(root, ROOT_STAGES, i), STAGE_NAME));
         }
     }
 }

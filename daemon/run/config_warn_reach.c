@@ -17,22 +17,6 @@
 #define DAYS_MOST  366 /* a stage without an end comes to every season */
 #define LOOKS_MOST 62  /* at so many days of a stage */
 
-static const struct section *entry(const struct section *root, enum root_key list, int index)
-{
-    return &root->values[list].sections[index];
-}
-
-/* Lamp light of all fixtures at their drive ceilings. */
-static double lamps_umol(const struct space_rules *rules)
-{
-    double sum = 0;
-    for (int i = 0; i < rules->fixture_count; i++) {
-        const struct fixture_rules *fixture = &rules->fixtures[i];
-        sum += fixture->full_umol * dimcurve_level(&fixture->curve, fixture->ceiling.drive_max);
-    }
-    return sum;
-}
-
 /* Seconds of full light that a climb slower than the dawn takes. */
 static double climb_s(const struct stage *stage, double highest_umol)
 {
@@ -91,8 +75,8 @@ static void warn_under_glass(const struct section *root, const struct config *co
 {
     const struct config_space *space = &config->spaces[index];
     const struct space_rules *rules = &space->rules;
-    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
-    const double lamps = lamps_umol(rules);
+    const struct value *names = &section_entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    const double lamps = config_lamps_umol(rules);
     int64_t first = rules->first_day;
     for (int i = 0; rules->sun.has_place && i < rules->stage_count; i++) {
         const struct stage *stage = &rules->stages[i];
@@ -107,7 +91,8 @@ static void warn_under_glass(const struct section *root, const struct config *co
         const int number = (int)names->items[i].integer;
         char ceiling[48];
         put_ceiling(stage, ceiling, sizeof ceiling);
-        findings_warning(findings, entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
+        findings_warning(findings,
+                         section_entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
                          "stages[%d] in space %s: %.1f mol asked; under the clearest sky %.1f "
                          "reachable on the poorest day of the stage and %.1f on the richest: sun "
                          "%.1f and %.1f, window %.4g h less dawn and dusk, lamps %.0f µmol%s",
@@ -120,8 +105,8 @@ static void warn_indoors(const struct section *root, const struct config *config
                          struct findings *findings)
 {
     const struct config_space *space = &config->spaces[index];
-    const struct value *names = &entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
-    double lamps = lamps_umol(&space->rules);
+    const struct value *names = &section_entry(root, ROOT_SPACES, index)->values[SPACE_STAGES];
+    double lamps = config_lamps_umol(&space->rules);
     for (int i = 0; i < space->rules.stage_count; i++) {
         const struct stage *stage = &space->rules.stages[i];
         double highest = fmin(lamps, stage->ceiling_umol);
@@ -140,7 +125,7 @@ static void warn_indoors(const struct section *root, const struct config *config
                            stage->rise_umol_per_s * 60);
         }
         findings_warning(
-            findings, entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
+            findings, section_entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
             "stages[%d] in space %s: %.1f mol asked, %.1f reachable: window %.4g h less "
             "dawn and dusk, lamps %.0f µmol%s%s",
             number, space->name, stage->target_mol, reach, stage->window.length_s / 3600.0, lamps,
