@@ -9,6 +9,7 @@
 static const int NARROWINGS = 48;           /* a dozen mostly does */
 static const double NEED_SLACK_MOL = 1e-12; /* rounding of the sums */
 static const double SHARE_LEAST = 1e-3;     /* of full_share; keeps every worth finite */
+static const double ABOVE = 1.01;           /* times a worth: surely more */
 
 void plan_limits(const struct plan_lamp *lamp, const struct plan_slot *slot, double daylight_umol,
                  double *ret_low, double *ret_high)
@@ -329,10 +330,10 @@ double plan_missing_price(const struct plan_lamp *lamp, const struct plan_slots 
     for (int i = 0; i < slots->count; i++) {
         dearest = fmax(dearest, slots->slot[i].price_per_kwh);
     }
-    double worth_w = 6 * (curve->watts[last] - curve->off_w);
-    worth_w = fmax(worth_w, 1.01 * lampcurve_threshold_w(curve, curve->level[0]));
+    double worth_w = PLAN_MISSING_WORTH * (curve->watts[last] - curve->off_w);
+    worth_w = fmax(worth_w, ABOVE * lampcurve_threshold_w(curve, curve->level[0]));
     if (last > 0) {
-        worth_w = fmax(worth_w, 1.01 * curve->slope[last - 1]);
+        worth_w = fmax(worth_w, ABOVE * curve->slope[last - 1]);
     }
     return fmax(worth_w / worth_of_unit(lamp, dearest), 1e-9);
 }

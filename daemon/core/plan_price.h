@@ -55,8 +55,10 @@ double plan_price_of(const struct plan_lamp *lamp, const struct plan_slots *slot
 struct plan_price plan_fill(const struct plan_lamp *lamp, const struct plan_slots *slots,
                             double clearness, double need_mol, double missing_price);
 
-/* A price above every sensible one, > 0: six times the dearest average mol of the slots at full
- * light, and never below what any level of the lamp costs. */
+#define PLAN_MISSING_WORTH 6.0 /* of full light that is missing, over the watts that it takes */
+
+/* A price above every sensible one, > 0: PLAN_MISSING_WORTH times the dearest average mol of the
+ * slots at full light, and never below what any level of the lamp costs. */
 double plan_missing_price(const struct plan_lamp *lamp, const struct plan_slots *slots);
 
 #endif

@@ -13,12 +13,9 @@
 #define DWELL_S    1200 /* a space that was lit stays lit so long, where not all can be */
 #define STAY       1.2  /* … and after that as long as nobody is worth so much more */
 #define WORTH_HAND 50.0 /* ln of a worth above every other: by hand is cut last */
-/* Of full light over its watts, before anything is planned: that of a missing mol
- * (plan_missing_price). */
-#define WORTH_FIRST 6.0
-#define EXTRA_MOST  1e9  /* no price: a hand is cut */
-#define ROUNDING    1e-6 /* of the limit: is kept back */
-#define HALVINGS    20
+#define EXTRA_MOST 1e9  /* no price: a hand is cut */
+#define ROUNDING   1e-6 /* of the limit: is kept back */
+#define HALVINGS   20
 
 int powerplan_create(const struct config *config, struct powerplan **ret, struct err *err)
 {
@@ -87,10 +84,12 @@ static double log_worth_of(const struct power_space *space, double price_per_kwh
     if (units_known(seen->light_price)) {
         return powershare_log_worth(seen->light_price, seen->full_umol);
     }
-    return units_known(space->light_price)
-               ? powershare_log_worth(space->light_price, seen->full_umol)
-               : log(WORTH_FIRST * lamp->watts[lamp->count - 1] *
-                     fmax(price_per_kwh, PLAN_PRICE_LEAST));
+    if (units_known(space->light_price)) {
+        return powershare_log_worth(space->light_price, seen->full_umol);
+    }
+    /* Before anything is planned: that of a missing mol. */
+    return log(PLAN_MISSING_WORTH * lamp->watts[lamp->count - 1] *
+               fmax(price_per_kwh, PLAN_PRICE_LEAST));
 }
 
 /* Its watts now as a function of the price, between what its stage's floor needs, or so much of
