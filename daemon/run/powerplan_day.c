@@ -10,7 +10,6 @@
 #include <math.h>
 #include <string.h>
 
-#define REPLAN_S    300
 #define CLOCK_STEP  2    /* s between the two clocks since the last plan */
 #define CAP_CHANGE  0.05 /* of a space's lamps: plan again at once */
 #define TURNS       12   /* of one space in a second */
@@ -67,7 +66,8 @@ static void lay_out_space(struct powerplan *plan, int index, int64_t wall_s)
     its->full_umol = seen->full_umol;
     its->need_mol = seen->need_mol;
     if (rules->sees_daylight && its->need_mol > 0) {
-        its->need_mol += units_mol(seen->full_umol, REPLAN_S); /* it may wait as long for the sun */
+        /* It may wait as long for the sun. */
+        its->need_mol += units_mol(seen->full_umol, PLAN_SKY_EVERY_S);
     }
     if (!seen->stage) {
         its->need_mol = its->light_price = 0;
@@ -263,7 +263,7 @@ void powerplan_day(struct powerplan *plan, const struct powerplan_moment *moment
     const double moved_s = (double)(moment->wall_s - plan->planned_wall_s);
     const bool is_stepped = fabs(moved_s - passed_s) > CLOCK_STEP;
     const bool is_new = plan->planned_ns == 0 || is_stepped || has_news(plan);
-    if (is_new || (!plan->is_working && passed_s >= REPLAN_S)) {
+    if (is_new || (!plan->is_working && passed_s >= PLAN_SKY_EVERY_S)) {
         lay_out(plan, moment, !is_new && plan->has_plan);
     }
     const double turns = TURNS * fmax(1, fmin(plan->dt_s, TURNS_S_MAX)) / plan->day.space_count;
