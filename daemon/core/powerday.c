@@ -106,9 +106,6 @@ static double move_light_price(const struct powerday *day, int space, const doub
                                double spread)
 {
     struct powerday_space *its = &day->space[space];
-    if (its->is_priced) {
-        return 0;
-    }
     const double before = its->light_price;
     its->light_price = needed_price(day, space, log_price, spread);
     if (!(before > 0) || !(its->light_price > 0)) {

@@ -41,8 +41,7 @@ struct powerday_space {
     double full_umol;
     double need_mol; /* still to deliver by the lamp; may be ≤ 0 */
     double missing_price;
-    bool is_priced;     /* light_price is given, whatever it buys */
-    double light_price; /* currency per mol m⁻²; found, or given */
+    double light_price; /* currency per mol m⁻²; found */
 };
 
 struct powerday {

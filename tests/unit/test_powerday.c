@@ -41,7 +41,7 @@ static void make_bed(struct bed *bed, double need_mol)
         }
     }
     for (int s = 0; s < SPACES; s++) {
-        bed->space[s] = (struct powerday_space){&bed->curve, 500, need_mol, 2, false, 0};
+        bed->space[s] = (struct powerday_space){&bed->curve, 500, need_mol, 2, 0};
     }
     powerday_begin(&bed->day, false);
 }
@@ -114,21 +114,6 @@ static void what_cannot_be_is_shared_alike(void **state)
     }
 }
 
-/* A space under the sky brings its own price. */
-static void a_given_price_stays(void **state)
-{
-    (void)state;
-    struct bed bed;
-    make_bed(&bed, 6);
-    bed.day.limit.hard_w = 700;
-    bed.space[1].is_priced = true;
-    bed.space[1].light_price = 1.9;
-    work(&bed);
-    assert_near(bed.space[1].light_price, 1.9, 0);
-    assert_near(powerday_supply_mol(&bed.day, 0, NULL), 6, 0.01);
-    assert_true(watts_in(&bed, 15) <= 700);
-}
-
 /* A day that was short leaves nothing behind in one that has all it wants. */
 static void another_day_begins_afresh(void **state)
 {
@@ -169,7 +154,6 @@ int main(void)
         cmocka_unit_test(one_turn_where_all_fits),
         cmocka_unit_test(the_cheap_hours_are_shared),
         cmocka_unit_test(what_cannot_be_is_shared_alike),
-        cmocka_unit_test(a_given_price_stays),
         cmocka_unit_test(another_day_begins_afresh),
         cmocka_unit_test(nothing_is_needed),
     };
