@@ -102,12 +102,17 @@ static void leave_out(struct tick *tick, double *wish, double budget_w)
 void decide_power(struct tick *tick, const struct ask *ask)
 {
     const struct allotment *power = &tick->now->power;
-    double wish[SPACE_FIXTURES_MAX] = {0};
     for (int i = 0; i < tick->rules->fixture_count; i++) {
         tick->power_cap[i] = 1;
-        wish[i] = power->is_shared ? wish_of(tick, i, ask) : 0;
     }
-    if (!power->is_shared || sum_w(tick, wish, 1) <= power->budget_w) {
+    if (!power->is_shared) {
+        return;
+    }
+    double wish[SPACE_FIXTURES_MAX] = {0};
+    for (int i = 0; i < tick->rules->fixture_count; i++) {
+        wish[i] = wish_of(tick, i, ask);
+    }
+    if (sum_w(tick, wish, 1) <= power->budget_w) {
         return;
     }
     leave_out(tick, wish, power->budget_w);
