@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "plan_csv.h"
 
+#include "plan_comment.h"
 #include "plan_sites.h"
+
 #include "err.h"
 
 #include <ctype.h>
@@ -20,14 +22,12 @@ static const double MISSING = (double)NAN;
 
 enum column { TIME, YEAR, MONTH, DAY, HOUR, HOUR_ENDING, MINUTE, GHI, PPFD, PAR, QC, COLUMNS };
 
-enum stamp { STAMP_END, STAMP_CENTRE, STAMP_BEGIN };
-
 struct reader {
     struct plan_csv *csv;
     size_t room;
     int column[COLUMNS]; /* −1: none */
     bool time_is_utc;
-    enum stamp stamp;
+    enum plan_stamp stamp;
     int first_year;
     int last_month, years_on; /* of files without a year */
     struct err *err;
@@ -40,172 +40,6 @@ int64_t plan_csv_day(int64_t year, int month, int day)
     const int64_t of_era = shifted - era * 400;
     const int64_t of_year = (153 * ((month + 9) % 12) + 2) / 5 + day - 1;
     return era * 146097 + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719468;
-}
-
-/* ---- the comment line ---- */
-
-/* A number at p, its end in ret_end; NAN when there is none. */
-static double number_at(const char *p, const char **ret_end)
-{
-    char *end;
-    const double value = strtod(p, &end);
-    *ret_end = end;
-    return end == p || !(isdigit((unsigned char)*p) || *p == '-' || *p == '+' || *p == '.')
-               ? MISSING
-               : value;
-}
-
-/* A number followed by one of two letters ("36.1N", "79.95 W"): positive for the first of them. */
-static bool number_with(const char *text, const char letters[2], double *ret)
-{
-    for (const char *p = text; *p; p++) {
-        if (p > text && (isalnum((unsigned char)p[-1]) || strchr(".-+", p[-1]))) {
-            continue;
-        }
-        const char *end;
-        const double value = number_at(p, &end);
-        if (isnan(value)) {
-            continue;
-        }
-        while (*end == ' ' || (unsigned char)*end >= 0x80) { /* a degree sign */
-            end++;
-        }
-        if ((*end == letters[0] || *end == letters[1]) && !isalnum((unsigned char)end[1])) {
-            *ret = *end == letters[0] ? value : -value;
-            return true;
-        }
-    }
-    return false;
-}
-
-/* The number behind a word ("latitude=55.8", "lon 12.5"). */
-static bool number_behind(const char *text, const char *word, double *ret)
-{
-    const char *p = strcasestr(text, word);
-    if (!p) {
-        return false;
-    }
-    p += strcspn(p, "0123456789+-");
-    const char *end;
-    const double value = number_at(p, &end);
-    if (isnan(value)) {
-        return false;
-    }
-    *ret = value;
-    return true;
-}
-
-/* The first two numbers with a decimal point. */
-static bool two_decimals(const char *text, double *ret_latitude, double *ret_longitude)
-{
-    double found[2];
-    int count = 0;
-    for (const char *p = text; *p && count < 2;) {
-        const char *end;
-        const double value = number_at(p, &end);
-        if (isnan(value) || (p > text && isalnum((unsigned char)p[-1]))) {
-            p++;
-            continue;
-        }
-        if (memchr(p, '.', (size_t)(end - p)) && end[-1] != '.') {
-            found[count++] = value;
-        }
-        p = end;
-    }
-    if (count < 2) {
-        return false;
-    }
-    *ret_latitude = found[0];
-    *ret_longitude = found[1];
-    return true;
-}
-
-static bool find_place(const char *text, double *ret_latitude, double *ret_longitude)
-{
-    const bool has_letters =
-        number_with(text, "NS", ret_latitude) && number_with(text, "EW", ret_longitude);
-    const bool is_found =
-        has_letters ||
-        (number_behind(text, "lat", ret_latitude) && number_behind(text, "lon", ret_longitude)) ||
-        two_decimals(text, ret_latitude, ret_longitude);
-    return is_found && fabs(*ret_latitude) <= 90 && fabs(*ret_longitude) <= 180;
-}
-
-/* "UTC-7", "UTC+05:30", "GMT+1", with a minus sign of either kind. */
-static bool find_offset(const char *text, int *ret_min)
-{
-    for (const char *p = text; *p; p++) {
-        if (strncmp(p, "UTC", 3) != 0 && strncmp(p, "GMT", 3) != 0) {
-            continue;
-        }
-        const char *q = p + 3 + (p[3] == ' ');
-        int sign = *q == '-' ? -1 : *q == '+' ? 1 : 0;
-        q += sign != 0;
-        if (strncmp(q, "\xe2\x88\x92", 3) == 0) {
-            sign = -1;
-            q += 3;
-        }
-        if (sign != 0 && isdigit((unsigned char)*q)) {
-            char *end;
-            const long hours = strtol(q, &end, 10);
-            const long minutes = *end == ':' ? strtol(end + 1, NULL, 10) : 0;
-            *ret_min = sign * (int)(hours * 60 + minutes);
-            return labs(hours) <= 14;
-        }
-    }
-    return false;
-}
-
-/* Whether the text has a word that begins so, letters of any case. */
-static bool has_word(const char *text, const char *word)
-{
-    for (const char *p = text; (p = strcasestr(p, word)); p++) {
-        if (p == text || !isalpha((unsigned char)p[-1])) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static enum stamp find_stamp(const char *text)
-{
-    if (has_word(text, "cent") || has_word(text, "middle") || has_word(text, "midpoint")) {
-        return STAMP_CENTRE;
-    }
-    if (has_word(text, "end")) {
-        return STAMP_END;
-    }
-    return has_word(text, "start") || has_word(text, "begin") ? STAMP_BEGIN : STAMP_END;
-}
-
-static int find_year(const char *text)
-{
-    for (const char *p = text; *p; p++) {
-        char *end;
-        const long year = isdigit((unsigned char)*p) ? strtol(p, &end, 10) : 0;
-        const bool stands_alone = p == text || !strchr("0123456789.-+", p[-1]);
-        if (year >= 1950 && year <= 2199 && end == p + 4 && *end != '.' && stands_alone &&
-            strncmp(end, " m", 2) != 0) {
-            return (int)year;
-        }
-    }
-    return 2023;
-}
-
-static int read_comment(struct reader *reader, const char *line)
-{
-    struct plan_csv *csv = reader->csv;
-    if (line[0] != '#') {
-        return err_fail(reader->err, EINVAL, "the first line is no # comment");
-    }
-    if (!find_place(line, &csv->latitude, &csv->longitude)) {
-        return err_fail(reader->err, EINVAL, "the comment gives no latitude and longitude");
-    }
-    csv->offset_min = 60 * (int)lround(csv->longitude / 15);
-    find_offset(line, &csv->offset_min);
-    reader->stamp = find_stamp(line);
-    reader->first_year = find_year(line);
-    return 0;
 }
 
 /* ---- the names of the columns ---- */
@@ -279,7 +113,7 @@ static int read_names(struct reader *reader, char *line)
         return err_fail(reader->err, EINVAL, "the columns give no time or no irradiance");
     }
     if (column[HOUR_ENDING] >= 0) {
-        reader->stamp = STAMP_END;
+        reader->stamp = PLAN_STAMP_END;
     }
     return 0;
 }
@@ -456,13 +290,27 @@ static int settle_steps(struct reader *reader)
         return err_fail(reader->err, EINVAL, "a step of %lld s, 1 … 10800 s allowed",
                         (long long)csv->step_s);
     }
-    const int64_t back_s = reader->stamp == STAMP_END      ? csv->step_s
-                           : reader->stamp == STAMP_CENTRE ? csv->step_s / 2
-                                                           : 0;
+    const int64_t back_s = reader->stamp == PLAN_STAMP_END      ? csv->step_s
+                           : reader->stamp == PLAN_STAMP_CENTRE ? csv->step_s / 2
+                                                                : 0;
     for (size_t i = 0; i < csv->count; i++) {
         csv->rows[i].begin_s -= back_s;
     }
     return 0;
+}
+
+static int read_comment(struct reader *reader, const char *line)
+{
+    struct plan_comment comment;
+    const int rc = plan_comment_read(line, &comment, reader->err);
+    if (rc == 0) {
+        reader->csv->latitude = comment.latitude;
+        reader->csv->longitude = comment.longitude;
+        reader->csv->offset_min = comment.offset_min;
+        reader->stamp = comment.stamp;
+        reader->first_year = comment.first_year;
+    }
+    return rc;
 }
 
 static int read_file(struct reader *reader, FILE *file)
