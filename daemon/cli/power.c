@@ -73,7 +73,7 @@ static int read_map(const char *path, struct power_report *report)
     }
     mapstats_of(&map, &stats);
     const double mean_umol = stats.area_mean_umol / map.level;
-    const double ppfd_full = efficacy_full_umol(&report->space->rules);
+    const double ppfd_full = space_configured_umol(&report->space->rules);
     report->area_m2 = map.width_cm * map.depth_cm * 1e-4;
     report->canopy_umol_s = stats.photons_umol_s / map.level;
     if (!units_known(report->ppf_umol_s)) {
@@ -101,7 +101,7 @@ static int read_light(const struct words *words, struct power_report *report)
     }
     if (code == VERB_OK && words->area) {
         code = read_area(words->area, &report->area_m2);
-        report->canopy_umol_s = report->area_m2 * efficacy_full_umol(&report->space->rules);
+        report->canopy_umol_s = report->area_m2 * space_configured_umol(&report->space->rules);
     }
     return code;
 }

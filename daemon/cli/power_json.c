@@ -91,7 +91,7 @@ void power_json(const struct power_report *report)
     json_out_set(object, "space", json_string(report->space->name));
     json_out_set(object, "currency", json_string(report->config->site.currency));
     json_out_set(object, "from", json_string(day));
-    json_out_set(object, "full_umol", json_out_real(efficacy_full_umol(&report->space->rules)));
+    json_out_set(object, "full_umol", json_out_real(space_configured_umol(&report->space->rules)));
     json_out_set(object, "ppf_umol_s", json_out_real(report->ppf_umol_s));
     json_out_set(object, "canopy_umol_s", json_out_real(report->canopy_umol_s));
     json_out_set(object, "area_m2", json_out_real(report->area_m2));

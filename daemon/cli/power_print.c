@@ -12,7 +12,7 @@ static void print_head(const struct power_report *report)
     const struct config_space *space = report->space;
     (void)printf("%s: %d fixture%s, %.0f µmol m⁻² s⁻¹ at full light", space->name,
                  space->rules.fixture_count, space->rules.fixture_count == 1 ? "" : "s",
-                 efficacy_full_umol(&space->rules));
+                 space_configured_umol(&space->rules));
     if (units_known(report->ppf_umol_s)) {
         (void)printf("; %.0f µmol/s leave them", report->ppf_umol_s);
     }
@@ -118,7 +118,7 @@ static void print_mol(const struct power_report *report, const struct power_stag
     const char *currency = report->config->site.currency;
     const double a_mol =
         stage->year.even.cost / POWER_YEAR_DAYS / fmin(stage->year.need_mol, stage->year.reach_mol);
-    const double full_umol = efficacy_full_umol(&report->space->rules);
+    const double full_umol = space_configured_umol(&report->space->rules);
     (void)printf("    A mol m⁻² at one level costs %.5f %s (mean of the year)", a_mol, currency);
     if (units_known(report->canopy_umol_s)) {
         (void)printf("; a mol on the canopy %.5f", a_mol * full_umol / report->canopy_umol_s);

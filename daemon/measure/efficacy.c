@@ -26,15 +26,6 @@ const struct efficacy_mark *efficacy_marks(int *ret_count)
     return marks;
 }
 
-double efficacy_full_umol(const struct space_rules *rules)
-{
-    double umol = 0;
-    for (int i = 0; i < rules->fixture_count; i++) {
-        umol += rules->fixtures[i].full_umol;
-    }
-    return umol;
-}
-
 double efficacy_cap(const struct space_rules *rules)
 {
     double umol = 0;
@@ -42,7 +33,7 @@ double efficacy_cap(const struct space_rules *rules)
         const struct fixture_rules *fixture = &rules->fixtures[i];
         umol += fixture->full_umol * dimcurve_level(&fixture->curve, fixture->ceiling.drive_max);
     }
-    return umol / efficacy_full_umol(rules);
+    return umol / space_configured_umol(rules);
 }
 
 double efficacy_standby_w(const struct space_rules *rules)
@@ -89,7 +80,7 @@ static void fill(const struct space_rules *rules, struct efficacy_row *row)
         row->above_ceiling = row->above_ceiling || level > top + AT_CAP;
         umol += fixture->full_umol * level;
     }
-    row->share = umol / efficacy_full_umol(rules);
+    row->share = umol / space_configured_umol(rules);
 }
 
 static double least_level(const struct space_rules *rules)

@@ -39,10 +39,7 @@ struct efficacy_row {
  * does not fit into EFFICACY_ROWS_MAX is left out, measured points first. */
 int efficacy_rows(const struct space_rules *rules, struct efficacy_row ret[EFFICACY_ROWS_MAX]);
 
-/* PPFD of all fixtures at level 1. */
-double efficacy_full_umol(const struct space_rules *rules);
-
-/* What the drive ceilings leave of it, as a level of the space, 0 … 1. */
+/* What the drive ceilings leave of the full light, as a level of the space, 0 … 1. */
 double efficacy_cap(const struct space_rules *rules);
 
 /* Watts of the fixtures without a contact while they are dimmed to off. */

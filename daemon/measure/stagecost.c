@@ -80,7 +80,7 @@ static void add_day(struct stagecost *sum, const struct space_rules *rules,
 {
     struct plan_slots slots;
     cut(rules, stage, day, &slots);
-    const struct plan_lamp lamp = plan_day_lamp(rules, stage, efficacy_full_umol(rules));
+    const struct plan_lamp lamp = plan_day_lamp(rules, stage, space_configured_umol(rules));
     sum->reach_mol = fmin(sum->reach_mol, plan_reach_mol(&lamp, &slots, 0));
     sum->level = even_level(&lamp, &slots, efficacy_cap(rules), sum->need_mol);
     const struct stagecost_way even = even_way(&lamp, slots, sum->need_mol, sum->level);

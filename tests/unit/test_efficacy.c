@@ -59,7 +59,7 @@ static void levels_of_a_space(void **state)
     struct space_rules rules;
     struct efficacy_row rows[EFFICACY_ROWS_MAX];
     set_up(fixtures, &rules);
-    assert_near(efficacy_full_umol(&rules), 400, 0);
+    assert_near(space_configured_umol(&rules), 400, 0);
     assert_near(efficacy_cap(&rules), (300 * 0.55 + 100) / 400, 1e-12);
     assert_near(efficacy_standby_w(&rules), 2, 0);     /* the other has a contact */
     assert_int_equal(efficacy_rows(&rules, rows), 11); /* ten, and 0.55 */
