@@ -56,6 +56,6 @@ while read -r name from days daylight; do
         printf "plan.starts.%s %.2f /day\n", place, starts / counted
         printf "plan.short.%s %.2f mol\n", place, short
         if (apart > 0) printf "plan.hindsight.%s %.4f -\n", place, own / apart
-    }' "$work/both"
+    }' "$work/both" || status=1
 done <"$work/places"
 exit $status

@@ -10,7 +10,7 @@
 #
 # Usage: sh tests/bench/run.sh [NAME…]
 # BENCH_BUILD: the folder of the release build, by default build-bench beside the sources.
-# Exit status: 0 measured, 1 a group failed, 2 a name that nobody measures.
+# Exit status: 0 measured, 1 a group failed, 2 a name that nobody measures, or that came to no line.
 set -eu
 source=$(cd "$(dirname "$0")/../.." && pwd)
 build=${BENCH_BUILD:-$source/build-bench}
@@ -54,20 +54,31 @@ install_packages $build_packages $driver_packages libcmocka-dev gcovr procps >&2
 
 cmake -S "$source" -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=RelWithDebInfo -DLAMPWARDEN_TESTS=ON >&2
 
+# of NAME FILE: the lines of that name
+of() {
+    awk -v name="$1" '$1 == name || (name ~ /\*$/ && index($1, substr(name, 1, length(name) - 1)) == 1)' "$2"
+}
+
 status=0
+: >"$work/all"
 for file in "$source"/tests/bench/bench_*.sh; do
     is_wanted "$file" "$@" || continue
     if ! sh "$file" "$build" "$source" >"$work/lines"; then
         echo "$(basename "$file"): could not measure" >&2
         status=1
     fi
+    cat "$work/lines" >>"$work/all"
     if test $# -eq 0; then
         cat "$work/lines"
     else
         for name; do
-            awk -v name="$name" '$1 == name || (name ~ /\*$/ &&
-                index($1, substr(name, 1, length(name) - 1)) == 1)' "$work/lines"
+            of "$name" "$work/lines"
         done
     fi
+done
+for name; do
+    test -n "$(of "$name" "$work/all")" && continue
+    echo "\"$name\" came to no line" >&2
+    test $status -ne 0 || status=2
 done
 exit $status
