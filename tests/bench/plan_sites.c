@@ -4,6 +4,7 @@
 #include "plan_csv.h"
 #include "err.h"
 
+#include <ctype.h>
 #include <dirent.h>
 #include <errno.h>
 #include <math.h>
@@ -193,6 +194,7 @@ static int64_t floor_div(int64_t a, int64_t b)
     return a / b - (a % b < 0);
 }
 
+/* A word without blanks, as figures and files of a place are named. */
 static void name_site(const char *path, char *name, size_t size)
 {
     const char *base = strrchr(path, '/');
@@ -200,6 +202,11 @@ static void name_site(const char *path, char *name, size_t size)
     char *end = strrchr(name, '.');
     if (end) {
         *end = 0;
+    }
+    for (char *p = name; *p; p++) {
+        if (!isalnum((unsigned char)*p) && !strchr("_-", *p)) {
+            *p = '_';
+        }
     }
 }
 
@@ -268,15 +275,25 @@ int plan_sites_read(const char *folder, struct plan_site *ret, struct err *err)
         (void)snprintf(path, sizeof path, "%s/%s", folder, entries[i]->d_name);
         free(entries[i]);
         struct plan_site site;
-        if (count == PLAN_SITES_MAX || plan_site_read(path, &site, err) < 0) {
+        if (count == PLAN_SITES_MAX) {
+            (void)fprintf(stderr, "%s: passed over, one more than %d years\n", path, count);
+            continue;
+        }
+        if (plan_site_read(path, &site, err) < 0) {
+            (void)fprintf(stderr, "passed over: %s\n", err->text);
             continue;
         }
         if (site.days < DAYS_LEAST) {
+            (void)fprintf(stderr, "%s: passed over, %d whole days, at least %d wanted\n", path,
+                          site.days, DAYS_LEAST);
             plan_site_free(&site);
             continue;
         }
         ret[count++] = site;
     }
     free(entries);
+    if (count == 0) {
+        (void)fprintf(stderr, "skipped: no year of daylight in %s\n", folder);
+    }
     return count;
 }

@@ -27,7 +27,7 @@ struct err;
 #define PLAN_UMOL_PER_J 2.04 /* PPFD over GHI under an open sky, ±6 %: Meek et al. 1984 */
 
 struct plan_site {
-    char name[48]; /* from the file's */
+    char name[48]; /* from the file's: letters, digits, _ and - */
     double latitude, longitude;
     int offset_min;    /* local standard time, east of UTC */
     int64_t first_day; /* of the local days, since 1970-01-01 */
@@ -49,7 +49,8 @@ void plan_site_free(struct plan_site *site);
 int plan_sites_folder(const char *source, char *ret, size_t size, struct err *err);
 
 /* Reads every *.csv of the folder with at least 300 days, by name. Returns how many, at most
- * PLAN_SITES_MAX, or negative errno; files that are no year of daylight are passed over. */
+ * PLAN_SITES_MAX, or negative errno; files that are no year of daylight are passed over, which
+ * stderr says, as that there is none. */
 int plan_sites_read(const char *folder, struct plan_site *ret, struct err *err);
 
 #endif

@@ -3,6 +3,7 @@
 #include "plan_csv.h"
 
 #include "err.h"
+#include "parse.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -125,6 +126,23 @@ static void the_timer_indoors_gives_the_target(void **state)
 }
 
 /* The check figures of the data: sums of irradiance, kWh/m², as published beside the files. */
+static const struct {
+    const char *name;
+    double kwh_m2;
+} published[] = {{"tmy3_greensboro_hourly", 1566.2},
+                 {"tmy3_sandpoint_hourly", 829.2},
+                 {"nsrdb_40N_2023_30min", 1827.4}};
+
+static double sum_kwh_m2(const struct plan_site *site)
+{
+    double sum = 0;
+    for (int m = 0; m < site->days * PLAN_DAY_MIN; m++) {
+        assert_true(site->ghi[m] >= 0);
+        sum += site->ghi[m] / 60e3;
+    }
+    return sum;
+}
+
 static void the_years_of_the_folder(void **state)
 {
     (void)state;
@@ -134,24 +152,75 @@ static void the_years_of_the_folder(void **state)
         print_message("skipped: %s\n", err.text);
         skip();
     }
+    int known = 0;
+    for (size_t i = 0; i < sizeof published / sizeof published[0]; i++) {
+        char path[4200];
+        (void)snprintf(path, sizeof path, "%s/%s.csv", folder, published[i].name);
+        if (access(path, F_OK) < 0) {
+            print_message("no %s; LAMPWARDEN_DATA names the folder\n", path);
+            continue;
+        }
+        struct plan_site site;
+        if (plan_site_read(path, &site, &err) < 0) {
+            fail_msg("%s", err.text);
+        }
+        assert_int_equal(site.days, 365);
+        assert_true(fabs(sum_kwh_m2(&site) - published[i].kwh_m2) < 0.002 * published[i].kwh_m2);
+        plan_site_free(&site);
+        known++;
+    }
+    if (known == 0) {
+        print_message("skipped: no known year in %s\n", folder);
+        skip();
+    }
+}
+
+/* Minutes whose stamps end them, of the clear sky at 52 N, without one hour of one noon. */
+static void write_minutes(const char *path, int days)
+{
+    FILE *file = fopen(path, "we");
+    assert_non_null(file);
+    (void)fputs("# station 52.00 0.00 10 m; UTC, 1-min mean, time = END of minute\n"
+                "time_utc,zenith_deg,ghi_wm2,qc,ppfd_umol\n",
+                file);
+    const int64_t begin_s = plan_csv_day(2021, 1, 1) * 86400;
+    for (int64_t m = 0; m < (int64_t)days * PLAN_DAY_MIN; m++) {
+        char time[32];
+        parse_format_datetime(begin_s + 60 * (m + 1), 0, time, sizeof time);
+        const bool is_lost = m >= 100 * PLAN_DAY_MIN + 690 && m < 100 * PLAN_DAY_MIN + 780;
+        (void)fprintf(file, "%s,90,%.2f,%d,\n", time,
+                      plan_sites_clear(52, 0, begin_s + 60 * m + 30), is_lost ? 1 : 0);
+    }
+    assert_int_equal(fclose(file), 0);
+}
+
+/* Whatever the name, another year is found; what is no year is passed over. */
+static void another_measured_year_is_found(void **state)
+{
+    (void)state;
+    char folder[] = "plan_year_XXXXXX";
+    char year[64], day[64], junk[64];
+    struct err err = {""};
+    assert_non_null(mkdtemp(folder));
+    (void)snprintf(year, sizeof year, "%s/A site, 2021.csv", folder);
+    (void)snprintf(day, sizeof day, "%s/day.csv", folder);
+    (void)snprintf(junk, sizeof junk, "%s/junk.csv", folder);
+    write_minutes(year, 305);
+    write_minutes(day, 2);
+    FILE *file = fopen(junk, "we");
+    assert_non_null(file);
+    assert_int_equal(fclose(file), 0);
     static struct plan_site sites[PLAN_SITES_MAX];
     const int count = plan_sites_read(folder, sites, &err);
-    assert_true(count >= 0);
-    for (int i = 0; i < count; i++) {
-        double sum = 0;
-        for (int m = 0; m < sites[i].days * PLAN_DAY_MIN; m++) {
-            assert_true(sites[i].ghi[m] >= 0);
-            sum += sites[i].ghi[m] / 60e3;
-        }
-        if (strcmp(sites[i].name, "tmy3_greensboro_hourly") == 0) {
-            assert_true(fabs(sum - 1566.2) < 0.002 * 1566.2);
-        } else if (strcmp(sites[i].name, "tmy3_sandpoint_hourly") == 0) {
-            assert_true(fabs(sum - 829.2) < 0.002 * 829.2);
-        } else if (strcmp(sites[i].name, "nsrdb_40N_2023_30min") == 0) {
-            assert_true(fabs(sum - 1827.4) < 0.002 * 1827.4);
-        }
-        plan_site_free(&sites[i]);
+    assert_int_equal(unlink(year) + unlink(day) + unlink(junk) + rmdir(folder), 0);
+    assert_int_equal(count, 1);
+    assert_string_equal(sites[0].name, "A_site__2021");
+    assert_int_equal(sites[0].days, 305);
+    assert_int_equal(sites[0].bad_minutes, 90);
+    for (int m = 0; m < sites[0].days * PLAN_DAY_MIN; m++) {
+        assert_true(fabs(sites[0].ghi[m] - sites[0].clear[m]) < 0.02);
     }
+    plan_site_free(&sites[0]);
 }
 
 int main(void)
@@ -163,6 +232,7 @@ int main(void)
         cmocka_unit_test(a_day_by_hand),
         cmocka_unit_test(the_timer_indoors_gives_the_target),
         cmocka_unit_test(the_years_of_the_folder),
+        cmocka_unit_test(another_measured_year_is_found),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
