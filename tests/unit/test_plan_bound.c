@@ -17,6 +17,7 @@
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -50,10 +51,12 @@ static json_t *load_vectors(void)
     char path[1024];
     (void)snprintf(path, sizeof(path), "%s/planner_testvectors.json",
                    folder ? folder : SOURCE_DIR "/../shared/data");
-    json_t *root = json_load_file(path, 0, NULL);
-    if (!root) {
+    if (access(path, F_OK) < 0) {
         print_message("skipped: no %s; LAMPWARDEN_DATA names the folder that holds it\n", path);
+        return NULL;
     }
+    json_t *root = json_load_file(path, 0, NULL);
+    assert_non_null(root); /* a damaged file is no absent one */
     return root;
 }
 
@@ -88,6 +91,14 @@ static void costs(const struct plan_lamp *lamp, const struct plan_slots *slots, 
     const struct plan_bound bound = plan_bound(lamp, slots, need);
     assert_true(bound.is_feasible);
     assert_near(bound.cost, cost, within * cost + 3e-8);
+}
+
+/* Runs and rests of half an hour cost up to 0.1 % more than the bound; where the lamp gives next to
+ * nothing (0.23 mol on one of the days) one run is much of the day: 0.21 %. */
+static void within_a_run(double bound, double with_runs, double need)
+{
+    assert_true(bound <= with_runs * (1 + 1e-5) + 1e-6);
+    assert_true(with_runs <= bound * (1 + (need > 1 ? 1e-3 : 2.1e-3)));
 }
 
 static void certified_days(void **state)
@@ -132,8 +143,7 @@ static void certified_days(void **state)
         costs(&lamp, &slots, need, number(day, "convex_cost"), 1e-4);
         lamp.curve = &fixedloss;
         costs(&lamp, &slots, need, number(day, "fixedloss_bound"), 1e-4);
-        assert_true(plan_bound(&lamp, &slots, need).cost <=
-                    number(day, "milp_minonoff30") * (1 + 1e-5) + 1e-6);
+        within_a_run(plan_bound(&lamp, &slots, need).cost, number(day, "milp_minonoff30"), need);
     }
     json_decref(root);
 }
