@@ -164,9 +164,9 @@ static double rest_of(const struct plan_slots *day, int minutes, struct plan_slo
     return clear_mol;
 }
 
-/* Walks the day under a sky that is as dark as the guard counts on, and that nobody ever learns
- * from: mol at its end. */
-static double walk(const struct plan_slots *day, const struct scenarios *skies, double target_mol)
+/* Walks the day under a sky as dark as that, which nobody ever learns from: mol at its end. */
+static double walk(const struct plan_slots *day, const struct scenarios *skies, double dark,
+                   double target_mol)
 {
     double mol = 0;
     for (int minutes = 0; minutes < 30 * day->count; minutes += PLAN_SKY_EVERY_S / 60) {
@@ -176,7 +176,6 @@ static double walk(const struct plan_slots *day, const struct scenarios *skies, 
             &lamp, &rest, skies, clear_mol, (double)INFINITY, target_mol - mol, target_mol, false};
         const struct plan_sky_answer answer = plan_sky_price(&sky);
         const struct plan_price price = {answer.price * (1 + 1e-6) + 1e-12, 1};
-        const double dark = clear_mol > 0 ? answer.pessimistic_mol / clear_mol : 0;
         const double daylight = dark * rest.slot[0].clear_umol;
         const double level =
             mol < target_mol ? plan_level_at(&lamp, &rest.slot[0], daylight, &price) : 0;
@@ -198,7 +197,7 @@ static void a_dark_day_is_met_wherever_it_can_be(void **state)
         const double dark = 0.5 * (skies.clearness[0] + skies.pessimistic);
         const double most = dark * clear_mol + plan_reach_mol(&lamp, &day, dark);
         const double target = most * prng_real(&prng, 0.5, 1);
-        const double mol = walk(&day, &skies, target);
+        const double mol = walk(&day, &skies, dark, target);
         if (mol < PLAN_SKY_GUARDED * target - 1e-6) {
             fail_msg("round %d: %.4f of %.4f mol, %.4f were within reach", round, mol, target,
                      most);
