@@ -316,8 +316,12 @@ static void explain_by_a_slot(struct integer_day *day, double gap)
     assert_true(find_marginal(&day->lamp, &day->slots, price, &marginal));
     split(&day->slots, marginal);
     const double finer = gap_of(day, MIN_LEVEL, &is_optimal);
+    if (isinf(finer)) {
+        print_message("%.3f %% by one slot of 15 min; no schedule in minutes in time\n", 100 * gap);
+        return;
+    }
     print_message("%.3f %% by one slot of 15 min; in minutes %.3f %%\n", 100 * gap, 100 * finer);
-    assert_true(finer <= CLOSE || isinf(finer));
+    assert_true(finer <= CLOSE);
 }
 
 /* Or in the one run: the shortest there is, at the lowest level and the dearest price, costs more
@@ -339,6 +343,7 @@ static void against_integers(const char *name, enum kind kind)
 {
     struct prng prng = prng_start(name);
     int close = 0;
+    int late = 0;
     for (int round = 0; round < 8; round++) {
         struct integer_day day;
         bool is_optimal;
@@ -350,9 +355,11 @@ static void against_integers(const char *name, enum kind kind)
         } else if (gap > CLOSE && is_optimal) {
             explain_by_a_run(&day, gap);
         }
+        late += gap > CLOSE && !is_optimal;
     }
-    print_message("%s: %d of 8 days within 0.1 %%\n", name, close);
-    assert_true(close >= 1); /* a busy machine solves few in time */
+    print_message("%s: %d of 8 days within 0.1 %%, %d not solved in time\n", name, close, late);
+    assert_true(close + late >= 5); /* of 300 groups the worst had 6 */
+    assert_true(close >= 1);        /* a busy machine solves few in time */
 }
 
 static void off_or_a_lowest_level(void **state)
