@@ -43,9 +43,24 @@ static const struct {
     [FAULT_YEAR_CLOCK] = {0, 0.5},
 };
 
+/* And what shows that the fault was there: events, and mol short in truth or cost over none's. */
+static const struct {
+    int events;
+    double short_mol, dearer;
+} least[FAULT_YEAR_KINDS] = {
+    [FAULT_YEAR_HEAT] = {1, 0.5, 0},
+    [FAULT_YEAR_GAIN] = {1, 5, 0}, /* up to 5 % of 17 mol for fourteen days */
+    [FAULT_YEAR_GAIN_ACCEPTED] = {1, 4, 0},
+    [FAULT_YEAR_SENSOR] = {2, 0, 0},
+    [FAULT_YEAR_PRICES] = {0, 0, 0.0005}, /* another tariff */
+    [FAULT_YEAR_CLOCK] = {0, 0, 0.0003},
+};
+
 static void each(void **state)
 {
     (void)state;
+    double plain[2] = {0, 0};
+    double uncorrected_mol[2] = {0, 0};
     for (int kind = 0; kind < FAULT_YEAR_KINDS; kind++) {
         for (int sun = 0; sun < 2; sun++) {
             const struct fault_year sum = run((enum fault_year_kind)kind, sun);
@@ -53,6 +68,13 @@ static void each(void **state)
             assert_true(sum.short_mol <= most[kind].short_mol);
             assert_true(sum.ratio > 0.99 && sum.ratio < 1.05);
             assert_true(sum.events <= 4);
+            plain[sun] = kind == FAULT_YEAR_NONE ? sum.ratio : plain[sun];
+            uncorrected_mol[sun] = kind == FAULT_YEAR_GAIN ? sum.short_mol : uncorrected_mol[sun];
+            assert_true(sum.events >= least[kind].events);
+            assert_true(sum.short_mol >= least[kind].short_mol);
+            assert_true(sum.ratio >= plain[sun] + least[kind].dearer || least[kind].dearer == 0);
+            assert_true(kind != FAULT_YEAR_GAIN_ACCEPTED ||
+                        sum.short_mol < uncorrected_mol[sun] - 1);
         }
     }
 }
