@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* `lampwarden lead`: what the DC lead of a remote led driver costs, and which size is enough. */
+/* `lampwarden lead`: what the DC lead of a remote LED driver costs, and which size is enough. */
 #include "lead.h"
 
 #include "err.h"
@@ -20,7 +20,7 @@ static const char cautions[] =
     "ends under screw clamps: solder creeps, loosens and burns; use ferrules. Colours prove "
     "nothing: test which conductor\n"
     "is which, with the mains off and locked. Fuse and insulate for the highest voltage of the "
-    "led driver without a load.\n"
+    "LED driver without a load.\n"
     "Local code, a licensed electrician and the makers' instructions win over this table.\n";
 
 struct request {
@@ -71,7 +71,7 @@ static void print_make(const struct request *request, enum conductor_make make)
             print_row(&lead, &answer, request->within);
         } else {
             print_name(&lead.conductor);
-            (void)puts(" takes more than the led driver gives");
+            (void)puts(" takes more than the LED driver gives");
         }
     }
 }
@@ -115,9 +115,9 @@ static void print_text(const struct request *request, const struct lead_answer *
     }
     print_thinnest(request, lead->conductor.make);
     if (lead->output_v == 0) {
-        (void)puts("Give --output for the share of the led driver's voltage that is lost.");
+        (void)puts("Give --output for the share of the LED driver's voltage that is lost.");
     }
-    (void)puts("A constant-current led driver hides the drop until its highest voltage, then dims "
+    (void)puts("A constant-current LED driver hides the drop until its highest voltage, then dims "
                "or shuts down; a constant-\nvoltage strip is darker at its far end.");
     (void)fputs(cautions, stdout);
 }

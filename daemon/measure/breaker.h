@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * How many led drivers one circuit breaker bears. Its magnetic part may open at the lower end of
+ * How many LED drivers one circuit breaker bears. Its magnetic part may open at the lower end of
  * its band, a multiple n of the rated current, so drivers that are switched on together must stay
  * below n · rated; a pulse much shorter than half a period of the mains needs more, which is the
  * maker's to say: the margin k. Its thermal part bears the rated current.
@@ -20,7 +20,7 @@ struct breaker {
 };
 
 struct breaker_load {
-    double running_a; /* of one led driver at full light, > 0 */
+    double running_a; /* of one LED driver at full light, > 0 */
     double inrush_a;  /* its peak, ≥ running_a; NaN: not known, it then does not bind */
     double margin;    /* k, 0.1 … 20; 1: a short pulse counts like a long one */
     double use;       /* share of the rated current that may flow for hours, > 0 … 1 */

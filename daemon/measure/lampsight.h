@@ -13,7 +13,7 @@ struct lampsight {
     double heat_c;    /* heatsink; NaN: not known */
     double drive;     /* where its output stands, which may be less than was asked */
     bool is_closed;   /* its switch */
-    bool has_tripped; /* its led driver is held for tripped by whoever guards it */
+    bool has_tripped; /* its LED driver is held for tripped by whoever guards it */
 };
 
 struct lampwish {

@@ -34,7 +34,7 @@ int lead_of(const struct lead *lead, struct lead_answer *ret, struct err *err)
     const double ohm = ohm_per_m * 2 * lead->length_m;
     const double drop_v = ohm * lead->current_a;
     if (lead->output_v > 0 && drop_v >= lead->output_v) {
-        return err_fail(err, EDOM, "the lead would take %.1f V, and the led driver gives %g V",
+        return err_fail(err, EDOM, "the lead would take %.1f V, and the LED driver gives %g V",
                         drop_v, lead->output_v);
     }
     *ret = (struct lead_answer){

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The DC lead between a remote led driver and its boards: there and back, so the current sees twice
+ * The DC lead between a remote LED driver and its boards: there and back, so the current sees twice
  * its length. Drop = I · R′ · 2 L, loss = I² · R′ · 2 L.
  */
 #ifndef LAMPWARDEN_LEAD_H
@@ -13,7 +13,7 @@ struct lead {
     double length_m;      /* one way, > 0 … 1000 */
     double current_a;     /* > 0 … 100 */
     double temperature_c; /* of the conductor */
-    double output_v;      /* of the led driver under load; 0: not known */
+    double output_v;      /* of the LED driver under load; 0: not known */
 };
 
 struct lead_answer {

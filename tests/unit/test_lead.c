@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The lead of a remote led driver, worked by hand from the tables named in test_conductor.c. */
+/* The lead of a remote LED driver, worked by hand from the tables named in test_conductor.c. */
 #include "lead.h"
 
 #include "err.h"
@@ -71,7 +71,7 @@ static void bad_leads(void **state)
     lead = thirty_metres;
     lead.output_v = 1.6;
     assert_int_equal(lead_of(&lead, &answer, &err), -EDOM);
-    assert_string_equal(err.text, "the lead would take 1.7 V, and the led driver gives 1.6 V");
+    assert_string_equal(err.text, "the lead would take 1.7 V, and the LED driver gives 1.6 V");
     assert_near(answer.ohm, 7, 0);
 }
 
