@@ -98,7 +98,7 @@ static void print_reading(FILE *out, const json_t *space)
     (void)fputc('\n', out);
     const json_t *gain = json_object_get(space, "gain");
     if (json_is_integer(json_object_get(gain, "accepted_s"))) {
-        (void)fprintf(out, "  accepted   light readings / %.3f, ppfd_full x %.3f\n",
+        (void)fprintf(out, "  accepted   light readings ÷ %.3f, ppfd_full × %.3f\n",
                       field_number(gain, "sensor_factor"), field_number(gain, "lamp_factor"));
     }
     const json_t *ageing = json_object_get(space, "ageing");
