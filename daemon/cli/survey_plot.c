@@ -134,12 +134,13 @@ static void plot_maps(struct gnuplot *plot, const struct survey *survey)
 
 static void plot_heights(const struct gnuplot *plot)
 {
-    (void)fputs("set size noratio\nunset colorbox\nset autoscale x\nset autoscale y\n"
-                "set xlabel \"height above the canopy, cm\"\nset ylabel \"PPFD, µmol m⁻² s⁻¹\"\n"
-                "set y2label \"minimum over mean\"\nset y2range [0:1]\nset y2tics\n"
-                "set ytics nomirror\nset yrange [0:*]\nset offsets graph 0.05, graph 0.05, 0, 0\n"
-                "set key below\nset title \"Light and evenness by height\"\nset grid\n",
-                plot->script);
+    (void)fputs(
+        "set size noratio\nunset colorbox\nset autoscale x\nset autoscale y\n"
+        "set xlabel \"height above the canopy, cm\"\nset ylabel \"PPFD, µmol m⁻² s⁻¹\"\n"
+        "set y2label \"minimum over mean\"\nset y2range [0:1]\nset y2tics\n"
+        "set ytics nomirror\nset yrange [0:*]\nset offsets graph 0.05, graph 0.05, 0, 0\n"
+        "set bmargin 8\nset key below\nset title \"Light and evenness by height\"\nset grid\n",
+        plot->script);
     (void)fprintf(plot->script,
                   "plot $heights using 1:2 with linespoints ls 1 title \"canopy mean\", "
                   "'' using 1:4 with linespoints ls 2 title \"most\", "
