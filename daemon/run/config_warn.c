@@ -38,7 +38,7 @@ static void warn_ceiling(const struct section *root, const struct config *config
             findings_warning(findings,
                              section_entry(root, ROOT_STAGES, number)->values[STAGE_CEILING].line,
                              "stages[%d].ceiling_umol: %.10g, but the lamps of space %s give "
-                             "%.0f µmol at their lowest: they stay dark",
+                             "%.0f µmol m⁻² s⁻¹ at their lowest: they stay dark",
                              number, stage->ceiling_umol, space->name, lowest);
         }
     }
@@ -82,7 +82,7 @@ static void warn_floor(const struct section *root, const struct config *config, 
         if (stage->floor_umol > lamps) {
             findings_warning(findings, line,
                              "stages[%d].floor_umol: %.10g, but the lamps of space %s give at most "
-                             "%.0f µmol: without daylight they burn at full light all day",
+                             "%.0f µmol m⁻² s⁻¹: without daylight they burn at full light all day",
                              number, stage->floor_umol, space->name, lamps);
         } else if (alone > stage->target_mol) {
             findings_warning(findings, line,
@@ -109,7 +109,7 @@ static void warn_range(const struct section *root, const struct config *config, 
         int line = section->values[SENSOR_HIGH].line;
         findings_warning(findings, line > 0 ? line : section->line,
                          "sensors[%d].high: %.10g, but the lamps of space %s give it at most %.0f "
-                         "µmol: about %.0f would refuse wrong readings sooner",
+                         "µmol m⁻² s⁻¹: about %.0f would refuse wrong readings sooner",
                          number, sensor->quality.high, space->name, reads, 1.5 * reads);
     }
 }

@@ -65,7 +65,7 @@ static void put_ceiling(const struct stage *stage, char *buffer, size_t size)
 {
     buffer[0] = '\0';
     if (isfinite(stage->ceiling_umol)) {
-        (void)snprintf(buffer, size, ", ceiling %.0f µmol", stage->ceiling_umol);
+        (void)snprintf(buffer, size, ", ceiling %.0f µmol m⁻² s⁻¹", stage->ceiling_umol);
     }
 }
 
@@ -91,13 +91,13 @@ static void warn_under_glass(const struct section *root, const struct config *co
         const int number = (int)names->items[i].integer;
         char ceiling[48];
         put_ceiling(stage, ceiling, sizeof ceiling);
-        findings_warning(findings,
-                         section_entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
-                         "stages[%d] in space %s: %.1f mol asked; under the clearest sky %.1f "
-                         "reachable on the poorest day of the stage and %.1f on the richest: sun "
-                         "%.1f and %.1f, window %.4g h less dawn and dusk, lamps %.0f µmol%s",
-                         number, space->name, stage->target_mol, least, most, days[0].sky_mol,
-                         days[1].sky_mol, stage->window.length_s / 3600.0, lamps, ceiling);
+        findings_warning(
+            findings, section_entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
+            "stages[%d] in space %s: %.1f mol asked; under the clearest sky %.1f "
+            "reachable on the poorest day of the stage and %.1f on the richest: sun "
+            "%.1f and %.1f, window %.4g h less dawn and dusk, lamps %.0f µmol m⁻² s⁻¹%s",
+            number, space->name, stage->target_mol, least, most, days[0].sky_mol, days[1].sky_mol,
+            stage->window.length_s / 3600.0, lamps, ceiling);
     }
 }
 
@@ -121,13 +121,13 @@ static void warn_indoors(const struct section *root, const struct config *config
         put_ceiling(stage, ceiling, sizeof ceiling);
         char climb[64] = "";
         if (climb_s(stage, highest) > 0) {
-            (void)snprintf(climb, sizeof climb, ", rising by %.4g µmol a minute",
+            (void)snprintf(climb, sizeof climb, ", rising by %.4g µmol m⁻² s⁻¹ a minute",
                            stage->rise_umol_per_s * 60);
         }
         findings_warning(
             findings, section_entry(root, ROOT_STAGES, number)->values[STAGE_TARGET].line,
             "stages[%d] in space %s: %.1f mol asked, %.1f reachable: window %.4g h less "
-            "dawn and dusk, lamps %.0f µmol%s%s",
+            "dawn and dusk, lamps %.0f µmol m⁻² s⁻¹%s%s",
             number, space->name, stage->target_mol, reach, stage->window.length_s / 3600.0, lamps,
             ceiling, climb);
     }
