@@ -211,7 +211,7 @@ static int run(int argc, char **argv)
 
 const struct verb verb_survey = {
     .name = NAME,
-    .summary = "light maps over the canopy: how even, how much, and which height to hang it at",
+    .summary = "light maps over the canopy: how much, how even, how high to hang the fixture",
     .help =
         "usage: lampwarden survey FILE... [OPTION...]\n"
         "\n"
@@ -220,10 +220,9 @@ const struct verb verb_survey = {
         "least and most, evenness, photons that land on the canopy, fall at the edge, and whether "
         "it hangs askew. Then\n"
         "which height needs least power for the plants' day, and where one light sensor stands "
-        "best. Maps of several fixtures (a note \"# fixture: name\") are compared side by side, "
-        "each "
-        "at its own height.\n"
-        "Needs no daemon.\n"
+        "best. Maps of several fixtures\n"
+        "(a note \"# fixture: name\") are compared side by side, each at its own height. Needs no "
+        "daemon.\n"
         "\n"
         "A map is a CSV file:\n"
         "  # height_cm: 60          fixture above the canopy (or height_in)\n"

@@ -171,7 +171,7 @@ static void print_spots(const struct survey *survey)
         return;
     }
     (void)puts("\nBest spots for one light sensor (canopy_factor: canopy mean over reading):");
-    (void)puts("       x       y  factor  ± over maps  for a slip of 5 cm");
+    (void)puts("    x cm    y cm  factor  ± over maps  for a slip of 5 cm");
     for (int i = 0; i < survey->spot_count; i++) {
         const struct spot *spot = &survey->spots[i];
         (void)printf("  %6g  %6g  %6.3f       %6.3f             %5.1f %%\n", spot->x_cm, spot->y_cm,
