@@ -319,6 +319,13 @@ static void planned_again_when_something_moves(void **state)
     scene_tick(&scene, 1);
     assert_true(scene.state.plan.planned_ns > before_ns);
 
+    before_ns = scene.state.plan.planned_ns;
+    const double cap_before = scene.state.plan.cap;
+    scene_heat(&scene, 0, 70);
+    scene_run(&scene, 60);
+    assert_true(scene.state.plan.planned_ns > before_ns);
+    assert_true(scene.state.plan.cap < cap_before - 0.05);
+
     space_resume(&scene.state, &scene.sim.space.rules);
     assert_int_equal(scene.state.plan.planned_ns, 0);
 }

@@ -241,6 +241,40 @@ static void what_the_plan_waits_for(void **state)
     assert_row(16 * HOUR + 120, LIMITER_PLAN, OUTLOOK_WAITS);
 }
 
+/* A need that the usual hours cannot meet: every hour burns, each for its own price. */
+static void cheap_and_dear_hours_are_named(void **state)
+{
+    (void)state;
+    begin(HOUR, &three_prices);
+    scene.sim.stages[0].ceiling_umol = 1000;
+    scene.sim.stages[0].target_mol = 20;
+    scene_run(&scene, 2);
+    look();
+    assert_row(7 * HOUR, LIMITER_PLAN, OUTLOOK_CHEAP);
+    assert_row(9 * HOUR, LIMITER_PLAN, OUTLOOK_USUAL);
+    assert_row(17 * HOUR, LIMITER_PLAN, OUTLOOK_DEAR);
+    assert_true(row_at(17 * HOUR)->level < row_at(9 * HOUR)->level);
+}
+
+/* At one price there is no better hour to wait for, but a sun. */
+static void the_sun_is_waited_for_and_filled_up(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 5 * HOUR);
+    scene.sim.space.rules.sees_daylight = true;
+    scene.sim.stages[0].ceiling_umol = 1000;
+    for (int i = 0; i < CLEARNESS_DAYS; i++) {
+        learned_push_day(&scene.state.learned, 0.5);
+    }
+    scene_ppfd(&scene, 0);
+    scene_run(&scene, 3);
+    look();
+    assert_row(8 * HOUR, LIMITER_PLAN, OUTLOOK_SUN_DUE);
+    assert_near(row_at(8 * HOUR)->level, 0, 1e-9);
+    assert_row(16 * HOUR, LIMITER_PLAN, OUTLOOK_FILLS);
+    assert_true(row_at(16 * HOUR)->level > 0);
+}
+
 /* A dark sky could leave the day short: whatever it costs. */
 static void the_guard_is_named(void **state)
 {
@@ -475,6 +509,8 @@ int main(void)
         cmocka_unit_test(rows_add_up_to_the_forecast),
         cmocka_unit_test(the_sky_is_expected_in_the_mean),
         cmocka_unit_test(what_the_plan_waits_for),
+        cmocka_unit_test(cheap_and_dear_hours_are_named),
+        cmocka_unit_test(the_sun_is_waited_for_and_filled_up),
         cmocka_unit_test(the_guard_is_named),
         cmocka_unit_test(a_met_target_ends_the_plan),
         cmocka_unit_test(a_hand_lets_go),
