@@ -34,17 +34,6 @@ static int find_columns(const struct table *table, struct columns *ret, struct e
     return 0;
 }
 
-static int note_number(const struct table *table, const char *key, double low, double high,
-                       double *ret, struct err *err)
-{
-    const struct table_note *note = table_note(table, key);
-    if (note && parse_real(note->value, low, high, ret, err) < 0) {
-        err_prefix(err, "%s:%d: %s", table->name, note->line, key);
-        return -EINVAL;
-    }
-    return 0;
-}
-
 static void note_text(const struct table *table, const char *key, char *buffer, size_t size)
 {
     const struct table_note *note = table_note(table, key);
@@ -147,10 +136,10 @@ static int take_table(const struct table *table, struct sweep_finding *ret, stru
     double dark_umol = 0;
     int rc = find_columns(table, &columns, err);
     if (rc == 0) {
-        rc = note_number(table, "dark_umol", 0, UMOL_MAX, &dark_umol, err);
+        rc = table_note_number(table, "dark_umol", 0, UMOL_MAX, &dark_umol, err);
     }
     if (rc == 0) {
-        rc = note_number(table, "temperature_c", -40, 150, &ret->hot_c, err);
+        rc = table_note_number(table, "temperature_c", -40, 150, &ret->hot_c, err);
     }
     for (size_t row = 0; rc == 0 && row < table->row_count; row++) {
         rc = take_row(table, &columns, row, dark_umol, result, err);

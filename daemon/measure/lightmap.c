@@ -18,18 +18,6 @@
 #define PLACE_MAX   100000.0
 #define DISAGREE_UM 5.0 /* less is noise of the sensor */
 
-/* A number of a note, in its own unit; *ret stays when there is no such note. */
-static int read_note(const struct table *table, const char *key, double low, double high,
-                     double *ret, struct err *err)
-{
-    const struct table_note *note = table_note(table, key);
-    if (!note || parse_real(note->value, low, high, ret, err) == 0) {
-        return 0;
-    }
-    err_prefix(err, "%s:%d: %s", table->name, note->line, key);
-    return -EINVAL;
-}
-
 static int read_height(const struct table *table, struct lightmap *map, struct err *err)
 {
     double inches = UNITS_NONE;
@@ -37,8 +25,8 @@ static int read_height(const struct table *table, struct lightmap *map, struct e
     if (table_note(table, "height_cm") && table_note(table, "height_in")) {
         return err_fail(err, EINVAL, "%s: one of height_cm and height_in", table->name);
     }
-    if (read_note(table, "height_cm", 0.1, 1000, &map->height_cm, err) < 0 ||
-        read_note(table, "height_in", 0.1, 400, &inches, err) < 0) {
+    if (table_note_number(table, "height_cm", 0.1, 1000, &map->height_cm, err) < 0 ||
+        table_note_number(table, "height_in", 0.1, 400, &inches, err) < 0) {
         return -EINVAL;
     }
     if (units_known(inches)) {
@@ -90,11 +78,11 @@ static int read_notes(const struct table *table, struct lightmap *map, double *r
     map->drive = map->fixture_w = map->ppf_umol_s = UNITS_NONE;
     map->level = 1;
     if (read_height(table, map, err) < 0 || read_canopy(table, map, err) < 0 ||
-        read_note(table, "drive", 0.01, 1, &map->drive, err) < 0 ||
-        read_note(table, "level", 0.01, 1, &map->level, err) < 0 ||
-        read_note(table, "fixture_w", 0.1, 100000, &map->fixture_w, err) < 0 ||
-        read_note(table, "ppf_umol_s", 0.1, 1e6, &map->ppf_umol_s, err) < 0 ||
-        read_note(table, "dark_umol", 0, PPFD_MAX, ret_dark, err) < 0) {
+        table_note_number(table, "drive", 0.01, 1, &map->drive, err) < 0 ||
+        table_note_number(table, "level", 0.01, 1, &map->level, err) < 0 ||
+        table_note_number(table, "fixture_w", 0.1, 100000, &map->fixture_w, err) < 0 ||
+        table_note_number(table, "ppf_umol_s", 0.1, 1e6, &map->ppf_umol_s, err) < 0 ||
+        table_note_number(table, "dark_umol", 0, PPFD_MAX, ret_dark, err) < 0) {
         return -EINVAL;
     }
     return 0;

@@ -232,3 +232,14 @@ const struct table_note *table_note(const struct table *table, const char *key)
     }
     return NULL;
 }
+
+int table_note_number(const struct table *table, const char *key, double low, double high,
+                      double *ret, struct err *err)
+{
+    const struct table_note *note = table_note(table, key);
+    if (!note || parse_real(note->value, low, high, ret, err) == 0) {
+        return 0;
+    }
+    err_prefix(err, "%s:%d: %s", table->name, note->line, key);
+    return -EINVAL;
+}

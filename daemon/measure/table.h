@@ -52,4 +52,9 @@ static inline double table_cell(const struct table *table, size_t row, int colum
     return table->cells[row * (size_t)table->column_count + (size_t)column];
 }
 
+/* A number of a note, low … high; *ret stays when there is no such note. 0 or -EINVAL with the
+ * place. */
+int table_note_number(const struct table *table, const char *key, double low, double high,
+                      double *ret, struct err *err);
+
 #endif

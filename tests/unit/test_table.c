@@ -80,6 +80,23 @@ static void one_clear_line_each(void **state)
     }
 }
 
+static void a_number_of_a_note(void **state)
+{
+    (void)state;
+    struct table table;
+    struct err err;
+    double drive = 0.5;
+    assert_int_equal(parse("# drive: 0.75\n# level: 2\nx\n1\n", &table, &err), 0);
+    assert_int_equal(table_note_number(&table, "height_cm", 0, 1, &drive, &err), 0);
+    assert_near(drive, 0.5, 0);
+    assert_int_equal(table_note_number(&table, "drive", 0, 1, &drive, &err), 0);
+    assert_near(drive, 0.75, 0);
+    assert_int_equal(table_note_number(&table, "level", 0, 1, &drive, &err), -EINVAL);
+    assert_string_equal(err.text, "map.csv:2: level: 2 is out of range (0 … 1)");
+    assert_near(drive, 0.75, 0);
+    table_free(&table);
+}
+
 static void a_file(void **state)
 {
     (void)state;
@@ -114,6 +131,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(notes_columns_and_rows),
         cmocka_unit_test(one_clear_line_each),
+        cmocka_unit_test(a_number_of_a_note),
         cmocka_unit_test(a_file),
         cmocka_unit_test(a_long_one),
     };
