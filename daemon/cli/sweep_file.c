@@ -12,7 +12,6 @@
 
 #define UMOL_MAX    5000.0
 #define LOOKS_LEAST 3 /* so many readings at one drive tell what the warm lamp loses */
-#define SAME_DRIVE  0.0005
 
 struct columns {
     int drive, umol, watts; /* watts −1: none */
@@ -78,7 +77,7 @@ static int take_row(const struct table *table, const struct columns *columns, si
 
 static bool is_at(const struct dimfit_reading *reading, double drive)
 {
-    return fabs(reading->drive - drive) <= SAME_DRIVE && reading->umol > 0;
+    return fabs(reading->drive - drive) <= DIMFIT_SAME_DRIVE && reading->umol > 0;
 }
 
 static int looks_at(const struct sweep_result *result, double drive)

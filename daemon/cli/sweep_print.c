@@ -180,7 +180,7 @@ static void print_readings(const struct sweep_result *result)
     qsort(sorted, (size_t)result->count, sizeof sorted[0], by_drive);
     for (int i = 0; i < result->count; i++) {
         const struct dimfit_reading *reading = &sorted[i];
-        if (reading->drive > row.drive + 0.0005) {
+        if (reading->drive > row.drive + DIMFIT_SAME_DRIVE) {
             if (row.count > 0) {
                 print_row(&row, &result->fit);
             }

@@ -9,9 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SAME_DRIVE 0.0005 /* readings nearer than this are of one drive */
-#define KNEE_REACH 0.1    /* of the drive below the flat part that tells its slope */
-#define FLAT_LEAST 0.015  /* of the drive: less is no saturation */
+#define KNEE_REACH 0.1   /* of the drive below the flat part that tells its slope */
+#define FLAT_LEAST 0.015 /* of the drive: less is no saturation */
 
 /* Readings of one drive in one. */
 struct knot {
@@ -55,7 +54,7 @@ static int by_drive(const void *a, const void *b)
 static void add(struct knots *knots, const struct dimfit_reading *r)
 {
     struct knot *knot = knots->count > 0 ? &knots->at[knots->count - 1] : NULL;
-    if (!knot || r->drive - knot->drive > SAME_DRIVE) {
+    if (!knot || r->drive - knot->drive > DIMFIT_SAME_DRIVE) {
         knot = &knots->at[knots->count++];
         *knot = (struct knot){.drive = r->drive};
     }
@@ -226,7 +225,7 @@ static void measure_residuals(const struct dimfit_reading *readings, int count, 
     fit->worst_level = fit->worst_w = 0;
     for (int i = 0; i < count; i++) {
         const struct dimfit_reading *r = &readings[i];
-        if (r->drive < fit->lights_drive - SAME_DRIVE || r->umol <= dark_umol) {
+        if (r->drive < fit->lights_drive - DIMFIT_SAME_DRIVE || r->umol <= dark_umol) {
             continue;
         }
         const double off = fabs(dimfit_residual(fit, r));
@@ -341,7 +340,8 @@ static int fit_sorted(const struct dimfit_reading *sorted, int count, struct kno
     fit->holds_level = holds_umol / fit->full_umol;
     fit->saturated_above = find_knee(lit, fit->full_umol);
     struct knot below;
-    const bool has_dark = dark->count > 0 && dark->at[0].drive < fit->lights_drive - SAME_DRIVE;
+    const bool has_dark =
+        dark->count > 0 && dark->at[0].drive < fit->lights_drive - DIMFIT_SAME_DRIVE;
     if (has_dark) {
         below = dark->at[0];
         below.watts = fit->has_watts ? fmin(below.watts, lit->at[0].watts) : 0;

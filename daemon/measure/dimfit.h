@@ -18,9 +18,10 @@
 #include <stdbool.h>
 
 #define DIMFIT_READINGS_MAX 1024
-#define DIMFIT_DARK_SHARE   0.005 /* of the most light: less is dark */
-#define DIMFIT_FLAT_SHARE   0.01  /* of the most light: more is saturated */
-#define DIMFIT_CLOSE        0.002 /* of full light or power: more points would not pay */
+#define DIMFIT_SAME_DRIVE   0.0005 /* readings nearer than this are of one drive */
+#define DIMFIT_DARK_SHARE   0.005  /* of the most light: less is dark */
+#define DIMFIT_FLAT_SHARE   0.01   /* of the most light: more is saturated */
+#define DIMFIT_CLOSE        0.002  /* of full light or power: more points would not pay */
 
 struct err;
 
