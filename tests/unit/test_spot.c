@@ -15,6 +15,25 @@
 
 #include <cmocka.h>
 
+static struct lightmap maps[2];
+static const struct lightmap *const list[] = {&maps[0], &maps[1]};
+
+static int free_maps(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        lightmap_free(&maps[i]);
+    }
+    return 0;
+}
+
+static void fill(double light[25], double umol)
+{
+    for (int i = 0; i < 25; i++) {
+        light[i] = umol;
+    }
+}
+
 /* 5 x 5 points, 30 cm apart. */
 static void make_map(const double light[25], struct lightmap *ret)
 {
@@ -37,21 +56,16 @@ static void flat_places_near_the_mean(void **state)
 {
     (void)state;
     double light[25];
-    struct lightmap map = {0};
-    const struct lightmap *list[] = {&map};
     struct spot best[3];
-    for (int i = 0; i < 25; i++) {
-        light[i] = 200;
-    }
+    fill(light, 200);
     light[0] = 360; /* a sixteenth of a quarter cell: mean 200 + 160 / 64 = 202.5 */
-    make_map(light, &map);
+    make_map(light, &maps[0]);
     assert_int_equal(spot_best(list, 1, best, 3), 3);
     for (int i = 0; i < 3; i++) {
         assert_near(best[i].factor, 202.5 / 200, 1e-9);
         assert_near(best[i].factor_spread, 0, 0);
         assert_near(best[i].slip, 0, 1e-12);
     }
-    lightmap_free(&map);
 }
 
 /* Two maps: the spot that reads the mean in one and not in the other loses to a steady one. */
@@ -59,13 +73,9 @@ static void steady_over_maps(void **state)
 {
     (void)state;
     double light[25];
-    struct lightmap maps[2];
-    const struct lightmap *list[] = {&maps[0], &maps[1]};
     struct spot best[25];
     for (int pass = 0; pass < 2; pass++) {
-        for (int i = 0; i < 25; i++) {
-            light[i] = pass == 0 ? 200 : 400;
-        }
+        fill(light, pass == 0 ? 200 : 400);
         light[12] = pass == 0 ? 180 : 440; /* the middle: low in one, high in the other */
         make_map(light, &maps[pass]);
     }
@@ -74,8 +84,6 @@ static void steady_over_maps(void **state)
     assert_near(best[24].y_cm, 60, 0);
     assert_true(best[24].factor_spread > 0.1);
     assert_true(best[0].factor_spread < 0.02);
-    lightmap_free(&maps[0]);
-    lightmap_free(&maps[1]);
 }
 
 /* A little off in every map is better than right in the mean of them: the middle reads 1.2 % low in
@@ -84,13 +92,9 @@ static void right_in_the_mean_is_not_steady(void **state)
 {
     (void)state;
     double light[25];
-    struct lightmap maps[2];
-    const struct lightmap *list[] = {&maps[0], &maps[1]};
     struct spot best[25];
     for (int pass = 0; pass < 2; pass++) {
-        for (int i = 0; i < 25; i++) {
-            light[i] = pass == 0 ? 200 : 400;
-        }
+        fill(light, pass == 0 ? 200 : 400);
         light[0] = pass == 0 ? 360 : 720;
         light[12] = pass == 0 ? 200 : 410;
         make_map(light, &maps[pass]);
@@ -98,8 +102,6 @@ static void right_in_the_mean_is_not_steady(void **state)
     assert_int_equal(spot_best(list, 2, best, 25), 25);
     assert_true(fabs(best[0].factor - 1) > 0.01);
     assert_true(best[0].factor_spread < 0.002);
-    lightmap_free(&maps[0]);
-    lightmap_free(&maps[1]);
 }
 
 /* On a slope of 2 µmol per cm around 200, five centimetres are 5 %. */
@@ -107,29 +109,26 @@ static void a_slip_of_the_hand(void **state)
 {
     (void)state;
     double light[25];
-    struct lightmap map = {0};
-    const struct lightmap *list[] = {&map};
     struct spot best[3];
     for (int i = 0; i < 25; i++) {
         light[i] = 200 + 2 * (i % 5 * 30 - 60);
     }
-    make_map(light, &map);
+    make_map(light, &maps[0]);
     assert_int_equal(spot_best(list, 1, best, 3), 3);
     for (int i = 0; i < 3; i++) {
         assert_near(best[i].x_cm, 60, 0);
         assert_near(best[i].factor, 1, 1e-12);
         assert_near(best[i].slip, 0.05, 1e-9);
     }
-    lightmap_free(&map);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(right_in_the_mean_is_not_steady),
-        cmocka_unit_test(flat_places_near_the_mean),
-        cmocka_unit_test(steady_over_maps),
-        cmocka_unit_test(a_slip_of_the_hand),
+        cmocka_unit_test_teardown(right_in_the_mean_is_not_steady, free_maps),
+        cmocka_unit_test_teardown(flat_places_near_the_mean, free_maps),
+        cmocka_unit_test_teardown(steady_over_maps, free_maps),
+        cmocka_unit_test_teardown(a_slip_of_the_hand, free_maps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
