@@ -9,17 +9,15 @@
 #include "plan_sky.h"
 #include "units.h"
 
-#define CAP_CHANGE 0.05 /* of the lamp: plan again at once */
-#define CLOCK_STEP 2    /* s between the two clocks since the last plan */
-
 static bool is_due(const struct tick *tick, double target_mol, double cap)
 {
     const struct plan_state *plan = &tick->state->plan;
     const double passed_s = units_seconds(tick->now->boot_ns - plan->planned_ns);
     const double moved_s = (double)(tick->now->wall_s - plan->planned_wall_s);
     return plan->planned_ns == 0 || !(passed_s >= 0 && passed_s < PLAN_SKY_EVERY_S) ||
-           fabs(moved_s - passed_s) > CLOCK_STEP || fabs(target_mol - plan->target_mol) > 1e-9 ||
-           fabs(cap - plan->cap) > CAP_CHANGE;
+           fabs(moved_s - passed_s) > PLAN_SKY_CLOCK_STEP ||
+           fabs(target_mol - plan->target_mol) > 1e-9 ||
+           fabs(cap - plan->cap) > PLAN_SKY_CAP_CHANGE;
 }
 
 static void price_under_the_sky(struct tick *tick, const struct plan_lamp *lamp,

@@ -23,6 +23,9 @@
 #define PLAN_SKY_GUARDED_ASTRAY 1.03 /* … under a wrong sky, which teaches no lamp's gain */
 #define PLAN_SKY_USABLE         0.99 /* of the caps: starts and slews take the rest */
 #define PLAN_SKY_EVERY_S        300  /* longest time to the next plan: the guard does without it */
+/* A plan is made again at once when they have moved so far since it was made. */
+#define PLAN_SKY_CAP_CHANGE 0.05 /* of the lamp, what heat and faults leave */
+#define PLAN_SKY_CLOCK_STEP 2    /* s between the two clocks */
 
 struct plan_sky {
     const struct plan_lamp *lamp;

@@ -10,9 +10,7 @@
 #include <math.h>
 #include <string.h>
 
-#define CLOCK_STEP  2    /* s between the two clocks since the last plan */
-#define CAP_CHANGE  0.05 /* of a space's lamps: plan again at once */
-#define TURNS       12   /* of one space in a second */
+#define TURNS       12 /* of one space in a second */
 #define TURNS_S_MAX 60
 
 static int64_t slot_begin(int64_t wall_s)
@@ -140,7 +138,7 @@ static bool has_news(const struct powerplan *plan)
         const struct power_seen *then = &plan->space[s].planned;
         if (now->stage != then->stage || now->light_day != then->light_day ||
             fabs(now->target_mol - then->target_mol) > 1e-9 ||
-            fabs(now->cap - then->cap) > CAP_CHANGE) {
+            fabs(now->cap - then->cap) > PLAN_SKY_CAP_CHANGE) {
             return true;
         }
     }
@@ -261,7 +259,7 @@ void powerplan_day(struct powerplan *plan, const struct powerplan_moment *moment
 {
     const double passed_s = units_seconds(moment->boot_ns - plan->planned_ns);
     const double moved_s = (double)(moment->wall_s - plan->planned_wall_s);
-    const bool is_stepped = fabs(moved_s - passed_s) > CLOCK_STEP;
+    const bool is_stepped = fabs(moved_s - passed_s) > PLAN_SKY_CLOCK_STEP;
     const bool is_new = plan->planned_ns == 0 || is_stepped || has_news(plan);
     if (is_new || (!plan->is_working && passed_s >= PLAN_SKY_EVERY_S)) {
         lay_out(plan, moment, !is_new && plan->has_plan);
