@@ -120,6 +120,21 @@ static void say_ceiling(const struct sweep_finding *finding, const struct speake
     }
 }
 
+/* Below lights_drive the curve steps from dark to its first light: no reading can lie on it. */
+static bool is_on_curve(const struct dimfit *fit, double drive)
+{
+    return drive >= fit->lights_drive - DIMFIT_SAME_DRIVE;
+}
+
+static int count_on_curve(const struct sweep_result *result)
+{
+    int count = 0;
+    for (int i = 0; i < result->count; i++) {
+        count += is_on_curve(&result->fit, result->readings[i].drive);
+    }
+    return count;
+}
+
 void sweep_words(const struct sweep_finding *finding, void (*tell)(void *context, const char *text),
                  void *context)
 {
@@ -136,10 +151,13 @@ void sweep_words(const struct sweep_finding *finding, void (*tell)(void *context
     }
     say_droop(finding, &speaker);
     say_ceiling(finding, &speaker);
-    say(&speaker, "%d readings lie within %.1f %% of full light of the curve (rms %.2f %%)",
-        result->count, 100 * fit->worst_level, 100 * fit->rms_level);
+    say(&speaker,
+        "from drive %.3f on %d readings lie within %.2f %% of full light of the curve (rms %.2f "
+        "%%)",
+        fit->lights_drive, count_on_curve(result), 100 * fit->worst_level, 100 * fit->rms_level);
     if (fit->has_watts && units_known(fit->worst_w)) {
-        say(&speaker, "power lies within %.1f W of it (rms %.2f W)", fit->worst_w, fit->rms_w);
+        say(&speaker, "their power lies within %.1f W of it (rms %.2f W)", fit->worst_w,
+            fit->rms_w);
     } else {
         say(&speaker, "no watts: there was no meter");
     }
@@ -166,7 +184,12 @@ static void print_row(const struct row *row, const struct dimfit *fit)
                  100 * row->umol / fit->full_umol, 100 * dimcurve_level(&fit->curve, row->drive),
                  100 * row->worst);
     if (row->watts_count > 0) {
-        (void)printf("  %7.1f  %7.1f", row->watts, dimcurve_watts(&fit->curve, row->drive));
+        (void)printf("  %7.1f", row->watts);
+        if (row->drive > fit->curve.points[0].drive && !is_on_curve(fit, row->drive)) {
+            (void)printf("        -");
+        } else {
+            (void)printf("  %7.1f", dimcurve_watts(&fit->curve, row->drive));
+        }
     }
     (void)putchar('\n');
 }
