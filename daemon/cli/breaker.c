@@ -53,11 +53,10 @@ static void text_row(void *context, const struct request *request, const struct 
     (void)snprintf(name, sizeof name, "%c%g", breaker_letter(breaker->band), breaker->rated_a);
     (void)printf("  %-8s %8g", name, breaker_least_multiple(breaker->band) * breaker->rated_a);
     if (answer.by_inrush >= 0) {
-        (void)printf(" %10d", answer.by_inrush);
+        (void)printf(" %10d %11d %8d\n", answer.by_inrush, answer.by_running, answer.drivers);
     } else {
-        (void)printf(" %10s", "?");
+        (void)printf(" %10s %11d  ≤ %4d\n", "?", answer.by_running, answer.drivers);
     }
-    (void)printf(" %11d %8d\n", answer.by_running, answer.drivers);
 }
 
 static void json_row(void *context, const struct request *request, const struct breaker *breaker)

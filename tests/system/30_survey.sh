@@ -74,6 +74,7 @@ says '1.373 A running, 60 A inrush'
 says 'C16 .* 80  *5  *11  *5$'
 says 'licensed electrician win'
 want 0 "$lampwarden" breaker --current 1.3
+says 'C16 .* ? *12  ≤   12$'
 says 'Inrush is not reckoned with'
 want 2 "$lampwarden" breaker --inrush 60
 says 'needs --current, or --watts'
