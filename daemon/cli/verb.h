@@ -4,8 +4,8 @@
  *
  * To add a verb: write its file, declare `extern const struct verb verb_NAME;` below, put it into
  * main.c's table. The dispatcher answers --help; a verb's `run` gets argv[0] = its name, reads its
- * words with options.h, prints its answer on stdout and its troubles on stderr, and returns an exit
- * code. It never calls exit.
+ * words with options.h, prints its answer on stdout (for programs by json_out.h) and its troubles
+ * on stderr, and returns an exit code. It never calls exit.
  */
 #ifndef LAMPWARDEN_VERB_H
 #define LAMPWARDEN_VERB_H
