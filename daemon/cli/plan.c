@@ -108,7 +108,7 @@ static void print_hindsight(FILE *out, const json_t *day, const char *currency,
     }
     (void)fprintf(out, ", the cheapest possible in hindsight %.2f", bound);
     if (word == HINDSIGHT_RATIO) {
-        (void)fprintf(out, " (%.2f ×)", lamp / bound);
+        (void)fprintf(out, " (%.2f x)", lamp / bound);
     }
     if (isfinite(even)) {
         (void)fprintf(out, ", one level %.2f", even);

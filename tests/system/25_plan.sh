@@ -41,7 +41,7 @@ has " 0\.900 .*lowest level: cheaper hours$"
 has ' 0\.300 .*usual price$\| 0\.300 .*cheap hour$'
 has '^  together  '
 has 'at one level would cost .* EUR, this plan '
-tr -s '\n ' ' ' <"$work/plan" | grep -q ' of 10.00 mol; lamp light cost [^;]* EUR, the cheapest possible in hindsight [^;]* ×), one level' ||
+tr -s '\n ' ' ' <"$work/plan" | grep -q ' of 10.00 mol; lamp light cost [^;]* EUR, the cheapest possible in hindsight [^;]* x), one level' ||
     fail "no word on the day before"
 awk 'length($0) > 80 { exit 1 }' "$work/plan" || fail "more than 80 columns"
 grep -q basil "$work/plan" && fail "--space lettuce shows basil"

@@ -213,7 +213,7 @@ static void the_last_day_beside_the_cheapest(void **state)
     json_object_set_new(day, "even_cost", json_real(2.01));
     print_plan(json_incref(space));
     printed_has("  Yesterday: 13.02 of 13.00 mol; lamp light cost 1.84 EUR, the cheapest possible "
-                "in hindsight 1.79 (1.03 ×), one level 2.01.\n");
+                "in hindsight 1.79 (1.03 x), one level 2.01.\n");
     json_object_set_new(day, "missing_mol", json_real(1));
     print_plan(json_incref(space));
     printed_has("mol; lamp light cost 1.84 EUR, what was possible of the target 1.79 at least.\n");
