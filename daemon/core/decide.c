@@ -270,11 +270,11 @@ static void move_fixtures(struct tick *tick, const struct ask *ask)
     }
 }
 
-/* Nobody looks at what stands behind fixtures, events and closed day, and it is much. */
-static void clear(struct verdict *verdict, int fixture_count)
+/* A fixture that a reload took away stands open; what is behind the fixtures is much, and read only
+ * where the verdict says that it is there. */
+static void clear(struct verdict *verdict)
 {
-    memset(verdict, 0, offsetof(struct verdict, fixtures));
-    memset(verdict->fixtures, 0, (size_t)fixture_count * sizeof *verdict->fixtures);
+    memset(verdict, 0, offsetof(struct verdict, closed));
 }
 
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,
@@ -283,7 +283,7 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
     struct space_rules held;
     rules = decide_start(rules, state, now, &held);
     struct tick tick = {.rules = rules, .now = now, .state = state, .verdict = ret};
-    clear(ret, rules->fixture_count);
+    clear(ret);
     watch_time(&tick);
     decide_light(&tick);
     decide_note_ageing(&tick);

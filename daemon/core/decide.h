@@ -181,8 +181,8 @@ struct verdict {
     int event_count;
     int events_dropped;
     bool day_closed;
-    /* valid as far as there are fixtures, with day_closed, and up to event_count */
-    struct fixture_verdict fixtures[SPACE_FIXTURES_MAX];
+    struct fixture_verdict fixtures[SPACE_FIXTURES_MAX]; /* all 0, open, behind the last fixture */
+    /* valid with day_closed, and up to event_count */
     struct day_summary closed;
     struct decide_event events[DECIDE_EVENTS_MAX];
 };
