@@ -18,12 +18,14 @@
 #include "outputs.h"
 #include "powerplan.h"
 #include "recorder.h"
+#include "tally.h"
 
 struct picture_space {
     struct now now;
     struct space_state state;
     struct verdict verdict;
     struct recorder_air air;
+    struct tally tally; /* since the daemon started */
     bool has_last_day;
     struct day_summary last_day; /* that was closed */
 };

@@ -8,9 +8,8 @@
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
-static void free_spaces(struct tick *tick)
+void tick_free_spaces(struct tick *tick)
 {
     free(tick->states);
     free(tick->spaces);
@@ -21,8 +20,7 @@ static void free_spaces(struct tick *tick)
     outputs_destroy(tick->outputs);
 }
 
-/* Everything that is counted by the configuration's spaces and points. before: as in inputs.h. */
-static int make_spaces(struct tick *tick, const struct tick *before, struct err *err)
+int tick_make_spaces(struct tick *tick, const struct tick *before, struct err *err)
 {
     const struct config *config = tick->config;
     tick->states = calloc((size_t)config->space_count + 1, sizeof *tick->states);
@@ -62,7 +60,7 @@ int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *e
         .trusts_held_over = setup->config->trust_held_over_clock,
     };
     tick->sure_s = setup->latest_s;
-    int code = make_spaces(tick, NULL, err);
+    int code = tick_make_spaces(tick, NULL, err);
     if (code == 0) {
         code = snapshot_create(tick->config, &tick->snapshot, err);
     }
@@ -89,7 +87,7 @@ void tick_destroy(struct tick *tick)
         log_error("a bus driver hangs; the stop step has to make its outputs safe");
     }
     resume_close(tick->resume);
-    free_spaces(tick);
+    tick_free_spaces(tick);
     snapshot_destroy(tick->snapshot);
     if (tick->config != tick->first_config) {
         config_free(tick->config);
@@ -132,7 +130,7 @@ static int closings(const struct space_state *state, const bool was_closed[SPACE
     return closed;
 }
 
-static void see_power(struct tick *tick, int space)
+void tick_see_power(struct tick *tick, int space)
 {
     const struct tick_space *its = &tick->spaces[space];
     powerplan_see(tick->power, space,
@@ -158,8 +156,10 @@ static void decide_all(struct tick *tick, const struct tick_time *time)
             was_closed[place] = state->fixtures[place].switching.phase != SWITCHING_OPEN;
         }
         fill_now(tick, i, &moment, may_close);
+        const struct tally_before before = tally_look(state);
         decide(rules, state, &its->now, &its->verdict);
-        see_power(tick, i);
+        tally_step(&its->tally, &before, state, &its->verdict, dt_s);
+        tick_see_power(tick, i);
         tick_end_tripped_trials(tick, i);
         may_close = may_close && closings(state, was_closed, rules->fixture_count) == 0;
         outputs_apply(tick->outputs, i, &its->verdict);
@@ -235,7 +235,7 @@ bool tick_make_safe(struct tick *tick, int64_t boot_ns)
     return are_open && outputs_obey(tick->outputs, true);
 }
 
-static void finish_record(struct tick *tick, int space)
+void tick_finish_record(struct tick *tick, int space)
 {
     struct space_state *state = &tick->states[space];
     if (!tick->has_run) {
@@ -257,110 +257,8 @@ static void finish_record(struct tick *tick, int space)
 void tick_finish_records(struct tick *tick)
 {
     for (int i = 0; i < tick->config->space_count; i++) {
-        finish_record(tick, i);
+        tick_finish_record(tick, i);
     }
-}
-
-static int find_space(const struct config *config, const char *name)
-{
-    for (int i = 0; i < config->space_count; i++) {
-        if (strcmp(config->spaces[i].name, name) == 0) {
-            return i;
-        }
-    }
-    return -1;
-}
-
-/* The hardware is the same before and after a reload, so outputs have the same indices. */
-static bool is_rewired(const struct config *before, const struct config_fixture *fixture)
-{
-    for (int i = 0; i < before->fixture_count; i++) {
-        const struct config_fixture *old = &before->fixtures[i];
-        if (strcmp(old->name, fixture->name) == 0) {
-            return old->dim_output != fixture->dim_output ||
-                   old->switch_output != fixture->switch_output;
-        }
-    }
-    return false; /* a new one starts afresh */
-}
-
-static void rewire(struct tick *fresh, const struct config *before, int space)
-{
-    const struct config_space *its = &fresh->config->spaces[space];
-    for (int place = 0; place < its->rules.fixture_count; place++) {
-        if (is_rewired(before, &fresh->config->fixtures[its->fixtures[place]])) {
-            space_rewire(&fresh->states[space], &its->rules, place);
-        }
-    }
-}
-
-/* A space of the same name goes on: its fixtures are found by their names. */
-static void carry_over(struct tick *fresh, const struct tick *before)
-{
-    for (int i = 0; i < fresh->config->space_count; i++) {
-        int old = find_space(before->config, fresh->config->spaces[i].name);
-        if (old < 0) {
-            continue;
-        }
-        const struct config_space *its = &before->config->spaces[old];
-        struct resume_record *record = &fresh->scratch;
-        record->state = before->states[old];
-        record->fixture_count = its->rules.fixture_count;
-        for (int place = 0; place < record->fixture_count; place++) {
-            (void)snprintf(record->fixtures[place], sizeof record->fixtures[place], "%s",
-                           before->config->fixtures[its->fixtures[place]].name);
-        }
-        resume_adopt(record, fresh->config, i, &fresh->states[i]);
-        space_rerule(&fresh->states[i], &fresh->config->spaces[i].rules);
-        rewire(fresh, before->config, i);
-        fresh->spaces[i] = before->spaces[old];
-        fresh->spaces[i].recorder.config = fresh->config;
-        fresh->spaces[i].recorder.space = i;
-        tick_rebase_correction(fresh, i);
-        see_power(fresh, i);
-    }
-}
-
-/* Spaces that the new configuration does not know any more end here. */
-static void finish_dropped(struct tick *tick, const struct config *config)
-{
-    for (int i = 0; i < tick->config->space_count; i++) {
-        if (find_space(config, tick->config->spaces[i].name) < 0) {
-            finish_record(tick, i);
-        }
-    }
-}
-
-int tick_reload(struct tick *tick, struct config *config, struct err *err)
-{
-    struct tick *fresh = malloc(sizeof *fresh);
-    if (!fresh) {
-        return err_fail(err, ENOMEM, "no memory for the new configuration");
-    }
-    *fresh = *tick;
-    fresh->config = config;
-    fresh->inputs = NULL;
-    fresh->outputs = NULL;
-    fresh->power = NULL;
-    fresh->told = (struct tick_told){0};
-    int code = make_spaces(fresh, tick, err);
-    if (code == 0) {
-        code = snapshot_replace(tick->snapshot, config, err);
-    }
-    if (code < 0) {
-        free_spaces(fresh);
-        free(fresh);
-        return code;
-    }
-    fresh->told.prices_missing = tick->told.prices_missing;
-    finish_dropped(tick, config);
-    carry_over(fresh, tick);
-    free_spaces(tick); /* the old configuration went to the snapshot */
-    fresh->clock_rules.trusts_held_over = config->trust_held_over_clock;
-    *tick = *fresh;
-    free(fresh);
-    tick_open_resume(tick);
-    return 0;
 }
 
 void tick_set_hand(struct tick *tick, int space, const struct hand *hand)

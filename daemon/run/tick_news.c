@@ -202,13 +202,14 @@ void tick_tell_devices(struct tick *tick, const struct tick_time *time)
     tell_sensors(tick);
 }
 
-void tick_tell_verdict(const struct tick *tick, int space)
+void tick_tell_verdict(struct tick *tick, int space)
 {
     const struct verdict *verdict = &tick->spaces[space].verdict;
     struct journal_event event; /* the recorder stored it already */
     for (int i = 0; i < verdict->event_count; i++) {
         recorder_event(tick->config, space, &verdict->events[i], tick->sure_s,
                        tick->states[space].light_day, &event);
+        tally_event(&tick->spaces[space].tally, &verdict->events[i], event.class);
         announce_log(&event);
     }
 }

@@ -21,8 +21,9 @@ static void fill_picture(const struct tick *tick, const struct tick_time *time,
     }
     for (int i = 0; i < config->space_count; i++) {
         const struct tick_space *its = &tick->spaces[i];
-        picture->spaces[i] = (struct picture_space){its->now, tick->states[i],   its->verdict,
-                                                    its->air, its->has_last_day, its->last_day};
+        picture->spaces[i] =
+            (struct picture_space){its->now,   tick->states[i],   its->verdict, its->air,
+                                   its->tally, its->has_last_day, its->last_day};
     }
     for (int i = 0; i < config->sensor_count; i++) {
         picture->sensors[i].reading = inputs_reading(tick->inputs, i);

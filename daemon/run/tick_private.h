@@ -8,6 +8,7 @@
 #include "powerplan.h"
 #include "recorder.h"
 #include "resume.h"
+#include "tally.h"
 #include "tick.h"
 
 /* One space beside its state. */
@@ -17,6 +18,7 @@ struct tick_space {
     struct recorder_air air;
     struct recorder recorder;
     struct hand hand;
+    struct tally tally;
     bool has_last_day;
     struct day_summary last_day; /* that was closed; after a start the journal's */
     bool acknowledged;           /* latches are released in the next tick */
@@ -69,13 +71,21 @@ struct tick {
     uint64_t ticks, overruns;
 };
 
+/* Everything that is counted by the configuration's spaces and points. before: as in inputs.h. */
+int tick_make_spaces(struct tick *tick, const struct tick *before, struct err *err);
+void tick_free_spaces(struct tick *tick);
+/* What a space decided, for the supply that all share. */
+void tick_see_power(struct tick *tick, int space);
+/* The last records of a space. */
+void tick_finish_record(struct tick *tick, int space);
+
 /* tick_news.c: log lines and events about what changed since the last tick. */
 int tick_told_init(struct tick_told *told, const struct config *config);
 void tick_told_finish(struct tick_told *told);
 void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change);
 void tick_tell_prices(struct tick *tick);
 void tick_tell_devices(struct tick *tick, const struct tick_time *time);
-void tick_tell_verdict(const struct tick *tick, int space);
+void tick_tell_verdict(struct tick *tick, int space);
 
 /* tick_trial.c */
 void tick_fill_trials(const struct tick *tick, int space, struct now *now);
