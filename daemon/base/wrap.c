@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "wrap.h"
 
+#include "tint.h"
+
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
@@ -66,7 +68,10 @@ void wrap_text(FILE *out, const char *text, int hang)
 {
     while (*text) {
         const size_t length = strcspn(text, "\n");
+        const enum tint tint = tint_of_line(text, length);
+        tint_begin(out, tint);
         put_line(out, text, length, hang);
+        tint_end(out, tint);
         text += length;
         if (*text == '\n') {
             (void)fputc('\n', out);

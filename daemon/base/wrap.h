@@ -13,7 +13,8 @@ enum {
 };
 
 /* Writes the text, UTF-8, line by line; what is longer than 80 characters is broken at single
- * spaces and goes on behind `hang` spaces. A word that is too long stays whole. */
+ * spaces and goes on behind `hang` spaces. A word that is too long stays whole. Lines that want a
+ * look are tinted as tint.h says. */
 void wrap_text(FILE *out, const char *text, int hang);
 
 /* The help of a verb for a terminal: lines of one paragraph or of one option are joined before they

@@ -3,6 +3,7 @@
 #include "parse.h"
 #include "report.h"
 #include "report_parts.h"
+#include "tint.h"
 
 #include <stdarg.h>
 #include <string.h>
@@ -64,14 +65,18 @@ void report_event_text(const struct journal_event *event, int32_t offset_s, bool
 {
     static const char *const marks[] = {
         [JOURNAL_INFO] = " ", [JOURNAL_NOTICE] = "*", [JOURNAL_ALARM] = "!"};
+    static const enum tint tints[] = {
+        [JOURNAL_INFO] = TINT_NONE, [JOURNAL_NOTICE] = TINT_NOTICE, [JOURNAL_ALARM] = TINT_ALARM};
     char time[32];
     parse_format_datetime(event->wall_s, offset_s, time, sizeof time);
     time[10] = ' '; /* 2026-11-02T06:00:00+01:00 */
     time[19] = '\0';
+    tint_begin(out, tints[event->class]);
     if (with_date) {
         report_print(out, is_utf8, "%s %s %-16s %s\n", time, marks[event->class],
                      event->space[0] ? event->space : "(daemon)", event->text);
     } else {
         report_print(out, is_utf8, "  %s %s %s\n", time + 11, marks[event->class], event->text);
     }
+    tint_end(out, tints[event->class]);
 }
