@@ -2,6 +2,7 @@
 /* `lampwarden rehearse`: light days as the daemon would give them, against the bench. */
 #include "forewarn.h"
 #include "options.h"
+#include "progress.h"
 #include "verb.h"
 
 #include "account.h"
@@ -12,6 +13,7 @@
 #include "recorder.h"
 #include "rehearsal.h"
 #include "report.h"
+#include "units.h"
 
 #include <errno.h>
 #include <langinfo.h>
@@ -153,11 +155,14 @@ static void print_day_line(const struct journal_day *day)
     (void)putchar('\n');
 }
 
-static void print_progress(const struct stage_set *set, const struct request *request)
+static void show_progress(struct progress *progress, const struct stage_set *set,
+                          const struct request *request)
 {
-    const double days = rehearsal_seconds(set->rehearsal) / 86400;
-    (void)fprintf(stderr, "\r%5.1f %% of %lld light days", 100 * days / (double)request->days,
-                  (long long)request->days);
+    const double days = rehearsal_seconds(set->rehearsal) / UNITS_S_PER_DAY;
+    char words[64];
+    (void)snprintf(words, sizeof words, "%.0f of %lld light days", floor(days),
+                   (long long)request->days);
+    progress_show(progress, days / (double)request->days, words);
 }
 
 /* True while some space has not yet closed the last day asked for. */
@@ -172,7 +177,8 @@ static bool is_going_on(const struct stage_set *set, const struct request *reque
     return false;
 }
 
-static int tell_closed_days(const struct stage_set *set, const struct request *request)
+static int tell_closed_days(struct progress *progress, const struct stage_set *set,
+                            const struct request *request)
 {
     for (int s = 0; s < set->config->space_count; s++) {
         const struct verdict *verdict = rehearsal_view(set->rehearsal, s).verdict;
@@ -182,6 +188,7 @@ static int tell_closed_days(const struct stage_set *set, const struct request *r
         }
         struct journal_day day;
         recorder_day(set->config, s, &verdict->closed, true, &day);
+        progress_clear(progress);
         if (!request->wants_json) {
             print_day_line(&day);
         } else if (report_day_json(&day, stdout) < 0) {
@@ -193,18 +200,17 @@ static int tell_closed_days(const struct stage_set *set, const struct request *r
 
 static int run_days(struct stage_set *set, const struct request *request)
 {
-    const bool shows_progress = isatty(STDERR_FILENO) && request->days > REPORTS_UP_TO;
+    struct progress progress;
+    progress_begin(&progress, true);
     int rc = VERB_OK;
     for (long tick = 0; rc == VERB_OK && is_going_on(set, request); tick++) {
         rehearsal_step(set->rehearsal);
-        if (shows_progress && tick % 20000 == 0) {
-            print_progress(set, request);
+        if (tick % 1000 == 0) {
+            show_progress(&progress, set, request);
         }
-        rc = tell_closed_days(set, request);
+        rc = tell_closed_days(&progress, set, request);
     }
-    if (shows_progress) {
-        (void)fputs("\r                              \r", stderr);
-    }
+    progress_clear(&progress);
     return rc;
 }
 
