@@ -101,6 +101,8 @@ const struct verb verb_resume = {
             "again.\n"
             "\n"
             "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
-            "  --json          the answer as JSON\n",
+            "  --json          the answer as JSON\n"
+            "\n"
+            "example: lampwarden resume lettuce\n",
     .run = run_resume,
 };

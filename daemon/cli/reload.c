@@ -34,6 +34,8 @@ const struct verb verb_reload = {
         "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
         "  --json          the answer as JSON\n"
         "\n"
+        "example: lampwarden check && lampwarden reload\n"
+        "\n"
         "exit codes: 0 done, 1 refused or no daemon, 2 wrong usage\n",
     .run = run,
 };

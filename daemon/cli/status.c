@@ -376,6 +376,10 @@ const struct verb verb_status = {
         "                  only of those that do not obey), and what each fixture should give by "
         "its curve\n"
         "  --socket PATH   control socket; default " CLIENT_DEFAULT_SOCKET "\n"
-        "  --json          everything as one JSON object; units stand in the names\n",
+        "  --json          everything as one JSON object; units stand in the names\n"
+        "\n"
+        "examples:\n"
+        "  lampwarden status --space lettuce --outputs\n"
+        "  lampwarden status --json | python3 -m json.tool\n",
     .run = run,
 };

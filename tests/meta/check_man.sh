@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
 # The man pages are there, mandoc has nothing to say about them but style, and what the programs say about
-# themselves comes out on them whole: no line was taken for a request of roff's.
+# themselves comes out on them whole: no line was taken for a request of roff's. Every verb shows an example.
 # Usage: check_man.sh BUILD_DIR SOURCE_DIR
 set -eu
 command -v mandoc >/dev/null || {
@@ -36,6 +36,7 @@ help_of lampwarden-bench | holds lampwarden-bench.1
 help_of lampwarden >"$work/help"
 awk '/^  [a-z]/ { print $1 }' "$work/help" | while read -r verb; do
     help_of lampwarden "$verb"
+    lampwarden "$verb" --help | grep -q '^examples\{0,1\}:' || echo "lampwarden $verb --help: has no example" >>"$work/bad"
 done >"$work/verbs"
 cat "$work/help" "$work/verbs" | holds lampwarden.1
 lampwardend --document | sed '1,/^# ---/d' | grep -v '^# ---' | holds lampwarden.conf.5
