@@ -39,10 +39,12 @@ done
 for page in lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwardend.8 lampwarden-make-safe.8; do
     is_file 644 "$below/share/man/man${page##*.}/$page"
 done
+is_file 644 "$below/share/bash-completion/completions/lampwarden"
 
 # Nothing else, and nothing that an administrator may have edited.
 find "$root" -type f ! -path "$below/*bin/lampwarden*" ! -path "$below/libexec/*" \
     ! -path "$below/share/doc/lampwarden/*" ! -path "$below/share/man/*" \
+    ! -path "$below/share/bash-completion/*" \
     ! -path "$root*/lib/systemd/*" ! -path "$root*/lib/*.d/*" >"$work/more"
 test ! -s "$work/more" || fail "installed besides: $(cat "$work/more")"
 test ! -e "$root/etc" || fail "the administrator's /etc is not ours to fill"
