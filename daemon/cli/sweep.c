@@ -45,7 +45,8 @@ static int read_share(const char *option, const char *text, double low, double *
 {
     const int code = verb_share(NAME, option, text, ret);
     if (code == VERB_OK && !(*ret >= low)) {
-        return verb_usage(NAME, "--%s: at least %.2f", option, low);
+        return verb_usage(NAME, "--%s: %s is out of range (%g … 1, or %g%% … 100%%)", option, text,
+                          low, 100 * low);
     }
     return code;
 }

@@ -180,7 +180,7 @@ static int by_drive(const void *a, const void *b)
 
 static void print_row(const struct row *row, const struct dimfit *fit)
 {
-    (void)printf("  %5.3f  %4d  %8.1f  %6.2f  %6.2f  %+6.2f", row->drive, row->count, row->umol,
+    (void)printf("  %5.3f  %4d  %11.1f  %7.2f  %7.2f  %+7.2f", row->drive, row->count, row->umol,
                  100 * row->umol / fit->full_umol, 100 * dimcurve_level(&fit->curve, row->drive),
                  100 * row->worst);
     if (row->watts_count > 0) {
@@ -242,7 +242,7 @@ void sweep_text(const struct sweep_finding *finding)
     if (units_known(finding->hot_c)) {
         (void)printf(", heatsink %.0f to %.0f °C", finding->cold_c, finding->hot_c);
     }
-    (void)printf("\n  drive  read  light µmol  level %%  curve %%  worst %%%s\n",
+    (void)printf("\n  drive  read  µmol m⁻² s⁻¹  level %%  curve %%  worst %%%s\n",
                  result->fit.has_watts ? "    watts    curve" : "");
     print_readings(result);
     (void)printf("Found:\n");

@@ -63,6 +63,8 @@ says "there is no space 'mint'; there are: lettuce"
 sweep 1 --socket "$work/control" lettuce c
 says "lettuce has no fixture 'c'; it has: a, b"
 sweep 2 --socket "$work/control" lettuce a --steps 1
+sweep 2 --socket "$work/control" lettuce a --fine 0
+says '--fine: 0 is out of range (0.001 … 1, or 0.1% … 100%)'
 sweep 2 --socket "$work/control" lettuce
 
 # Dark, then closed at drive 0, the other lamp dark. Then somebody presses Ctrl-C.
@@ -111,6 +113,7 @@ says 'no daemon answers'
 # Readings taken by hand, and their record.
 hand=$source/tests/data/sweep/lettuce.csv
 sweep 0 --from "$hand" --output "$work/hand.record"
+says '^  drive  read  µmol m⁻² s⁻¹  level %'
 says 'dark at drive 0.050 and below'
 says 'lowest steady light 10.3 % at drive 0.100'
 says 'out of the dark it comes on at drive 0.150: the curve begins there, with 15.4 %'
