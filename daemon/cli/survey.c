@@ -21,12 +21,13 @@
 
 struct words {
     const char *target, *hours, *ceiling, *evenness, *highest, *step, *price, *sensor_error, *plot;
+    struct survey_source source;
     bool wants_json;
 };
 
 static int read_wish(const struct words *words, struct height_wish *wish)
 {
-    *wish = (struct height_wish){USUAL_MOL, USUAL_H, (double)INFINITY, 0, 1};
+    *wish = (struct height_wish){USUAL_MOL, USUAL_H, (double)INFINITY, 0, 1, NULL};
     int code = verb_number(NAME, "target", words->target, 0.01, 80, &wish->target_mol);
     if (code == VERB_OK) {
         code = verb_number(NAME, "hours", words->hours, 0.1, 24, &wish->lit_h);
@@ -103,11 +104,13 @@ static int analyse(struct survey *survey, const struct height_wish *wish, double
 {
     struct err err;
     survey->wish = *wish;
+    survey->wish.lamp = survey->lamp_name ? &survey->lamp : NULL;
     for (int i = 0; i < survey->count; i++) {
         mapstats_of(survey->sorted[i], &survey->stats[i]);
     }
     height_fall_of(survey->sorted, survey->count, &survey->fall);
-    if (height_choose(survey->sorted, survey->count, wish, step_cm, &survey->choice, &err) < 0) {
+    if (height_choose(survey->sorted, survey->count, &survey->wish, step_cm, &survey->choice,
+                      &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     survey->spot_count = spot_best(survey->sorted, survey->count, survey->spots, SURVEY_SPOTS);
@@ -164,6 +167,9 @@ static int work(const struct words *words, struct surveys *surveys, int argc, ch
 {
     int code = read_maps(surveys, argv, argc);
     if (code == VERB_OK) {
+        code = survey_lamp_read(&words->source, surveys);
+    }
+    if (code == VERB_OK) {
         code = analyse_all(surveys, words);
     }
     if (code == VERB_OK && words->wants_json) {
@@ -185,6 +191,9 @@ static int run(int argc, char **argv)
         {"highest", 0, &words.highest, NULL},
         {"step", 0, &words.step, NULL},
         {"price", 0, &words.price, NULL},
+        {"record", 0, &words.source.record, NULL},
+        {"config", 'c', &words.source.config, NULL},
+        {"fixture", 0, &words.source.fixture, NULL},
         {"plot", 0, &words.plot, NULL},
         {"sensor-error", 0, &words.sensor_error, NULL},
         {"json", 0, NULL, &words.wants_json},
@@ -249,6 +258,14 @@ const struct verb verb_survey = {
         "  --highest SHARE    highest level that the fixture may run at; default 100%\n"
         "  --step LENGTH      distance of heights interpolated between two maps with the same "
         "points; default 5cm\n"
+        "  --record FILE      the fixture's record by `lampwarden sweep`: power by its own dimming "
+        "curve, no more than its\n"
+        "                     drive ceiling, no less than its lowest steady light; else power in "
+        "proportion to light. A map that\n"
+        "                     says its drive but no level has the level of the curve then\n"
+        "  -c, --config FILE  the same from a configuration: of the fixture that the maps name, or "
+        "of\n"
+        "      --fixture NAME  that one\n"
         "  --price PRICE      of a kWh, for what the dearer of two fixtures costs more in a year\n"
         "  --sensor-error SHARE  what the sensor may be wrong by between two fixtures' colours; "
         "default 5%\n"

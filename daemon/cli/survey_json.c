@@ -38,12 +38,12 @@ static json_t *height_json(const struct lightmap *map, const struct mapstats *st
 
 static json_t *offer_json(const struct height_offer *offer)
 {
-    return json_pack("{s:o,s:b,s:o,s:o,s:o,s:o,s:s}", "height_cm", json_out_real(offer->height_cm),
-                     "interpolated", (int)offer->is_interpolated, "level",
-                     json_out_real(offer->level), "watts", json_out_real(offer->watts),
-                     "brightest_umol", json_out_real(offer->brightest_umol), "min_over_mean",
-                     json_out_real(offer->stats.min_over_mean), "verdict",
-                     survey_verdict(offer->verdict));
+    return json_pack(
+        "{s:o,s:b,s:o,s:o,s:o,s:o,s:o,s:s}", "height_cm", json_out_real(offer->height_cm),
+        "interpolated", (int)offer->is_interpolated, "level", json_out_real(offer->level), "mol",
+        json_out_real(offer->mol), "watts", json_out_real(offer->watts), "brightest_umol",
+        json_out_real(offer->brightest_umol), "min_over_mean",
+        json_out_real(offer->stats.min_over_mean), "verdict", survey_verdict(offer->verdict));
 }
 
 static json_t *chosen_json(const struct survey *survey)
@@ -82,10 +82,12 @@ static json_t *survey_object(const struct survey *survey)
                              json_out_real(survey->fall.exponent), "exponent_se",
                              json_out_real(survey->fall.exponent_se), "at_one_m_umol",
                              json_out_real(survey->fall.at_one_m_umol));
-    json_t *wish = json_pack(
-        "{s:f,s:f,s:o,s:f,s:f}", "target_mol", survey->wish.target_mol, "hours", survey->wish.lit_h,
-        "ceiling_umol", json_out_real(survey->wish.ceiling_umol), "min_over_mean",
-        survey->wish.min_over_mean, "highest_level", survey->wish.highest_level);
+    json_t *wish =
+        json_pack("{s:f,s:f,s:o,s:f,s:f,s:f,s:s?}", "target_mol", survey->wish.target_mol, "hours",
+                  survey->wish.lit_h, "ceiling_umol", json_out_real(survey->wish.ceiling_umol),
+                  "min_over_mean", survey->wish.min_over_mean, "lowest_level",
+                  height_lowest_level(&survey->wish), "highest_level",
+                  height_highest_level(&survey->wish), "curve_of", survey->lamp_name);
     return json_pack("{s:s,s:o,s:o,s:o,s:o,s:o,s:o}", "fixture", survey->fixture, "heights",
                      heights, "fall", fall, "wish", wish, "offers", offers, "chosen",
                      chosen_json(survey), "sensor_spots", spots);

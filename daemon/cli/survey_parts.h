@@ -20,7 +20,9 @@ struct survey {
     struct mapstats stats[HEIGHT_MAPS_MAX];         /* as measured, in that order */
     struct height_fall fall;
     struct height_wish wish;
-    bool wish_is_usual; /* nobody said what the plants shall have */
+    bool wish_is_usual;    /* nobody said what the plants shall have */
+    const char *lamp_name; /* whose curve rules the power; NULL: nobody's */
+    struct height_lamp lamp;
     struct height_choice choice;
     int spot_count;
     struct spot spots[SURVEY_SPOTS];
@@ -35,6 +37,18 @@ struct surveys {
     struct sidebyside_row rows[SURVEY_FIXTURES]; /* with two fixtures or more */
     int cheapest;                                /* −1: not known */
 };
+
+/* Where curves are looked for; all NULL: nowhere. */
+struct survey_source {
+    const char *record, *config, *fixture;
+};
+
+/* Lamps of all fixtures, and levels of maps that only say their drive. An enum verb_exit; what is
+ * wrong was said. */
+int survey_lamp_read(const struct survey_source *source, struct surveys *surveys);
+
+/* Watts at a level by the curve; NaN: not known. */
+double survey_lamp_watts(const struct survey *survey, double level);
 
 /* "60 cm needs 41 % of full light …": why this height, or why none. */
 void survey_why(const struct survey *survey, char *buffer, unsigned size);

@@ -9,7 +9,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#define ASKEW 0.05 /* of the mean, from wall to wall: worth a word */
+#define ASKEW        0.05 /* of the mean, from wall to wall: worth a word */
+#define WATTS_DIFFER 0.05 /* of a map's from the curve's: worth a word too */
 
 const char *survey_verdict(enum height_verdict verdict)
 {
@@ -40,6 +41,23 @@ static void why_none(const struct survey *survey, char *buffer, unsigned size)
                    "somewhere, %d too uneven",
                    survey->wish.target_mol, survey->wish.lit_h, counts[HEIGHT_TOO_WEAK],
                    counts[HEIGHT_TOO_BRIGHT], counts[HEIGHT_TOO_UNEVEN]);
+    const double highest = height_highest_level(&survey->wish);
+    const size_t used = strlen(buffer);
+    if (highest < 1) {
+        (void)snprintf(buffer + used, size - used, " (the fixture may run at %.0f %%)",
+                       100 * highest);
+    }
+}
+
+/* "118 W by its dimming curve", or nothing. */
+static void say_watts(const struct survey *survey, double watts, char *buffer, unsigned size)
+{
+    buffer[0] = '\0';
+    if (units_known(watts)) {
+        (void)snprintf(buffer, size, ", %.0f W %s", watts,
+                       survey->lamp_name && survey->lamp.has_watts ? "by its dimming curve"
+                                                                   : "in proportion to light");
+    }
 }
 
 void survey_why(const struct survey *survey, char *buffer, unsigned size)
@@ -48,17 +66,22 @@ void survey_why(const struct survey *survey, char *buffer, unsigned size)
         why_none(survey, buffer, size);
         return;
     }
+    const struct height_wish *wish = &survey->wish;
     const struct height_offer *offer = &survey->choice.offers[survey->choice.chosen];
     const struct height_offer *below = next_below(survey);
-    char watts[48] = "";
-    if (units_known(offer->watts)) {
-        (void)snprintf(watts, sizeof watts, ", about %.0f W", offer->watts);
+    const bool is_lowest = survey->lamp_name && offer->mol > wish->target_mol * (1 + 1e-9);
+    char watts[64];
+    char lowest[80] = "";
+    say_watts(survey, offer->watts, watts, sizeof watts);
+    if (is_lowest) {
+        (void)snprintf(lowest, sizeof lowest, " (%.3g mol: it holds no less light steadily)",
+                       offer->mol);
     }
     (void)snprintf(buffer, size,
-                   "%g cm%s needs %.0f %% of full light%s for %g mol in %g h, the least of the "
+                   "%g cm%s needs %.0f %% of full light%s for %g mol%s in %g h, the least of the "
                    "heights that fit; ",
                    offer->height_cm, offer->is_interpolated ? " (interpolated)" : "",
-                   100 * offer->level, watts, survey->wish.target_mol, survey->wish.lit_h);
+                   100 * offer->level, watts, wish->target_mol, lowest, wish->lit_h);
     const size_t used = strlen(buffer);
     if (!below) {
         (void)snprintf(buffer + used, size - used, "nothing lower was measured");
@@ -132,6 +155,31 @@ static void print_fall(const struct survey *survey)
     (void)puts(" between the measured heights; beyond them nothing is said.");
 }
 
+/* What rules level and power; and a map whose own watts are far from it. */
+static void print_lamp(const struct survey *survey)
+{
+    if (!survey->lamp_name || !survey->lamp.has_watts) {
+        (void)puts("Power is taken in proportion to light; the fixture's own dimming curve says it "
+                   "better (--record, --config).");
+    }
+    if (survey->lamp_name) {
+        (void)printf(
+            "By the curve of %s it holds %.1f %% of full light and more; its drive ceiling "
+            "of %.2f leaves %.1f %%.\n",
+            survey->lamp_name, 100 * height_lowest_level(&survey->wish), survey->lamp.drive_ceiling,
+            100 * dimcurve_level(&survey->lamp.curve, survey->lamp.drive_ceiling));
+    }
+    for (int i = 0; i < survey->count; i++) {
+        const struct lightmap *map = survey->sorted[i];
+        const double watts = survey_lamp_watts(survey, map->level);
+        if (fabs(map->fixture_w / watts - 1) > WATTS_DIFFER) {
+            (void)printf("%s says %g W, the curve %.0f W at that level: is it this lamp's, and the "
+                         "same meter?\n",
+                         map->name, map->fixture_w, watts);
+        }
+    }
+}
+
 static void print_offers(const struct survey *survey)
 {
     const struct height_wish *wish = &survey->wish;
@@ -160,8 +208,7 @@ static void print_offers(const struct survey *survey)
     char why[320];
     survey_why(survey, why, sizeof why);
     (void)printf("Choice: %s.\n", why);
-    (void)puts("Power is taken in proportion to light; the fixture's own dimming curve says it "
-               "better.");
+    print_lamp(survey);
 }
 
 static void print_spots(const struct survey *survey)

@@ -79,13 +79,36 @@ static bool have_same_points(const struct lightmap *a, const struct lightmap *b)
     return true;
 }
 
+double height_lowest_level(const struct height_wish *wish)
+{
+    return wish->lamp ? dimcurve_min_level(&wish->lamp->curve) : 0;
+}
+
+double height_highest_level(const struct height_wish *wish)
+{
+    const struct height_lamp *lamp = wish->lamp;
+    return lamp ? fmin(wish->highest_level, dimcurve_level(&lamp->curve, lamp->drive_ceiling))
+                : wish->highest_level;
+}
+
+static double watts_at(const struct height_wish *wish, double level, double full_w)
+{
+    if (!wish->lamp || !wish->lamp->has_watts) {
+        return full_w * level;
+    }
+    const struct dimcurve *curve = &wish->lamp->curve;
+    return level <= 1 ? dimcurve_watts(curve, dimcurve_drive(curve, level)) : UNITS_NONE;
+}
+
 static void judge(const struct height_wish *wish, struct height_offer *offer)
 {
-    const double needed_umol = wish->target_mol * 1e6 / (wish->lit_h * S_PER_H);
-    offer->level = needed_umol / offer->stats.area_mean_umol;
-    offer->watts *= offer->level;
+    const double mol_of_a_umol = wish->lit_h * S_PER_H / 1e6;
+    const double full_mol = offer->stats.area_mean_umol * mol_of_a_umol;
+    offer->level = fmax(wish->target_mol / full_mol, height_lowest_level(wish));
+    offer->mol = offer->level * full_mol;
+    offer->watts = watts_at(wish, offer->level, offer->watts);
     offer->brightest_umol = offer->stats.max_umol * offer->level;
-    if (!(offer->level <= wish->highest_level)) {
+    if (!(offer->level <= height_highest_level(wish))) {
         offer->verdict = HEIGHT_TOO_WEAK;
     } else if (offer->brightest_umol > wish->ceiling_umol) {
         offer->verdict = HEIGHT_TOO_BRIGHT;

@@ -77,6 +77,7 @@ static int read_notes(const struct table *table, struct lightmap *map, double *r
     (void)snprintf(map->fixture, sizeof map->fixture, "%s", fixture ? fixture->value : "");
     map->drive = map->fixture_w = map->ppf_umol_s = UNITS_NONE;
     map->level = 1;
+    map->has_level = table_note(table, "level") != NULL;
     if (read_height(table, map, err) < 0 || read_canopy(table, map, err) < 0 ||
         table_note_number(table, "drive", 0.01, 1, &map->drive, err) < 0 ||
         table_note_number(table, "level", 0.01, 1, &map->level, err) < 0 ||

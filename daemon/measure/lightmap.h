@@ -45,6 +45,7 @@ struct lightmap {
     double height_cm;
     double drive;                 /* NaN: not said */
     double level;                 /* 1 unless said */
+    bool has_level;               /* … by the file */
     double fixture_w, ppf_umol_s; /* NaN: not said */
     double left_cm, front_cm;     /* least x and y of the canopy */
     double width_cm, depth_cm;

@@ -168,6 +168,92 @@ static void between_two_heights(void **state)
     lightmap_free(&maps[1]);
 }
 
+/* Four points with the same light but for the last: mean and evenness by hand. */
+static void make_flat(double height_cm, double umol, double last_umol, struct lightmap *ret)
+{
+    char text[256];
+    struct table table;
+    struct err err;
+    (void)snprintf(text, sizeof text,
+                   "# height_cm: %g\n# fixture_w: 290\nx_cm,y_cm,ppfd_umol\n0,0,%g\n10,0,%g\n"
+                   "0,10,%g\n10,10,%g\n",
+                   height_cm, umol, umol, umol, last_umol);
+    if (table_parse("map.csv", text, &table, &err) < 0 || lightmap_of(&table, ret, &err) < 0) {
+        fail_msg("%s", err.text);
+    }
+    table_free(&table);
+}
+
+static struct height_lamp three_points(void)
+{
+    static const struct dimcurve_point points[] = {{0.1, 0.08, 30}, {0.5, 0.5, 145}, {1, 1, 300}};
+    struct height_lamp lamp = {.has_watts = true, .drive_ceiling = 1};
+    assert_int_equal(dimcurve_init(&lamp.curve, points, 3, NULL), DIMCURVE_OK);
+    return lamp;
+}
+
+/* By hand: 11.52 mol in 16 h is 11.52e6 / 57600 = 200 µmol m⁻² s⁻¹. At 180 cm, where full light
+ * gives 200, that is all of it and 300 W; at 100 cm, with 400, a half and the curve's 145 W (290 /
+ * 2 in proportion). At 30 cm 4000 would need 5 %; the lamp holds 8 % (30 W), 320 µmol m⁻² s⁻¹ and
+ * 18.432 mol. 20 cm, with 5000, needs no fewer watts and is less even. */
+static void power_by_the_fixtures_own_curve(void **state)
+{
+    (void)state;
+    static const double by_hand[4][4] = {/* cm, level, W, mol */
+                                         {180, 1, 300, 11.52},
+                                         {100, 0.5, 145, 11.52},
+                                         {30, 0.08, 30, 18.432},
+                                         {20, 0.08, 30, 4750 * 0.08 * 0.0576}};
+    struct lightmap maps[4] = {{.count = 0}};
+    const struct lightmap *list[4] = {&maps[0], &maps[1], &maps[2], &maps[3]};
+    static struct height_choice choice;
+    struct height_lamp lamp = three_points();
+    struct height_wish wish = {11.52, 16, (double)INFINITY, 0, 1, &lamp};
+    struct err err;
+    make_flat(180, 200, 200, &maps[0]);
+    make_flat(100, 400, 400, &maps[1]);
+    make_flat(30, 4000, 4000, &maps[2]);
+    make_flat(20, 5000, 4000, &maps[3]);
+    assert_int_equal(height_choose(list, 4, &wish, 0, &choice, &err), 0);
+    for (int i = 0; i < 4; i++) {
+        const struct height_offer *offer = &choice.offers[i];
+        assert_near(offer->height_cm, by_hand[i][0], 0);
+        assert_near(offer->level, by_hand[i][1], 1e-12);
+        assert_near(offer->watts, by_hand[i][2], 1e-6);
+        assert_near(offer->mol, by_hand[i][3], 1e-9);
+        assert_int_equal(offer->verdict, HEIGHT_FITS);
+    }
+    assert_int_equal(choice.chosen, 2);
+    wish.ceiling_umol = 319; /* 30 cm is at 320: it cannot be dimmed below */
+    assert_int_equal(height_choose(list, 4, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.offers[2].verdict, HEIGHT_TOO_BRIGHT);
+    assert_int_equal(choice.chosen, 1);
+    wish.target_mol = 12; /* more than full light gives at 180 cm: no curve says what that draws */
+    lamp.drive_ceiling = 0.5;
+    assert_int_equal(height_choose(list, 4, &wish, 0, &choice, &err), 0);
+    assert_near(height_lowest_level(&wish), 0.08, 1e-12);
+    assert_near(height_highest_level(&wish), 0.5, 1e-12);
+    assert_int_equal(choice.offers[0].verdict, HEIGHT_TOO_WEAK);
+    assert_true(isnan(choice.offers[0].watts));
+    assert_int_equal(choice.offers[1].verdict, HEIGHT_TOO_WEAK);
+    assert_int_equal(choice.chosen, -1);
+    wish.highest_level = 0.3;
+    assert_near(height_highest_level(&wish), 0.3, 1e-12);
+
+    wish = (struct height_wish){11.52, 16, (double)INFINITY, 0, 1, NULL}; /* any level: 20 cm */
+    assert_int_equal(height_choose(list, 4, &wish, 0, &choice, &err), 0);
+    assert_int_equal(choice.chosen, 3);
+    lamp = three_points();
+    lamp.has_watts = false; /* bounds by the curve, power in proportion */
+    wish.lamp = &lamp;
+    assert_int_equal(height_choose(list, 4, &wish, 0, &choice, &err), 0);
+    assert_near(choice.offers[2].watts, 0.08 * 290, 1e-9);
+    assert_int_equal(choice.chosen, 2);
+    for (int i = 0; i < 4; i++) {
+        lightmap_free(&maps[i]);
+    }
+}
+
 /* 3 % of noise on each reading: the exponent stays within four of its errors, and near the truth.
  */
 static void noise(void **state)
@@ -195,6 +281,7 @@ int main(void)
         cmocka_unit_test(a_power_of_height),
         cmocka_unit_test(lowest_power_within_limits),
         cmocka_unit_test(between_two_heights),
+        cmocka_unit_test(power_by_the_fixtures_own_curve),
         cmocka_unit_test(noise),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
