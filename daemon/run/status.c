@@ -130,6 +130,25 @@ json_t *status_out_of_reach(const struct reach *reach)
     return json_string(text);
 }
 
+/* What one even level through the whole window would have given by now. */
+static double even_pace_mol(const struct space_rules *rules, const struct verdict *verdict,
+                            int64_t wall_s)
+{
+    const struct stage_today *today = &verdict->stage;
+    if (today->phase != STAGE_RUNNING) {
+        return UNITS_NONE;
+    }
+    struct lightday_piece pieces[2];
+    const struct lightday_window *window = &rules->stages[today->index].window;
+    const int count = lightday_pieces(&rules->day, window, wall_s, pieces);
+    double left_s = 0;
+    for (int i = 0; i < count; i++) {
+        left_s += (double)(pieces[i].to_s - pieces[i].from_s);
+    }
+    return window->length_s > 0 ? verdict->account.target_mol * (1 - left_s / window->length_s)
+                                : UNITS_NONE;
+}
+
 static void put_day(json_t *object, const struct config *config, const struct config_space *space,
                     const struct picture_space *its)
 {
@@ -138,6 +157,9 @@ static void put_day(json_t *object, const struct config *config, const struct co
     const struct account *account = &its->verdict.account;
     json_object_set_new(object, "delivered_mol", status_number(account->delivered_mol));
     json_object_set_new(object, "target_mol", status_number(account->target_mol));
+    json_object_set_new(
+        object, "even_pace_mol",
+        status_number(even_pace_mol(&space->rules, &its->verdict, its->now.wall_s)));
     json_object_set_new(
         object, "forecast_mol",
         status_number(outlook_expected_mol(&space->rules, &its->state, &its->now, &its->verdict)));
@@ -198,6 +220,8 @@ static json_t *fixture_json(const struct config_fixture *fixture, const struct f
     json_object_set_new(object, "limiter", json_string(limiter_name(verdict->limiter)));
     json_object_set_new(object, "heat_c", status_reading(&now->heat));
     json_object_set_new(object, "heat_max_c", status_number(state->heat.max_c));
+    json_object_set_new(object, "heat_from_c", status_number(rules->heat.from_c));
+    json_object_set_new(object, "heat_trip_c", status_number(rules->heat.trip_c));
     json_object_set_new(object, "heat_is_latched", json_boolean(state->heat.is_latched));
     json_object_set_new(object, "drive_cap", status_number(state->ceiling.drive_cap));
     json_object_set_new(object, "switch_operations_total",

@@ -2,10 +2,12 @@
 /* What is wrong now, of a picture that is made by hand. */
 #include "status.h"
 
+#include "near.h"
 #include "scene.h"
 #include "status_parts.h"
 #include "units.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -18,6 +20,7 @@ static struct scene scene;
 static struct picture_space space;
 static struct picture_sensor sensors[8];
 static struct outputs_view outputs[8];
+static struct mailbox_health buses[2];
 static struct picture picture;
 
 static int begin(void **state)
@@ -29,7 +32,8 @@ static int begin(void **state)
                                .is_ready = true,
                                .spaces = &space,
                                .sensors = sensors,
-                               .outputs = outputs};
+                               .outputs = outputs,
+                               .buses = buses};
     return 0;
 }
 
@@ -61,6 +65,29 @@ static void heat_or_no_reading(void **state)
     assert_true(says("fixture fixture 0 is off: no heat reading"));
     heat->filtered_c = heat->last_c = UNITS_NONE;
     assert_true(says("fixture fixture 0 is off: no heat reading"));
+}
+
+/* Lit from 06:00 for 16 h, and it is noon: 6 of 16 h are over, at even level 6 of 16 mol. */
+static void what_limits_say(void **state)
+{
+    (void)state;
+    const struct space_rules *rules = &scene.sim.space.rules;
+    space.verdict.stage = (struct stage_today){.phase = STAGE_RUNNING, .day = 3};
+    space.verdict.account.target_mol = 16;
+    json_t *status = status_json(&picture, 0);
+    const json_t *its = json_array_get(json_object_get(status, "spaces"), 0);
+    const json_t *fixture = json_array_get(json_object_get(its, "fixtures"), 0);
+    assert_near(json_number_value(json_object_get(its, "even_pace_mol")), 6, 1e-9);
+    assert_near(json_number_value(json_object_get(fixture, "heat_from_c")),
+                rules->fixtures[0].heat.from_c, 1e-9);
+    assert_near(json_number_value(json_object_get(fixture, "heat_trip_c")),
+                rules->fixtures[0].heat.trip_c, 1e-9);
+    json_decref(status);
+    space.verdict.stage.phase = STAGE_WAITING;
+    status = status_json(&picture, 0);
+    its = json_array_get(json_object_get(status, "spaces"), 0);
+    assert_true(json_is_null(json_object_get(its, "even_pace_mol")));
+    json_decref(status);
 }
 
 static void a_switch_that_nobody_confirmed(void **state)
@@ -97,6 +124,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(heat_or_no_reading, begin),
+        cmocka_unit_test_setup(what_limits_say, begin),
         cmocka_unit_test_setup(a_switch_that_nobody_confirmed, begin),
         cmocka_unit_test_setup(the_age_of_the_lamps, begin),
     };
