@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "tally.h"
 
+#include "units.h"
+
 #include <math.h>
 #include <string.h>
 
-#define J_PER_KWH 3.6e6
 
 struct tally_before tally_look(const struct space_state *state)
 {
@@ -32,7 +33,7 @@ void tally_step(struct tally *tally, const struct tally_before *before,
                 const struct space_state *state, const struct verdict *verdict, double dt_s)
 {
     const struct day_summary *closed = verdict->day_closed ? &verdict->closed : NULL;
-    tally->energy_j += J_PER_KWH * growth(before->energy_kwh, state->energy_kwh,
+    tally->energy_j += UNITS_J_PER_KWH * growth(before->energy_kwh, state->energy_kwh,
                                           closed ? &closed->energy_kwh : NULL);
     tally->cost += growth(before->cost, state->cost, closed ? &closed->cost : NULL);
     tally->lamp_mol += growth(before->lamp_mol, state->integral.lamp_mol,
