@@ -197,7 +197,7 @@ static int run_live(const struct words *words, struct sweep_run *run)
     run->rules.has_switch = run->lamp.contact[0] != '\0';
     run->seeks_ceiling = words->seeks_ceiling;
     run->asks_watts = words->asks_watts;
-    run->shows_progress = !words->wants_json && isatty(STDERR_FILENO);
+    progress_begin(&run->progress, !words->wants_json);
     (void)snprintf(finding->space, sizeof finding->space, "%s", run->lamp.space);
     (void)snprintf(finding->fixture, sizeof finding->fixture, "%s", run->lamp.fixture);
     (void)snprintf(finding->date, sizeof finding->date, "%s", run->lamp.time);

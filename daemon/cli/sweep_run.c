@@ -15,6 +15,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#define CEILING_SHARE 0.1 /* of the time, cold and warm each */
+
 enum part { PART_COLD, PART_STEPS, PART_WARM };
 
 static const int64_t look_ns = 250 * CLOCK_NS_PER_MS;
@@ -27,7 +29,7 @@ static void interrupt(int signal)
     was_interrupted = 1;
 }
 
-static void tell_progress(const struct sweep_run *run, enum part part)
+static void tell_progress(struct sweep_run *run, enum part part)
 {
     static const char *const stages[] = {
         [SWEEP_BEGIN] = "dark",   [SWEEP_FIRST] = "dark",
@@ -37,23 +39,21 @@ static void tell_progress(const struct sweep_run *run, enum part part)
         [SWEEP_END] = "done",
     };
     const struct lampsight *sight = &run->lamp.sight;
-    if (!run->shows_progress) {
-        return;
-    }
     char watts[24] = "";
     if (units_known(sight->watts)) {
         (void)snprintf(watts, sizeof watts, ", %.1f W", sight->watts);
     }
-    (void)fprintf(stderr, "\r%s, %d steps: drive %.3f, %.1f µmol m⁻² s⁻¹%s, %s\033[K",
-                  part == PART_STEPS ? stages[run->sweep->stage] : "ceiling", run->sweep->count,
-                  sight->drive, sight->umol, watts, run->lamp.limiter);
-}
-
-static void end_progress(const struct sweep_run *run)
-{
-    if (run->shows_progress) {
-        (void)fprintf(stderr, "\r\033[K");
+    char words[160];
+    (void)snprintf(words, sizeof words, "%s: drive %.3f, %.1f µmol m⁻² s⁻¹%s, %s",
+                   part == PART_STEPS ? stages[run->sweep->stage] : "ceiling", sight->drive,
+                   sight->umol, watts, run->lamp.limiter);
+    double share = part == PART_WARM ? 1 : 0;
+    if (part == PART_STEPS) {
+        share = sweep_share(run->sweep, sight->now_s);
     }
+    progress_show(&run->progress,
+                  run->seeks_ceiling ? CEILING_SHARE + (1 - 2 * CEILING_SHARE) * share : share,
+                  words);
 }
 
 /* True: the part is over. */
@@ -97,7 +97,7 @@ static int ask_watts(struct sweep_run *run, const struct lampwish *wish, struct 
         return 0;
     }
     for (;;) {
-        end_progress(run);
+        progress_clear(&run->progress);
         (void)fprintf(stderr, "watts at drive %.3f (Enter: not known): ", step->drive);
         const int rc = wait_for_answer(run, wish, err);
         if (rc < 0) {
@@ -243,7 +243,7 @@ int sweep_run(struct sweep_run *run, struct err *err)
         (void)setvbuf(stdin, NULL, _IONBF, 0); /* a line in a buffer is nothing to wait for */
     }
     const int rc = run_parts(run, err);
-    end_progress(run);
+    progress_clear(&run->progress);
     sweep_lamp_release(&run->lamp);
     if (was_interrupted) {
         return err_fail(err, EINTR, "interrupted: the plan rules again, nothing was written");

@@ -3,13 +3,15 @@
 #ifndef LAMPWARDEN_SWEEP_RUN_H
 #define LAMPWARDEN_SWEEP_RUN_H
 
+#include "progress.h"
 #include "sweep_parts.h"
 
 struct sweep_run {
     struct sweep_lamp lamp; /* opened */
     struct sweep_rules rules;
     struct ceilingsearch_rules ceiling_rules;
-    bool seeks_ceiling, asks_watts, shows_progress;
+    bool seeks_ceiling, asks_watts;
+    struct progress progress; /* begun */
     struct sweep *sweep;
     struct sweep_finding finding;
 };

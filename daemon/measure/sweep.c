@@ -300,6 +300,30 @@ void sweep_lengths(const struct sweep_rules *rules, double *ret_least_s, double 
     *ret_most_s = steps * 1.5 * step_s + rules->warm_most_s;
 }
 
+double sweep_share(const struct sweep *sweep, double now_s)
+{
+    const struct sweep_rules *rules = &sweep->rules;
+    const double step_s = rules->settle.least_s + rules->settle.samples + 1;
+    const double warm_s = (rules->warm_least_s + rules->warm_most_s) / 2;
+    const double each = 1 + 2.0 / rules->reference_every; /* with its looks back */
+    const double way = rules->steps * each;
+    const double visits[] = {
+        [SWEEP_CLIMB] = (sweep->index - 1) * each,
+        [SWEEP_DESCEND] = way + (rules->steps - sweep->index) * each,
+        [SWEEP_EDGES] = 2 * way,
+        [SWEEP_BENDS] = 2 * way + 20,
+        [SWEEP_LAST] = 2 * way + 25,
+        [SWEEP_END] = 2 * way + 29,
+    };
+    double done_s = 0;
+    if (sweep->stage == SWEEP_WARM) {
+        done_s = fmin(now_s - sweep->warm_from_s, warm_s);
+    } else if (sweep->stage > SWEEP_WARM) {
+        done_s = warm_s + visits[sweep->stage] * step_s;
+    }
+    return done_s / (warm_s + visits[SWEEP_END] * step_s);
+}
+
 const char *sweep_kind_name(enum sweep_kind kind)
 {
     static const char *const names[] = {

@@ -127,6 +127,9 @@ void sweep_look(struct sweep *sweep, const struct lampsight *sight, struct lampw
 /* How long it takes, about: with a lamp that warms up at once, and with one that never does. */
 void sweep_lengths(const struct sweep_rules *rules, double *ret_least_s, double *ret_most_s);
 
+/* How much of that is done, about: 0 … 1. */
+double sweep_share(const struct sweep *sweep, double now_s);
+
 const char *sweep_kind_name(enum sweep_kind kind); /* "up", "edge" … */
 
 #endif

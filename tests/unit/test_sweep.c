@@ -36,6 +36,7 @@ static const struct sweep_rules usual = {
 /* Too big for a stack. */
 static struct sweep sweep;
 static struct sweep_result result;
+static double shares[LONGEST_S]; /* second by second, of the last run */
 
 static void run(struct lamprig *rig, const struct sweep_rules *rules)
 {
@@ -46,6 +47,8 @@ static void run(struct lamprig *rig, const struct sweep_rules *rules)
     for (int s = 0; s < LONGEST_S && !sweep.is_done; s++) {
         lamprig_second(rig, &wish, &sight);
         sweep_look(&sweep, &sight, &wish);
+        shares[s] = sweep_share(&sweep, sight.now_s);
+        assert_true(shares[s] >= (s > 0 ? shares[s - 1] : 0) && shares[s] <= 1);
     }
     lamprig_stop(rig);
     assert_true(sweep.is_done);
@@ -213,6 +216,8 @@ static void run_with(struct lamprig *rig, enum bench_fault_kind kind, double fro
     for (int s = 0; s < LONGEST_S && !sweep.is_done; s++) {
         lamprig_second(rig, &wish, &sight);
         sweep_look(&sweep, &sight, &wish);
+        shares[s] = sweep_share(&sweep, sight.now_s);
+        assert_true(shares[s] >= (s > 0 ? shares[s - 1] : 0) && shares[s] <= 1);
     }
     lamprig_stop(rig);
     assert_true(sweep.is_done);
@@ -285,6 +290,9 @@ static void says_how_long(void **state)
     run_well(&rig, &usual);
     assert_true(rig.now_s > least_s && rig.now_s < most_s);
     assert_string_equal(sweep_kind_name(SWEEP_BEND), "bend");
+    for (int tenth = 1; tenth < 10; tenth++) { /* and on the way how far it is */
+        assert_true(fabs(shares[(int)rig.now_s * tenth / 10] - tenth / 10.0) < 0.2);
+    }
 }
 
 int main(void)
