@@ -280,7 +280,7 @@ int html_figure(struct html *html, const char *what, const char *caption, html_d
     html->figures++;
     html_markup(html, "<figure>\n");
     int rc = draw_svg(draw, context, &svg, &err);
-    if (rc == 0) {
+    if (svg) {
         rc = put_svg(html, what, svg, &err);
     }
     if (rc < 0) {
