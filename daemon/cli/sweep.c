@@ -180,8 +180,8 @@ static int finish(const struct words *words, const struct sweep_finding *finding
     }
     sweep_text(finding);
     if (words->output) {
-        (void)printf("%s written: @include it in the fixture's group, instead of curve, ppfd_full "
-                     "and drive_ceiling\n",
+        (void)printf("%s written: @include it in the fixture's group, instead of curve, ppfd_full, "
+                     "drive_ceiling and commissioned\n",
                      words->output);
     }
     return VERB_OK;
@@ -311,8 +311,9 @@ const struct verb verb_sweep = {
         "\n"
         "  --output FILE       writes a fixture record for the configuration: in the fixture's "
         "group, instead of curve,\n"
-        "                      ppfd_full and drive_ceiling, a line @include \"FILE\"; --force "
-        "writes over an old one\n"
+        "                      ppfd_full, drive_ceiling and commissioned, a line @include "
+        "\"FILE\"; --force writes over an\n"
+        "                      old one\n"
         "  --ceiling           also seeks the drive at which the LED driver trips, cold and warm, "
         "by tripping it: upwards in\n"
         "                      steps of 1 % from --ceiling-from (default 80%), --rounds times "

@@ -146,7 +146,7 @@ static int take_table(const struct table *table, struct sweep_finding *ret, stru
     if (rc < 0) {
         return rc;
     }
-    ret->cold_c = ret->hot_c;
+    ret->cold_c = result->warm_c = ret->hot_c;
     result->dark_least = result->dark_most = dark_umol;
     note_text(table, "space", ret->space, sizeof ret->space);
     note_text(table, "fixture", ret->fixture, sizeof ret->fixture);
@@ -165,8 +165,9 @@ int sweep_read(const char *path, struct sweep_finding *ret, struct err *err)
     struct table table = {0};
     memset(ret, 0, sizeof *ret);
     ret->cold_c = ret->hot_c = ret->ceiling = ret->cap_today = UNITS_NONE;
-    ret->ceiling_heat_c = UNITS_NONE;
-    ret->result.droop_per_k = ret->result.off_drive = ret->result.on_drive = UNITS_NONE;
+    ret->ceiling_heat_c = ret->ceiling_margin = UNITS_NONE;
+    ret->result.warm_c = ret->result.droop_per_k = ret->result.off_drive = ret->result.on_drive =
+        UNITS_NONE;
     int rc = table_read(path, &table, err);
     if (rc == 0) {
         rc = take_table(&table, ret, err);

@@ -92,6 +92,7 @@ void sweep_json(const struct sweep_finding *finding, const char *record)
         {"rms_w", fit->rms_w},
         {"drive_ceiling", finding->ceiling},
         {"ceiling_heat_c", finding->ceiling_heat_c},
+        {"ceiling_margin", finding->ceiling_margin},
         {"drive_cap_today", finding->cap_today},
     };
     json_t *object = json_object();

@@ -47,6 +47,7 @@ struct sweep_finding {
     struct ceilingsearch cold, warm;
     double ceiling;        /* for the configuration; NaN: none needed */
     double ceiling_heat_c; /* heatsink at the lowest trip; NaN: none */
+    double ceiling_margin; /* of the ceiling below what held; NaN: nothing tripped */
     double cap_today;      /* what the daemon keeps to by itself after a trip; NaN: as configured */
 };
 

@@ -2,12 +2,16 @@
 /* The fixture record: what the configuration includes in the fixture's group. */
 #include "err.h"
 #include "fileio.h"
+#include "measured.h"
+#include "parse.h"
 #include "sweep_parts.h"
 #include "units.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+
+#define COMMISSIONED_MOST_C 120 /* of the configuration's key */
 
 static void put_number(FILE *out, const char *key, double value)
 {
@@ -51,6 +55,41 @@ static void put_curve(FILE *out, const struct dimfit *fit)
     (void)fprintf(out, ");\n");
 }
 
+/* For the daemon, which compares with it how much light the lamp still gives. Dates of other forms
+ * are for people alone. */
+static void put_commissioned(FILE *out, const struct sweep_finding *finding)
+{
+    char day_text[16];
+    int64_t day = 0;
+    (void)snprintf(day_text, sizeof day_text, "%.10s", finding->date);
+    if (parse_date(day_text, &day, NULL) < 0) {
+        return;
+    }
+    (void)fprintf(out, "commissioned = \"%s\";\n", day_text);
+    const double warm_c = finding->result.warm_c;
+    if (warm_c >= 0 && warm_c <= COMMISSIONED_MOST_C) {
+        (void)fprintf(out, "commissioned_c = %.1f;\n", warm_c);
+    }
+}
+
+/* What the curve was made of; of a great many readings every second, third … one. */
+static void put_readings(FILE *out, const struct sweep_result *result)
+{
+    const int step = (result->count + MEASURED_READINGS_MAX - 1) / MEASURED_READINGS_MAX;
+    (void)fprintf(out, "  readings = (");
+    for (int i = 0; i < result->count; i += step) {
+        const struct dimfit_reading *reading = &result->readings[i];
+        const double level = reading->umol / result->fit.full_umol;
+        (void)fprintf(out, "%s\n    { drive = %.4f; level = %.5f; ", i > 0 ? "," : "",
+                      reading->drive, units_clamp(level, -0.1, 2));
+        if (units_known(reading->watts)) {
+            (void)fprintf(out, "watts = %.1f; ", reading->watts);
+        }
+        (void)fputc('}', out);
+    }
+    (void)fprintf(out, "\n  );\n");
+}
+
 static void put_all(FILE *out, const struct sweep_finding *finding)
 {
     const struct sweep_result *result = &finding->result;
@@ -58,8 +97,8 @@ static void put_all(FILE *out, const struct sweep_finding *finding)
     (void)fprintf(
         out,
         "# Fixture record of %s by `lampwarden sweep`. In the fixture's group, instead of "
-        "curve, ppfd_full and\n# drive_ceiling: a line of its own with @include and this "
-        "file's name in quotes. Found:\n",
+        "curve, ppfd_full,\n# drive_ceiling and commissioned: a line of its own with @include "
+        "and this file's name in quotes. Found:\n",
         finding->fixture[0] ? finding->fixture : "a fixture");
     sweep_words(finding, put_comment, out);
     put_curve(out, fit);
@@ -67,6 +106,7 @@ static void put_all(FILE *out, const struct sweep_finding *finding)
     if (units_known(finding->ceiling)) {
         (void)fprintf(out, "drive_ceiling = %.4f;\n", finding->ceiling);
     }
+    put_commissioned(out, finding);
     (void)fprintf(out, "measured = {\n");
     put_text(out, "date", finding->date);
     put_text(out, "sensor", finding->sensor);
@@ -80,6 +120,8 @@ static void put_all(FILE *out, const struct sweep_finding *finding)
     put_number(out, "droop", result->droop);
     put_number(out, "droop_per_k", result->droop_per_k);
     put_number(out, "ceiling_heat_c", finding->ceiling_heat_c);
+    put_number(out, "ceiling_margin", finding->ceiling_margin);
+    put_readings(out, result);
     (void)fprintf(out, "};\n");
 }
 

@@ -163,11 +163,12 @@ static int search(struct sweep_run *run, enum part part, struct err *err)
 }
 
 /* A lower ceiling with the temperature it was found at; NaN: nothing known by this. */
-static void keep_below(struct sweep_finding *finding, double ceiling, double heat_c)
+static void keep_below(struct sweep_finding *finding, double ceiling, double heat_c, double margin)
 {
     if (units_known(ceiling) && ceiling <= finding->ceiling) {
         finding->ceiling = ceiling;
         finding->ceiling_heat_c = heat_c;
+        finding->ceiling_margin = margin;
     }
 }
 
@@ -191,14 +192,16 @@ static void conclude(struct sweep_run *run, double cap_before)
                                               finding->has_warm ? &finding->warm : NULL};
     finding->sweep = run->sweep;
     finding->ceiling = curve->points[curve->count - 1].drive;
-    finding->ceiling_heat_c = UNITS_NONE;
+    finding->ceiling_heat_c = finding->ceiling_margin = UNITS_NONE;
     for (int i = 0; i < 2; i++) {
         double heat_c = UNITS_NONE;
         const double ceiling =
             searches[i] ? ceilingsearch_ceiling(searches[i], &heat_c) : UNITS_NONE;
-        keep_below(finding, ceiling, heat_c);
+        const bool has_tripped = searches[i] && searches[i]->trips > 0;
+        keep_below(finding, ceiling, heat_c, has_tripped ? searches[i]->rules.margin : UNITS_NONE);
     }
-    keep_below(finding, run->sweep->trip_drive - SWEEP_MARGIN, run->sweep->trip_heat_c);
+    keep_below(finding, run->sweep->trip_drive - SWEEP_MARGIN, run->sweep->trip_heat_c,
+               SWEEP_MARGIN);
     if (finding->ceiling >= 1 - 1e-6) {
         finding->ceiling = UNITS_NONE; /* none needed */
     }

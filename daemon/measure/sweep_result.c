@@ -186,6 +186,7 @@ static int find_all(const struct sweep *sweep, struct tracks *tracks, struct swe
         follow(sweep, warm, tracks);
     }
     take_readings(sweep, tracks, ret);
+    ret->warm_c = sweep->steps[warm].heat_c;
     find_droop(sweep, &tracks->gain, ret);
     find_rest(sweep, tracks, ret);
     return dimfit_of(ret->readings, ret->count, SWEEP_WORST, &ret->fit, err);

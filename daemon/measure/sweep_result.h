@@ -22,6 +22,8 @@ struct sweep_result {
     double droop;         /* share of light lost from the coldest to the hottest look back */
     double droop_per_k;   /* NaN: no temperature, or it hardly changed */
     double cold_c, hot_c; /* heatsink at these two; NaN: not known */
+    double warm_c;        /* heatsink at the end of the warm-up: the light of the curve is that of
+                           * then; NaN */
     double dark_least, dark_most; /* daylight (and other lamps) meanwhile */
     int unsteady;                 /* steps that had not come to rest */
 };

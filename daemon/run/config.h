@@ -13,6 +13,7 @@
 
 #include "daystart.h"
 #include "driver.h"
+#include "measured.h"
 #include "powershare.h"
 #include "quality.h"
 #include "space.h"
@@ -80,6 +81,10 @@ struct config_fixture {
     int heat_sensor_count;
     int power_sensor; /* −1: none */
     int space;        /* the space that uses it; −1: unused */
+    bool is_commissioned;
+    int64_t commissioned;  /* day of it, since 1970 */
+    double commissioned_c; /* heatsink then; NaN: not noted */
+    struct measured measured;
 };
 
 struct config_space {

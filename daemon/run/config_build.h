@@ -27,6 +27,9 @@ void build_power(const struct section *site, struct power_limit *ret);
 bool build_lamps(const struct section *root, struct arena *arena, struct config *config);
 bool build_spaces(const struct section *root, struct arena *arena, struct config *config);
 
+/* What a fixture's record says beside that: config_measured.c. */
+bool build_measured(const struct section *fixture, struct arena *arena, struct measured *ret);
+
 /* What only the drivers can say of their options: config_trial.c. */
 void config_try_drivers(const struct section *root, const struct config *config,
                         struct findings *findings);

@@ -51,6 +51,12 @@ bool build_lamps(const struct section *root, struct arena *arena, struct config 
                                                fixture->heat_sensors, CONFIG_HEAT_SENSORS_MAX);
         fixture->power_sensor = index_of(section, FIXTURE_POWER_SENSOR);
         fixture->space = -1;
+        fixture->is_commissioned = section->values[FIXTURE_COMMISSIONED].is_set;
+        fixture->commissioned = section_integer(section, FIXTURE_COMMISSIONED);
+        fixture->commissioned_c = real_or(section, FIXTURE_COMMISSIONED_C, (double)NAN);
+        if (!build_measured(section, arena, &fixture->measured)) {
+            return false;
+        }
     }
     return true;
 }

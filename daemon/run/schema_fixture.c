@@ -7,6 +7,7 @@
 #include "schema_parts.h"
 
 #include "config.h"
+#include "measured.h"
 
 /* One row a key: its facts first, its help below. */
 /* clang-format off */
@@ -115,38 +116,57 @@ static const struct key point_keys[] = {
 };
 
 /* Beside what a sweep measured: when, by what, how well. For people, and for comparison later. */
+static const struct key reading_keys[] = {
+    [READING_DRIVE] = {.name = "drive", .type = KEY_REAL, .unit = "share of the output's range",
+        .low = 0, .high = 1,
+        .help = "What the output was told."},
+    [READING_LEVEL] = {.name = "level", .type = KEY_REAL, .unit = "share of full light",
+        .low = -0.1, .high = 2,
+        .help = "Light that was read, daylight and droop taken out."},
+    [READING_WATTS] = {.name = "watts", .type = KEY_REAL, .unit = "W", .low = 0, .high = 100000,
+        .fallback = "",
+        .help = "Power at the wall then."},
+    {0},
+};
+
 static const struct key measured_keys[] = {
-    {.name = "date", .type = KEY_TEXT, .high = 63, .fallback = "", .help = "Day and hour of it."},
-    {.name = "sensor", .type = KEY_TEXT, .high = 127, .fallback = "",
+    [MEASURED_DATE] = {.name = "date", .type = KEY_TEXT, .high = 63, .fallback = "", .help = "Day and hour of it."},
+    [MEASURED_SENSOR] = {.name = "sensor", .type = KEY_TEXT, .high = 127, .fallback = "",
         .help = "The light sensors it was read by."},
-    {.name = "heat_low_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200, .fallback = "",
+    [MEASURED_HEAT_LOW] = {.name = "heat_low_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200, .fallback = "",
         .help = "Coldest heatsink meanwhile."},
-    {.name = "heat_high_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200,
+    [MEASURED_HEAT_HIGH] = {.name = "heat_high_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200,
         .fallback = "",
         .help = "Hottest heatsink meanwhile."},
-    {.name = "worst_level", .type = KEY_REAL, .unit = "share of full light", .low = 0, .high = 1,
+    [MEASURED_WORST_LEVEL] = {.name = "worst_level", .type = KEY_REAL, .unit = "share of full light", .low = 0, .high = 1,
         .fallback = "",
         .help = "What the curve misses the worst reading by."},
-    {.name = "rms_level", .type = KEY_REAL, .unit = "share of full light", .low = 0, .high = 1,
+    [MEASURED_RMS_LEVEL] = {.name = "rms_level", .type = KEY_REAL, .unit = "share of full light", .low = 0, .high = 1,
         .fallback = "",
         .help = "… and all of them, as root mean square."},
-    {.name = "rms_w", .type = KEY_REAL, .unit = "W", .low = 0, .high = 20000, .fallback = "",
+    [MEASURED_RMS_W] = {.name = "rms_w", .type = KEY_REAL, .unit = "W", .low = 0, .high = 20000, .fallback = "",
         .help = "The same of the watts."},
-    {.name = "holds_drive", .type = KEY_REAL, .unit = "share of the output's range", .low = 0,
+    [MEASURED_HOLDS] = {.name = "holds_drive", .type = KEY_REAL, .unit = "share of the output's range", .low = 0,
         .high = 1, .fallback = "",
         .help = "Lowest drive with light, dimmed down to it."},
-    {.name = "saturated_above", .type = KEY_REAL, .unit = "share of the output's range", .low = 0,
+    [MEASURED_SATURATED] = {.name = "saturated_above", .type = KEY_REAL, .unit = "share of the output's range", .low = 0,
         .high = 1, .fallback = "",
         .help = "From here on more drive gives no more light."},
-    {.name = "droop", .type = KEY_REAL, .unit = "share of light", .low = -1, .high = 1,
+    [MEASURED_DROOP] = {.name = "droop", .type = KEY_REAL, .unit = "share of light", .low = -1, .high = 1,
         .fallback = "",
         .help = "Lost from the coldest to the hottest heatsink."},
-    {.name = "droop_per_k", .type = KEY_REAL, .unit = "share of light per K", .low = -1, .high = 1,
+    [MEASURED_DROOP_PER_K] = {.name = "droop_per_k", .type = KEY_REAL, .unit = "share of light per K", .low = -1, .high = 1,
         .fallback = "",
         .help = "… per kelvin."},
-    {.name = "ceiling_heat_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200,
+    [MEASURED_CEILING_HEAT] = {.name = "ceiling_heat_c", .type = KEY_REAL, .unit = "°C", .low = -40, .high = 200,
         .fallback = "",
         .help = "Heatsink at which the LED driver tripped at its lowest drive."},
+    [MEASURED_CEILING_MARGIN] = {.name = "ceiling_margin", .type = KEY_REAL,
+        .unit = "share of the output's range", .low = 0, .high = 1, .fallback = "",
+        .help = "How far drive_ceiling stays below what held; absent when nothing tripped."},
+    [MEASURED_READINGS] = {.name = "readings", .type = KEY_LIST, .inner = reading_keys,
+        .high = MEASURED_READINGS_MAX, .fallback = "",
+        .help = "What the curve was made of, for its picture."},
     {0},
 };
 

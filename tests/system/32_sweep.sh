@@ -129,7 +129,7 @@ config '
 ' '2 hours ago'
 "$build/bin/lampwarden" check --print "$work/lamp.conf" >"$work/printed.conf" 2>"$work/check.log" ||
     fail "the record is refused: $(cat "$work/check.log")"
-for line in 'ppfd_full = 387.4;' 'sensor = "hand-held \"17\"";' 'date = "2026-11-20";'; do
+for line in 'ppfd_full = 387.4;' 'commissioned = "2026-11-20";' 'commissioned_c = 31.0;' 'sensor = "hand-held \"17\"";' 'date = "2026-11-20";'; do
     grep -qF -- "$line" "$work/printed.conf" || fail "'$line' is not in the configuration"
 done
 sweep 0 --from "$hand" --json

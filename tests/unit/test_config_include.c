@@ -45,12 +45,18 @@ static const char record[] = "# Fixture record\n"
                              ");\n"
                              "ppfd_full = 387.40;\n"
                              "drive_ceiling = 0.8200;\n"
+                             "commissioned = \"2026-11-20\";\n"
+                             "commissioned_c = 41.5;\n"
                              "measured = {\n"
                              "  date = \"2026-11-20\";\n"
                              "  sensor = \"hand-held \\\"17\\\"\";\n"
                              "  heat_low_c = 20.5;\n"
                              "  rms_level = 0.002;\n"
                              "  droop = 0.019;\n"
+                             "  readings = (\n"
+                             "    { drive = 0.5000; level = 0.55499; watts = 151.0; },\n"
+                             "    { drive = 0.9000; level = 1.00100; }\n"
+                             "  );\n"
                              "};\n";
 
 static char *in_folder(const char *name)
@@ -114,6 +120,16 @@ static void a_record_is_the_fixtures(void **state)
     assert_int_equal(rules->curve.count, 3);
     assert_true(dimcurve_min_level(&rules->curve) == 0.12);
     assert_true(dimcurve_watts(&rules->curve, 1) == 280);
+    const struct config_fixture *lamp = &config->fixtures[0];
+    assert_true(lamp->is_commissioned && lamp->commissioned_c == 41.5);
+    assert_int_equal(lamp->commissioned, 20777); /* days since 1970: date -d 2026-11-20 +%s */
+    assert_int_equal(config->spaces[0].rules.ageing.commissioned, 20777);
+    assert_string_equal(lamp->measured.date, "2026-11-20");
+    assert_true(lamp->measured.rms_level == 0.002 && isnan(lamp->measured.ceiling_margin));
+    assert_int_equal(lamp->measured.reading_count, 2);
+    assert_true(lamp->measured.readings[0].watts == 151);
+    assert_true(lamp->measured.readings[1].level == 1.001 &&
+                isnan(lamp->measured.readings[1].watts));
     /* what is printed stands in one file */
     char *text = NULL;
     size_t size = 0;

@@ -107,6 +107,7 @@ static void tells_daylight_and_droop_apart(void **state)
     }
     assert_near(result.droop_per_k, 0.002 / 1.04, 1e-4); /* of the cold light */
     assert_near(result.hot_c, 40, 1e-9);
+    assert_near(result.warm_c, heat_c(65 * STEP_S), 1e-9); /* the pair behind the warm-up */
     assert_near(result.cold_c, 21, 0.1);
     assert_near(result.dark_least, daylight(STEP_S), 1e-9);
     assert_near(result.dark_most, daylight((sweep.count - 1) * STEP_S), 1e-9);
@@ -126,7 +127,7 @@ static void a_lamp_that_stays_lit(void **state)
     assert_near(result.fit.full_umol, 500, 3);
     assert_near(result.fit.holds_level, 0.2, 0.012);
     assert_near(dimcurve_level(&result.fit.curve, 0.5), 0.6, 0.006);
-    assert_true(isnan(result.droop_per_k) && isnan(result.hot_c));
+    assert_true(isnan(result.droop_per_k) && isnan(result.hot_c) && isnan(result.warm_c));
     assert_near(result.droop, 1 - 1 / 1.04, 0.006);
 }
 

@@ -266,6 +266,9 @@ static void check_record(void)
     assert_non_null(strstr(text, "\ndrive_ceiling = 0.8200;\n"));
     assert_non_null(strstr(text, "  sensor = \"par\";\n"));
     assert_non_null(strstr(text, "  ceiling_heat_c = "));
+    assert_non_null(strstr(text, "  ceiling_margin = 0.050000;\n"));
+    assert_non_null(strstr(text, "\ncommissioned = \"2026-11-20\";\ncommissioned_c = "));
+    assert_non_null(strstr(text, "  readings = (\n    { drive = "));
     free(text);
     (void)unlink(path);
     (void)rmdir(folder);
@@ -279,6 +282,7 @@ static void the_ceiling_too(void **state)
     open_it();
     run.seeks_ceiling = true;
     (void)snprintf(run.finding.sensor, sizeof run.finding.sensor, "%s", run.lamp.sensors);
+    (void)snprintf(run.finding.date, sizeof run.finding.date, "%s", run.lamp.time);
     if (sweep_run(&run, &err) < 0) {
         fail_msg("%s", err.text);
     }
