@@ -29,7 +29,7 @@ static const char cautions[] =
 
 struct words {
     const char *steps, *settle, *samples, *warm_up, *top, *fine, *trips, *rounds, *ceiling_from;
-    const char *from, *output;
+    const char *from, *record, *output, *plot;
     bool seeks_ceiling, asks_watts, overwrites, says_yes, wants_json;
 };
 
@@ -176,10 +176,13 @@ static int finish(const struct words *words, const struct sweep_finding *finding
     }
     if (words->wants_json) {
         sweep_json(finding, words->output);
-        return VERB_OK;
+    } else {
+        sweep_text(finding);
     }
-    sweep_text(finding);
-    if (words->output) {
+    if (words->plot && sweep_plot(finding, words->plot, &err) < 0) {
+        return verb_fail(NAME, VERB_FAILED, "%s", err.text);
+    }
+    if (words->output && !words->wants_json) {
         (void)printf("%s written: @include it in the fixture's group, instead of curve, ppfd_full, "
                      "drive_ceiling and commissioned\n",
                      words->output);
@@ -217,7 +220,9 @@ static int run_live(const struct words *words, struct sweep_run *run)
 static int run_from_file(const struct words *words, struct sweep_finding *finding)
 {
     struct err err;
-    if (sweep_read(words->from, finding, &err) < 0) {
+    const int rc = words->from ? sweep_read(words->from, finding, &err)
+                               : sweep_recall(words->record, finding, &err);
+    if (rc < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     return finish(words, finding);
@@ -225,11 +230,17 @@ static int run_from_file(const struct words *words, struct sweep_finding *findin
 
 static int work(const struct words *words, int count, char **argv, struct sweep_run *run)
 {
-    if (words->from && (count > 0 || words->seeks_ceiling || words->asks_watts)) {
-        return verb_usage(NAME, "--from needs no daemon: no space, fixture, --ceiling or "
-                                "--watts-by-hand beside it");
+    const bool has_file = words->from || words->record;
+    if (has_file && (count > 0 || words->seeks_ceiling || words->asks_watts)) {
+        return verb_usage(NAME,
+                          "--%s needs no daemon: no space, fixture, --ceiling or "
+                          "--watts-by-hand beside it",
+                          words->from ? "from" : "record");
     }
-    if (!words->from && count != 2) {
+    if (words->record && (words->from || words->output)) {
+        return verb_usage(NAME, "--record shows a record again: no --from or --output beside it");
+    }
+    if (!has_file && count != 2) {
         return verb_usage(NAME, "it takes a space and a fixture");
     }
     int code = read_rules(words, run);
@@ -239,7 +250,7 @@ static int work(const struct words *words, int count, char **argv, struct sweep_
     if (code != VERB_OK) {
         return code;
     }
-    if (words->from) {
+    if (has_file) {
         return run_from_file(words, &run->finding);
     }
     run->lamp.space = argv[1];
@@ -268,6 +279,8 @@ static int run(int argc, char **argv)
             {"rounds", 0, &words.rounds, NULL},
             {"ceiling-from", 0, &words.ceiling_from, NULL},
             {"from", 0, &words.from, NULL},
+            {"record", 0, &words.record, NULL},
+            {"plot", 0, &words.plot, NULL},
             {"output", 'o', &words.output, NULL},
             {"ceiling", 0, NULL, &words.seeks_ceiling},
             {"watts-by-hand", 0, NULL, &words.asks_watts},
@@ -294,6 +307,7 @@ const struct verb verb_sweep = {
     .help =
         "usage: lampwarden sweep SPACE FIXTURE [OPTION...]\n"
         "       lampwarden sweep --from FILE.csv [OPTION...]\n"
+        "       lampwarden sweep --record FILE [--plot FILE] [--json]\n"
         "\n"
         "Measures drive, light and watts of one fixture through the running daemon, which keeps "
         "all of its own rules: dark, a\n"
@@ -336,10 +350,16 @@ const struct verb verb_sweep = {
         "                      \"# dark_umol: 2.5\", date, sensor, fixture, temperature_c above "
         "them. A drive read three times\n"
         "                      or more, now and then, tells the droop\n"
+        "  --record FILE       shows what a fixture record that was written before has kept\n"
+        "  --plot FILE         a picture of the curve, with what the readings differ from it: .png "
+        "or .svg, - for the\n"
+        "                      terminal\n"
         "  --yes               does not wait for Enter\n"
         "  --socket PATH       control socket; default " CLIENT_DEFAULT_SOCKET "\n"
         "  --json              the answer as JSON\n"
         "\n"
-        "example: lampwarden sweep lettuce lettuce_a --output lettuce_a.record\n",
+        "examples:\n"
+        "  lampwarden sweep lettuce lettuce_a --output lettuce_a.record\n"
+        "  lampwarden sweep --record lettuce_a.record --plot lettuce_a.svg\n",
     .run = run,
 };

@@ -60,6 +60,13 @@ void sweep_words(const struct sweep_finding *finding, void (*say)(void *context,
 void sweep_text(const struct sweep_finding *finding);
 void sweep_json(const struct sweep_finding *finding, const char *record);
 
+/* A picture of the curve as gnuplot.h says. */
+int sweep_plot(const struct sweep_finding *finding, const char *path, struct err *err);
+
+/* A record that was written before: what was found then, as far as it says. -EINVAL with the
+ * configuration's own findings, or when it keeps no readings. */
+int sweep_recall(const char *path, struct sweep_finding *ret, struct err *err);
+
 /* The fixture record: a fragment for @include in the fixture's group. */
 int sweep_record(const struct sweep_finding *finding, const char *path, struct err *err);
 

@@ -140,6 +140,52 @@ assert sweep["fixture"] == "lettuce_a" and sweep["sensor"] == 'hand-held "17"' a
 assert sweep["curve"][0] == {"drive": 0, "level": 0, "watts": 2} and sweep["curve"][-1]["level"] == 1
 assert abs(sweep["droop"] - (1 - 215 / 220)) < 1e-6 and sweep["drive_ceiling"] is None
 CHECK
+cp "$work/sweep.txt" "$work/first.txt"
+sweep 0 --record "$work/hand.record" --json
+/usr/bin/python3 - "$work/first.txt" "$work/sweep.txt" <<'CHECK' || fail "the record tells another thing: $(cat "$work/sweep.txt")"
+import json, sys
+first, again = (json.load(open(path)) for path in sys.argv[1:])
+assert again["fixture"] == "hand" and again["date"] == first["date"] and again["sensor"] == first["sensor"]
+for key in ("full_umol", "dead_below", "holds_level", "lights_drive", "droop", "heat_high_c", "worst_level"):
+    assert abs(again[key] - first[key]) <= 1e-4 * max(1, first[key]), (key, again[key], first[key])
+for a, b in zip(again["curve"] + again["readings"], first["curve"] + first["readings"], strict=True):
+    for key in set(a) & {"drive", "level", "watts", "residual"}:
+        assert a[key] == b[key] or abs(a[key] - b[key]) < 1e-2 * (10 if key == "watts" else 0.01), (key, a, b)
+CHECK
+sed '/readings = (/,/^  );/d' "$work/hand.record" >"$work/old.record"
+sweep 1 --record "$work/old.record"
+says 'old.record keeps no readings'
+sed 's/^ppfd_full = .*/ppfd_full = 9000;/' "$work/hand.record" >"$work/bright.record"
+sweep 1 --record "$work/bright.record"
+says '^lampwarden sweep: .*bright.record:[0-9]*: fixtures.0..ppfd_full: 9000 is out of range (1 … 5000, µmol'
+sweep 1 --record "$work/none.record"
+says 'none.record: No such file'
+sweep 2 --record "$work/hand.record" --output "$work/more.record"
+
+# A picture, where gnuplot is: units on every axis, what is read beside what is fitted; else one clear sentence.
+if command -v gnuplot >/dev/null; then
+    sweep 0 --from "$hand" --plot "$work/curve.svg"
+    for word in 'Dimming curve of lettuce_a, 2026-11-20, by hand-held &quot;17&quot;' "drive, % of the output's range" \
+        'light, % of full light' 'PPFD at the canopy, µmol m⁻² s⁻¹' 'reading less curve,' 'residual, 0.23 % at most' \
+        '± rms, 0.11 %' 'readings' 'its points' 'dark'; do
+        sed "s/&#39;/'/g; s/\"17\"/\\&quot;17\\&quot;/g" "$work/curve.svg" | grep -qF -- "$word" ||
+            fail "'$word' is not in the picture"
+    done
+    sed 's/^drive_ceiling.*//; s/^ppfd_full/drive_ceiling = 0.85;\n&/' "$work/hand.record" >"$work/low_a.record"
+    sweep 0 --record "$work/low_a.record" --plot "$work/curve.svg"
+    grep -q 'drive ceiling 85 %' "$work/curve.svg" || fail "the drive ceiling is not in the picture"
+    grep -q 'Dimming curve of low_a, ' "$work/curve.svg" || fail "the name is not as it was given"
+    sweep 0 --record "$work/low_a.record" --plot -
+    says 'light, % of full light\|residual, 0.23 % at most'
+else
+    echo "gnuplot not found: pictures not tested (Debian: gnuplot-nox)"
+fi
+mkdir "$work/bare"
+status=0
+PATH=$work/bare "$build/bin/lampwarden" sweep --from "$hand" --plot "$work/never.svg" >"$work/sweep.txt" 2>&1 || status=$?
+test "$status" = 1 || fail "exit code $status without gnuplot"
+says 'gnuplot is not installed (Debian: gnuplot-nox)'
+test ! -e "$work/never.svg" || fail "a picture without gnuplot"
 sweep 2 --from "$hand" lettuce a
 sweep 2 --from "$hand" --ceiling
 bad() { # WORDS LINE...: one clear line
