@@ -272,6 +272,7 @@ static enum control_code run_version(struct commands *commands, const json_t *pa
 static const struct method methods[] = {
     {"status", " space ", run_status},
     {"plan", " space ", run_plan},
+    {"metrics", " ", commands_metrics},
     {"hold", " space level minutes break_night ", run_hold},
     {"resume", " space ", run_resume},
     {"gain", " space accept clear ", commands_gain},

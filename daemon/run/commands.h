@@ -5,6 +5,7 @@
  *
  *   status   {space?}                                → see status.h
  *   plan     {space?}                                → see outlook_json.h
+ *   metrics  {}                                      → {text}: see metrics.h
  *   hold     {space, level, minutes, break_night?}   → {sentence}
  *   resume   {space}                                 → {sentence}: ends a hand level and trials of
  *                                                      outputs, releases latches

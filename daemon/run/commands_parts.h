@@ -22,6 +22,10 @@ void commands_explain_night(const struct config *config, int space, const struct
 enum control_code commands_gain(struct commands *commands, const json_t *params, json_t **ret,
                                 struct err *err);
 
+/* commands_metrics.c */
+enum control_code commands_metrics(struct commands *commands, const json_t *params, json_t **ret,
+                                   struct err *err);
+
 /* commands_try.c: one output moved by hand. */
 enum control_code commands_try(struct commands *commands, const json_t *params, json_t **ret,
                                struct err *err);

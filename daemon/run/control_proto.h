@@ -16,7 +16,7 @@ enum control_limits {
     CONTROL_LINE_MAX = 8192, /* bytes of a request */
     CONTROL_DEPTH_MAX = 16,  /* of its nesting */
     CONTROL_CLIENTS_MAX = 8,
-    CONTROL_REPLY_MAX = 2 * 1024 * 1024, /* bytes of an answer */
+    CONTROL_REPLY_MAX = 4 * 1024 * 1024, /* bytes of an answer */
 };
 
 enum control_code {
