@@ -5,37 +5,22 @@
 #include "clock.h"
 #include "err.h"
 #include "lightmap.h"
-#include "mapstats.h"
 #include "options.h"
 #include "parse.h"
 #include "units.h"
 #include "verb.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define NAME        "power"
-#define MAP_DIFFERS 0.05 /* between a map and ppfd_full, of the latter */
+#define NAME "power"
 
 struct words {
-    const char *config, *space, *stage, *ppf, *area, *map, *volts, *factor, *thd, *demand, *fixed;
+    const char *config, *space, *stage, *ppf, *area, *map, *volts, *factor, *thd, *demand, *fixed,
+        *plot;
     bool wants_json;
 };
-
-__attribute__((format(printf, 2, 3))) static void remark(struct power_report *report,
-                                                         const char *format, ...)
-{
-    va_list args;
-    if (report->remark_count == POWER_REMARKS) {
-        return;
-    }
-    char *text = report->remarks[report->remark_count++];
-    va_start(args, format);
-    (void)vsnprintf(text, sizeof report->remarks[0], format, args);
-    va_end(args);
-}
 
 /* "1.2x0.6m", "1.2m x 60cm": a side without a unit has that of the other. */
 static int read_area(const char *text, double *ret_m2)
@@ -67,25 +52,11 @@ static int read_map(const char *path, struct power_report *report)
 {
     struct err err;
     struct lightmap map = {0};
-    struct mapstats stats;
     if (lightmap_read(path, &map, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
-    mapstats_of(&map, &stats);
-    const double mean_umol = stats.area_mean_umol / map.level;
-    const double ppfd_full = space_configured_umol(&report->space->rules);
-    report->area_m2 = map.width_cm * map.depth_cm * 1e-4;
-    report->canopy_umol_s = stats.photons_umol_s / map.level;
-    if (!units_known(report->ppf_umol_s)) {
-        report->ppf_umol_s = map.ppf_umol_s / map.level;
-    }
+    power_take_map(report, &map);
     lightmap_free(&map);
-    if (fabs(mean_umol / ppfd_full - 1) > MAP_DIFFERS) {
-        remark(report,
-               "The map's mean at full light is %.0f µmol m⁻² s⁻¹, ppfd_full of the "
-               "configuration adds up to %.0f: mend one of them.",
-               mean_umol, ppfd_full);
-    }
     return VERB_OK;
 }
 
@@ -150,97 +121,9 @@ static const struct config_space *find_space(const struct config *config, const 
     return NULL;
 }
 
-/* Watts that nobody gave are none, and a sum with them would be wrong. */
-static int check_watts(const struct power_report *report)
-{
-    const struct space_rules *rules = &report->space->rules;
-    for (int i = 0; i < rules->fixture_count; i++) {
-        const struct dimcurve *curve = &rules->fixtures[i].curve;
-        if (!(curve->points[curve->first_lit].watts > 0)) {
-            return verb_fail(NAME, VERB_FAILED,
-                             "fixture %s: its curve has no watts; measure them at the wall for "
-                             "every point",
-                             report->config->fixtures[report->space->fixtures[i]].name);
-        }
-    }
-    return VERB_OK;
-}
-
-static int find_best(const struct efficacy_row *rows, int count)
-{
-    int best = 0;
-    for (int i = 1; i < count; i++) {
-        if (rows[i].share / rows[i].watts > rows[best].share / rows[best].watts) {
-            best = i;
-        }
-    }
-    return best;
-}
-
-/* What no source of light can do has been entered wrongly. */
-static int check_physics(struct power_report *report)
-{
-    const struct efficacy_row *best = &report->rows[report->best];
-    const double given = power_umol_per_j(best, report->ppf_umol_s);
-    const double landing = power_umol_per_j(best, report->canopy_umol_s);
-    const bool is_canopy = !(given > EFFICACY_MOST);
-    if (given > EFFICACY_MOST || landing > EFFICACY_MOST) {
-        return verb_fail(NAME, VERB_FAILED,
-                         "%.2f µmol/J at %.0f %% is an error of data entry: even a source of 660 "
-                         "nm without any loss gives %.2f (λ / 119.6266), and usual mixes stay "
-                         "below %.1f; look at %s and at the watts",
-                         is_canopy ? landing : given, 100 * best->level,
-                         efficacy_of_wavelength(660), EFFICACY_MOST,
-                         is_canopy ? "area and ppfd_full" : "the PPF");
-    }
-    if (report->canopy_umol_s > report->ppf_umol_s) {
-        remark(report,
-               "More photons land on the canopy (%.0f µmol/s) than leave the fixtures (%.0f): "
-               "area, PPF or sensor is wrong.",
-               report->canopy_umol_s, report->ppf_umol_s);
-    }
-    return VERB_OK;
-}
-
-static int reckon_stages(const struct words *words, struct power_report *report)
-{
-    const struct space_rules *rules = &report->space->rules;
-    for (int i = 0; i < rules->stage_count; i++) {
-        const struct stage *stage = &rules->stages[i];
-        if (words->stage && strcmp(words->stage, stage->name) != 0) {
-            continue;
-        }
-        report->stages[report->stage_count++] = (struct power_stage){
-            .stage = stage,
-            .day = stagecost_of(rules, stage, report->day, 1),
-            .month = stagecost_of(rules, stage, report->day, POWER_MONTH_DAYS),
-            .year = stagecost_of(rules, stage, report->day, POWER_YEAR_DAYS),
-        };
-    }
-    if (report->stage_count == 0) {
-        return verb_fail(NAME, VERB_FAILED, "no stage \"%s\" in space %s",
-                         words->stage ? words->stage : "", report->space->name);
-    }
-    return VERB_OK;
-}
-
-static void remark_tariff(struct power_report *report)
-{
-    const struct tariff *tariff = &report->config->site.tariff;
-    const int64_t end_s = lightday_begin(&report->space->rules.day, report->day + POWER_YEAR_DAYS);
-    if (tariff->series_count > 0 && tariff->series_end_s < end_s) {
-        char day[16];
-        parse_format_date(lightday_of(&report->space->rules.day, tariff->series_end_s), day,
-                          sizeof day);
-        remark(report,
-               "The prices of the file end on %s; from there on the tariff's rules stand "
-               "in for them.",
-               day);
-    }
-}
-
 static int work(const struct words *words, struct power_report *report)
 {
+    struct err err;
     int code = read_light(words, report);
     if (code == VERB_OK) {
         code = read_mains(words, report);
@@ -248,24 +131,18 @@ static int work(const struct words *words, struct power_report *report)
     if (code == VERB_OK) {
         code = read_terms(words, report);
     }
-    if (code == VERB_OK) {
-        code = check_watts(report);
-    }
     if (code != VERB_OK) {
         return code;
     }
     report->day = lightday_of(&report->space->rules.day, clock_wall_ns() / CLOCK_NS_PER_S);
-    report->row_count = efficacy_rows(&report->space->rules, report->rows);
-    report->best = find_best(report->rows, report->row_count);
-    code = check_physics(report);
-    if (code == VERB_OK) {
-        code = reckon_stages(words, report);
+    if (power_reckon(report, words->stage, &err) < 0) {
+        return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
-    if (code == VERB_OK) {
-        remark_tariff(report);
-        (words->wants_json ? power_json : power_text)(report);
+    (words->wants_json ? power_json : power_text)(report);
+    if (words->plot && power_plot(report, words->plot, &err) < 0) {
+        return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
-    return code;
+    return VERB_OK;
 }
 
 static int load_and_work(const struct words *words)
@@ -305,6 +182,7 @@ static int run(int argc, char **argv)
         {"thd", 0, &words.thd, NULL},
         {"demand-per-kw", 0, &words.demand, NULL},
         {"fixed-per-month", 0, &words.fixed, NULL},
+        {"plot", 0, &words.plot, NULL},
         {"json", 0, NULL, &words.wants_json},
         {NULL, 0, NULL, NULL},
     };
@@ -349,6 +227,9 @@ const struct verb verb_power = {
         "      --thd SHARE        total harmonic distortion of the current, as 20%\n"
         "      --demand-per-kw P  what a month's highest kilowatts cost each\n"
         "      --fixed-per-month P  what a month costs whatever is drawn\n"
+        "      --plot FILE        a picture of power and efficacy over the level: .png or .svg, - "
+        "for "
+        "the terminal\n"
         "      --json             the answer as JSON\n"
         "\n"
         "examples:\n"

@@ -49,6 +49,7 @@ static json_t *way_json(const struct power_report *report, const struct stagecos
 static json_t *stage_json(const struct power_report *report, const struct power_stage *stage)
 {
     json_t *object = json_object();
+    const struct power_mol mol = power_mol_of(report, stage);
     json_out_set(object, "stage", json_string(stage->stage->name));
     json_out_set(object, "target_mol", json_out_real(stage->stage->target_mol));
     json_out_set(object, "need_mol", json_out_real(stage->day.need_mol));
@@ -60,6 +61,9 @@ static json_t *stage_json(const struct power_report *report, const struct power_
     json_out_set(
         object, "cheapest_hours",
         way_json(report, &stage->day.planned, &stage->month.planned, &stage->year.planned));
+    json_out_set(object, "cost_per_mol_m2", json_out_real(mol.per_m2));
+    json_out_set(object, "cost_per_mol_canopy", json_out_real(mol.on_canopy));
+    json_out_set(object, "cost_per_mol_lamps", json_out_real(mol.from_lamps));
     return object;
 }
 

@@ -8,6 +8,8 @@
 #include "mains.h"
 #include "stagecost.h"
 
+struct err;
+
 #define POWER_MONTH_DAYS 30
 #define POWER_YEAR_DAYS  365
 #define POWER_REMARKS    4
@@ -41,6 +43,27 @@ static inline double power_umol_per_j(const struct efficacy_row *row, double ful
 {
     return full_umol_s * row->share / row->watts;
 }
+
+/* A map of all fixtures together: its photons, at its own level, stand for the space's at full
+ * light. Looks whether both agree. */
+struct lightmap;
+void power_take_map(struct power_report *report, const struct lightmap *map);
+
+/* Levels and stages (`only`: that one; NULL: all), from day, light and mains that stand in the
+ * report already. -EINVAL: watts are missing; -EDOM: more light than physics allows; -ENOENT: no
+ * such stage. */
+int power_reckon(struct power_report *report, const char *only, struct err *err);
+
+/* What a mol costs at one level, mean of the year, in the site's currency; NaN: not known. */
+struct power_mol {
+    double per_m2;     /* a mol m⁻² over the whole canopy */
+    double on_canopy;  /* a mol that lands on it */
+    double from_lamps; /* a mol that leaves the fixtures */
+};
+struct power_mol power_mol_of(const struct power_report *report, const struct power_stage *stage);
+
+/* A picture as gnuplot.h says. context: a struct power_report. */
+int power_plot(const void *context, const char *path, struct err *err);
 
 void power_text(const struct power_report *report);
 void power_json(const struct power_report *report);

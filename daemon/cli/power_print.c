@@ -113,19 +113,28 @@ static void print_way(const char *name, double level, const struct stagecost_way
                  ways[0].cost, ways[1].cost, ways[2].cost, ways[2].peak_w);
 }
 
+struct power_mol power_mol_of(const struct power_report *report, const struct power_stage *stage)
+{
+    const double full_umol = space_configured_umol(&report->space->rules);
+    const double had_mol = fmin(stage->year.need_mol, stage->year.reach_mol);
+    const double per_m2 = stage->year.even.cost / POWER_YEAR_DAYS / had_mol;
+    return (struct power_mol){
+        .per_m2 = per_m2,
+        .on_canopy = per_m2 * full_umol / report->canopy_umol_s,
+        .from_lamps = per_m2 * full_umol / report->ppf_umol_s,
+    };
+}
+
 static void print_mol(const struct power_report *report, const struct power_stage *stage)
 {
-    const char *currency = report->config->site.currency;
-    const double a_mol =
-        stage->year.even.cost / POWER_YEAR_DAYS / fmin(stage->year.need_mol, stage->year.reach_mol);
-    const double full_umol = space_configured_umol(&report->space->rules);
-    (void)printf("    A mol m⁻² at one level costs %.5f %s (mean of the year)", a_mol, currency);
-    if (units_known(report->canopy_umol_s)) {
-        (void)printf("; a mol on the canopy %.5f", a_mol * full_umol / report->canopy_umol_s);
+    const struct power_mol mol = power_mol_of(report, stage);
+    (void)printf("    A mol m⁻² at one level costs %.5f %s (mean of the year)", mol.per_m2,
+                 report->config->site.currency);
+    if (units_known(mol.on_canopy)) {
+        (void)printf("; a mol on the canopy %.5f", mol.on_canopy);
     }
-    if (units_known(report->ppf_umol_s)) {
-        (void)printf("; a mol that leaves the fixtures %.5f",
-                     a_mol * full_umol / report->ppf_umol_s);
+    if (units_known(mol.from_lamps)) {
+        (void)printf("; a mol that leaves the fixtures %.5f", mol.from_lamps);
     }
     (void)puts(".");
 }

@@ -171,6 +171,7 @@ int sweep_picture_draw(const void *context, const char *path, struct err *err)
     write_title(&plot, picture);
     /* both parts have one drive axis */
     (void)fputs("set lmargin 11\nset rmargin 10\n", plot.script);
+    (void)fputs(plot.is_text ? "" : "set bmargin 5\n", plot.script);
     if (has_readings && !plot.is_text) {
         (void)fprintf(plot.script, "set multiplot\nset origin 0, %g\nset size 1, %g\n",
                       (double)LOWER / height, (double)UPPER / height);

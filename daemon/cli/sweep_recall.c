@@ -99,7 +99,7 @@ int sweep_recall(const char *path, struct sweep_finding *ret, struct err *err)
     struct config *config = NULL;
     memset(ret, 0, sizeof *ret);
     int rc = load(path, &config, err);
-    if (rc < 0) {
+    if (!config) {
         return rc;
     }
     const struct measured *measured = &config->fixtures[0].measured;

@@ -40,6 +40,10 @@ assert found["best_level"] == max(curve, key=lambda level: level / curve[level])
 (herbs,) = found["stages"]
 even = herbs["one_level"]
 assert herbs["met"] and near(even["cost_day"], even["kwh_day"] * 0.30) and near(even["cost_365_days"], 365 * even["cost_day"])
+# 365 equal days: a mol costs a day's money over a day's mol; what lands on 0.72 m², what leaves the fixtures
+a_mol = even["cost_day"] / herbs["need_mol"]
+assert near(herbs["cost_per_mol_m2"], a_mol) and near(herbs["cost_per_mol_canopy"], a_mol / 0.72)
+assert near(herbs["cost_per_mol_lamps"], a_mol * 420 / 360)
 assert near(even["bill_30_days"], 150 + even["cost_30_days"] + 6.58 * even["peak_w"] / 1000)
 # 16 h less half of two linear ramps of 20 minutes; the light by the curve's straight lines within a half per cent
 level = herbs["need_mol"] * 1e6 / (420 * (16 * 3600 - 1200))
@@ -83,3 +87,26 @@ want 3 "$lampwarden" power "$source/tests/data/bad/ceiling.conf" basil
 grep -v 'full_watts' "$demo" | sed 's/; watts = [0-9.]*;/;/' >"$work/bare.conf"
 want 1 "$lampwarden" power "$work/bare.conf" basil
 says 'fixture basil: its curve has no watts'
+
+# A picture, where gnuplot is: units on every axis, stages and lines told apart by marks and dashes.
+if command -v gnuplot >/dev/null; then
+    want 0 "$lampwarden" power "$demo" lettuce --ppf 1400 --area 1.2x0.6m --plot "$work/power.svg"
+    for word in 'Power and efficacy of lettuce, 2 fixtures' 'level, % of full light' 'power at the wall, W' \
+        'efficacy, µmol/J' 'leaving the fixtures' 'landing on the canopy' 'measured' 'stage rooting, 21 %' \
+        'best at 36 %'; do
+        grep -qF -- "$word" "$work/power.svg" || fail "'$word' is not in the picture"
+    done
+    sed '0,/drive_ceiling = 0.95/s//drive_ceiling = 0.8/' "$demo" >"$work/low.conf"
+    want 0 "$lampwarden" power "$work/low.conf" lettuce --plot "$work/power.svg"
+    grep -q 'drive ceiling: 93 %' "$work/power.svg" || fail "no drive ceiling in the picture"
+    grep -q 'light for its watts,' "$work/power.svg" || fail "no axis where photons are not known"
+    want 0 "$lampwarden" power "$demo" basil --plot -
+    says 'stage herbs, 55 %'
+else
+    echo "gnuplot not found: pictures not tested (Debian: gnuplot-nox)"
+fi
+mkdir "$work/bare"
+status=0
+PATH=$work/bare "$lampwarden" power "$demo" basil --plot "$work/never.svg" >"$work/out.log" 2>&1 || status=$?
+test "$status" = 1 || fail "exit code $status without gnuplot"
+says 'gnuplot is not installed (Debian: gnuplot-nox)'

@@ -28,10 +28,12 @@ static void true_factor(void **state)
     assert_near(mains_true_factor(1, 1), 1 / sqrt(2.0), 1e-15);
 }
 
-/* 1 W = 3.412142 Btu/h (NIST Special Publication 811, appendix B, from memory). */
+/* 1 Btu of the International Table = 1.055056 E+03 J (NIST Special Publication 811, appendix B, as
+ * reprinted), so 1 W = 3600 / 1055.056 Btu/h. */
 static void heat(void **state)
 {
     (void)state;
+    assert_near(mains_btu_per_h(1), 3600 / 1.055056e3, 1e-6);
     assert_near(mains_btu_per_h(1), 3.412142, 1e-6);
     assert_near(mains_btu_per_h(600), 2047.285, 1e-3);
 }
