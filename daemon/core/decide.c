@@ -116,9 +116,13 @@ static void watch_hand(struct tick *tick)
     tick->state->hand_was_active = is_active;
 }
 
-static void lower(struct ask *ask, double cap, enum limiter limiter)
+static void lower(struct tick *tick, struct ask *ask, double cap, enum limiter limiter)
 {
-    if (cap < ask->level || (cap <= ask->level && limiter < ask->limiter && cap < 1)) {
+    if (!(cap < 1)) {
+        return; /* it allows all there is */
+    }
+    chain_say(&tick->verdict->chain.rules, limiter, cap);
+    if (cap < ask->level || (cap <= ask->level && limiter < ask->limiter)) {
         ask->level = cap;
         ask->limiter = limiter;
     }
@@ -134,6 +138,14 @@ static double timer_level(const struct tick *tick)
                           tick->verdict->stage.target_mol * 1e6 / lit_s);
 }
 
+/* A rule that leaves no other a word. */
+static struct ask ask_alone(struct tick *tick, double level, enum limiter limiter)
+{
+    tick->verdict->chain.rules.said = 0;
+    chain_say(&tick->verdict->chain.rules, limiter, level);
+    return (struct ask){level, limiter};
+}
+
 static struct ask ask_space(struct tick *tick)
 {
     const struct now *now = tick->now;
@@ -142,7 +154,7 @@ static struct ask ask_space(struct tick *tick)
     double floor_level = 0;
     if (!tick->knows_time) {
         const bool is_low = tick->rules->clock_policy == CLOCK_POLICY_LOW;
-        return (struct ask){is_low ? decide_min_level(tick) : 0, LIMITER_CLOCK_UNTRUSTED};
+        return ask_alone(tick, is_low ? decide_min_level(tick) : 0, LIMITER_CLOCK_UNTRUSTED);
     }
     if (tick->stage) {
         ask = decide_ask_plan(tick);
@@ -152,19 +164,19 @@ static struct ask ask_space(struct tick *tick)
     }
     if (!tick->stage || !tick->verdict->place.is_lit) {
         if (!may_break_night) {
-            return (struct ask){0, LIMITER_NIGHT};
+            return ask_alone(tick, 0, LIMITER_NIGHT);
         }
-        ask = (struct ask){now->hand.level, LIMITER_BY_HAND};
+        ask = ask_alone(tick, now->hand.level, LIMITER_BY_HAND);
     } else if (now->hand.is_active && !tick->is_last) {
-        ask = (struct ask){now->hand.level, LIMITER_BY_HAND};
+        ask = ask_alone(tick, now->hand.level, LIMITER_BY_HAND);
     }
     if (!tick->stage) {
         return ask;
     }
     if (tick->state->sensor_is_lost) {
-        lower(&ask, fmax(timer_level(tick), floor_level), LIMITER_SENSOR_LOST);
+        lower(tick, &ask, fmax(timer_level(tick), floor_level), LIMITER_SENSOR_LOST);
     }
-    lower(&ask, decide_room_level(tick), LIMITER_LIGHT_CEILING);
+    lower(tick, &ask, decide_room_level(tick), LIMITER_LIGHT_CEILING);
     return ask;
 }
 
@@ -271,10 +283,13 @@ static void move_fixtures(struct tick *tick, const struct ask *ask)
 }
 
 /* A fixture that a reload took away stands open; what is behind the fixtures is much, and read only
- * where the verdict says that it is there. */
+ * where the verdict says that it is there. Of the chain the guards clear what is of a fixture. */
 static void clear(struct verdict *verdict)
 {
     memset(verdict, 0, offsetof(struct verdict, closed));
+    verdict->chain.rules.said = 0;
+    verdict->chain.plan = CHAIN_PLAN_NONE;
+    verdict->chain.light_price = UNITS_NONE;
 }
 
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,

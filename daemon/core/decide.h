@@ -7,6 +7,7 @@
 #define LAMPWARDEN_DECIDE_H
 
 #include "allotment.h"
+#include "chain.h"
 #include "limiter.h"
 #include "reading.h"
 #include "space.h"
@@ -185,6 +186,7 @@ struct verdict {
     /* valid with day_closed, and up to event_count */
     struct day_summary closed;
     struct decide_event events[DECIDE_EVENTS_MAX];
+    struct chain chain; /* what every rule allowed; of the fixtures that there are */
 };
 
 void decide(const struct space_rules *rules, struct space_state *state, const struct now *now,

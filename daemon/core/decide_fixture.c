@@ -64,11 +64,18 @@ static double watts_of(const struct tick *tick, int index, bool closed)
 
 /* The fixture's own cap and that of the space's budget, and beside them the room under the stage's
  * ceiling of one that is moved by hand: the plan's common level keeps to that ceiling by itself. */
-static double cap_of(const struct tick *tick, int index, enum limiter *ret_held_by)
+static double cap_of(struct tick *tick, int index, enum limiter *ret_held_by)
 {
+    struct chain_rules *rules = &tick->verdict->chain.fixtures[index].rules;
     double cap = tick->sources[index].cap;
     const double room = decide_try_room(tick, index);
     *ret_held_by = tick->held_by[index];
+    if (tick->power_cap[index] < 1) {
+        chain_say(rules, LIMITER_POWER_LIMIT, tick->power_cap[index]);
+    }
+    if (room < 1) {
+        chain_say(rules, LIMITER_LIGHT_CEILING, room);
+    }
     if (tick->power_cap[index] < cap) {
         cap = tick->power_cap[index];
         *ret_held_by = LIMITER_POWER_LIMIT;
@@ -79,6 +86,36 @@ static double cap_of(const struct tick *tick, int index, enum limiter *ret_held_
     return fmin(cap, room);
 }
 
+/* What is asked of it, before its own limits. */
+static struct ask ask_of(struct tick *tick, int index, const struct ask *of_space)
+{
+    struct chain_fixture *chain = &tick->verdict->chain.fixtures[index];
+    struct ask ask = *of_space;
+    decide_try_contact(tick, index, &ask);
+    chain->asked = ask.level;
+    chain->asked_by = ask.limiter;
+    return ask;
+}
+
+/* Where it came to stand beside what it may have. */
+static enum chain_pace pace_of(const struct tick *tick, int index,
+                               const struct switching_answer *answer)
+{
+    const double level = tick->state->fixtures[index].level;
+    enum limiter limiter = LIMITER_COUNT;
+    const double may_have = chain_may_have(&tick->verdict->chain.fixtures[index], &limiter);
+    const double aim = fmax(may_have, tick->sources[index].least);
+    if (!answer->closed) {
+        return may_have > 0 ? CHAIN_WAITS : CHAIN_THERE;
+    }
+    if (answer->at_minimum) {
+        return may_have > 0 && aim <= level + CHAIN_SAME ? CHAIN_THERE : CHAIN_LOWEST;
+    }
+    return level < aim - CHAIN_SAME   ? CHAIN_RISES
+           : level > aim + CHAIN_SAME ? CHAIN_FALLS
+                                      : CHAIN_THERE;
+}
+
 void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
 {
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
@@ -87,14 +124,9 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
     const double min_level = dimcurve_min_level(&rules->curve);
     enum limiter held_by = LIMITER_COUNT;
     const double cap = cap_of(tick, index, &held_by);
-    struct ask ask = *of_space;
-    decide_try_contact(tick, index, &ask);
-    double want = ask.level;
-    state->limiter = ask.limiter;
-    if (cap < want || (cap <= 0 && held_by < ask.limiter)) {
-        want = cap;
-        state->limiter = held_by;
-    }
+    const struct ask ask = ask_of(tick, index, of_space);
+    struct chain_fixture *chain = &tick->verdict->chain.fixtures[index];
+    const double want = chain_may_have(chain, &state->limiter);
     const struct switching_ask switch_ask = {
         .want = want > 0,
         .may_close = tick->now->may_close && !tick->has_closed &&
@@ -107,14 +139,17 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         switching_step(&rules->switching, &state->switching, &switch_ask, tick->dt_s);
     tick->has_closed = tick->has_closed || (answer.moved && answer.closed);
     if (answer.is_resting) {
+        chain_say(&chain->rules, LIMITER_REST, 0);
         state->limiter = LIMITER_REST;
     }
+    bool is_tried = false; /* its dimming output is where somebody put it */
     if (!answer.closed) {
         state->level = 0;
         state->drive = decide_try_open(tick, index);
         state->dark_s += tick->dt_s;
     } else {
-        if (answer.at_minimum || !decide_try_lit(tick, index, cap, held_by)) {
+        is_tried = !answer.at_minimum && decide_try_lit(tick, index, cap, held_by);
+        if (!is_tried) {
             state->level = answer.at_minimum
                                ? min_level
                                : move_level(tick, state, want, min_level, state->limiter);
@@ -126,6 +161,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         state->lit_level = state->level;
     }
     track_steadiness(tick, state, answer.moved);
+    chain->pace = is_tried ? CHAIN_THERE : pace_of(tick, index, &answer);
     *verdict = (struct fixture_verdict){
         .level = state->level,
         .drive = state->drive,

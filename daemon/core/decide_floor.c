@@ -34,13 +34,20 @@ double decide_floor_level(struct tick *tick)
     return 0;
 }
 
-void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask)
+void decide_keep_floor(struct tick *tick, double floor_level, struct ask *ask)
 {
-    if (floor_level > ask->level) {
-        const bool is_ramp = floor_level >= tick->envelope && tick->envelope < 1;
-        *ask = (struct ask){floor_level, !is_ramp        ? LIMITER_PLAN
-                                         : tick->is_dusk ? LIMITER_DUSK
-                                                         : LIMITER_DAWN};
+    struct chain_rules *rules = &tick->verdict->chain.rules;
+    if (!(floor_level > ask->level)) {
+        return;
+    }
+    const bool is_ramp = floor_level >= tick->envelope && tick->envelope < 1;
+    *ask = (struct ask){floor_level, LIMITER_PLAN};
+    rules->said = 0;
+    chain_say(rules, LIMITER_PLAN, floor_level);
+    if (is_ramp) {
+        ask->limiter = tick->is_dusk ? LIMITER_DUSK : LIMITER_DAWN;
+        chain_say(rules, LIMITER_PLAN, fmax(tick->verdict->planned_level, floor_level));
+        chain_say(rules, ask->limiter, floor_level);
     }
 }
 

@@ -226,36 +226,41 @@ static void guard_contact(struct tick *tick, int index)
                UNITS_NONE);
 }
 
-/* The smallest of the fixture's own caps; on equal caps the stronger limiter, which is asked first.
- */
+/* What each of the fixture's own guards allows. */
+static void say_guards(const struct tick *tick, int index, struct chain_rules *rules)
+{
+    const struct fixture_rules *lamp = &tick->rules->fixtures[index];
+    const struct fixture_state *state = &tick->state->fixtures[index];
+    const double by_drive = dimcurve_level(&lamp->curve, state->ceiling.drive_cap);
+    rules->said = 0;
+    if (tick->now->fixtures[index].output_fault) {
+        chain_say(rules, LIMITER_OUTPUT_FAULT, 0);
+    }
+    if (state->heat.is_tripped) {
+        chain_say(rules, LIMITER_HEAT_TRIP, 0);
+    }
+    if (ceiling_is_resting(&state->ceiling)) {
+        chain_say(rules, LIMITER_DRIVER_TRIP, 0);
+    }
+    if (lamp->heat.is_watched && state->heat.cap < 1) {
+        chain_say(rules, LIMITER_HEAT, fmax(state->heat.cap, dimcurve_min_level(&lamp->curve)));
+    }
+    if (by_drive < 1) {
+        chain_say(rules, LIMITER_DRIVE_CEILING, by_drive);
+    }
+}
+
 static void cap_source(struct tick *tick, int index)
 {
-    const struct fixture_rules *rules = &tick->rules->fixtures[index];
-    const struct fixture_state *state = &tick->state->fixtures[index];
-    const double by_drive = dimcurve_level(&rules->curve, state->ceiling.drive_cap);
-    double cap = 1;
-    enum limiter held_by = LIMITER_FULL_LIGHT;
-    if (tick->now->fixtures[index].output_fault) {
-        cap = 0;
-        held_by = LIMITER_OUTPUT_FAULT;
-    } else if (state->heat.is_tripped) {
-        cap = 0;
-        held_by = LIMITER_HEAT_TRIP;
-    } else if (ceiling_is_resting(&state->ceiling)) {
-        cap = 0;
-        held_by = LIMITER_DRIVER_TRIP;
-    } else if (rules->heat.is_watched && state->heat.cap < 1 && state->heat.cap <= by_drive) {
-        cap = fmax(state->heat.cap, dimcurve_min_level(&rules->curve));
-        held_by = LIMITER_HEAT;
-    } else if (by_drive < 1) {
-        cap = by_drive;
-        held_by = LIMITER_DRIVE_CEILING;
+    struct plan_source *source = &tick->sources[index];
+    struct chain_rules *rules = &tick->verdict->chain.fixtures[index].rules;
+    say_guards(tick, index, rules);
+    source->full_umol = space_full_umol(tick->rules, tick->state, index) * tick->state->light_gain;
+    source->cap = fmin(chain_least(rules, &tick->held_by[index]), 1);
+    source->least = dimcurve_min_level(&tick->rules->fixtures[index].curve);
+    if (rules->said == 0) {
+        tick->held_by[index] = LIMITER_FULL_LIGHT;
     }
-    tick->sources[index].full_umol =
-        space_full_umol(tick->rules, tick->state, index) * tick->state->light_gain;
-    tick->sources[index].cap = cap;
-    tick->sources[index].least = dimcurve_min_level(&rules->curve);
-    tick->held_by[index] = held_by;
 }
 
 double decide_full_umol(const struct tick *tick)

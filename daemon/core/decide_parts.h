@@ -127,7 +127,7 @@ void decide_open_sky(struct tick *tick, int64_t begin_s);
 /* decide_floor.c: the level that the stage's least PPFD needs now, daylight counted, under the
  * envelope; 0: none. Asks no less than that of the fixtures. */
 double decide_floor_level(struct tick *tick);
-void decide_keep_floor(const struct tick *tick, double floor_level, struct ask *ask);
+void decide_keep_floor(struct tick *tick, double floor_level, struct ask *ask);
 
 /* decide_power.c: the space's share of a supply that it has in common with others. What energy
  * costs at a moment with the extra price of that supply on top. */

@@ -56,6 +56,23 @@ static bool has_one_level(const struct tick *tick, bool is_full)
     return is_full || tariff_is_flat(plan_day_tariff(tick->rules));
 }
 
+/* What dawn and dusk make of the plan's level. Of none there is nothing to shape: the sky is
+ * enough, or a better hour is to come. */
+static struct ask shape(struct tick *tick, double level, enum limiter limiter)
+{
+    struct chain_rules *rules = &tick->verdict->chain.rules;
+    const double least = decide_min_level(tick);
+    const double shaped = tick->is_last ? least : fmax(level * tick->envelope, least);
+    const bool is_shaped = level > 0 && (tick->is_last || shaped < level);
+    const enum limiter ramp = tick->is_dusk ? LIMITER_DUSK : LIMITER_DAWN;
+    chain_say(rules, limiter, is_shaped ? fmax(level, shaped) : level);
+    if (!is_shaped) {
+        return (struct ask){level, limiter};
+    }
+    chain_say(rules, ramp, shaped);
+    return (struct ask){shaped, ramp};
+}
+
 struct ask decide_ask_plan(struct tick *tick)
 {
     struct verdict *verdict = tick->verdict;
@@ -74,30 +91,26 @@ struct ask decide_ask_plan(struct tick *tick)
         verdict->planned_level = answer.level;
         verdict->forecast_mol = delivered;
         /* Without a sun the lamp is the plants' day: it keeps its length, at the minimum. */
-        return (struct ask){tick->rules->sees_daylight ? 0 : decide_min_level(tick),
-                            LIMITER_TARGET_MET};
+        const double level = tick->rules->sees_daylight ? 0 : decide_min_level(tick);
+        chain_say(&verdict->chain.rules, LIMITER_TARGET_MET, level);
+        return (struct ask){level, LIMITER_TARGET_MET};
     }
     double daylight_mol = 0;
     const double shared = decide_shared_level(tick);
+    verdict->chain.plan = CHAIN_PLAN_ONE_LEVEL;
     if (units_known(shared) && !answer.is_full) {
         answer.level = shared;
+        verdict->chain.plan = CHAIN_PLAN_SHARED;
     } else if (!has_one_level(tick, answer.is_full)) {
         answer.level = priced_level(tick, problem.need_mol, answer.level);
         daylight_mol = tick->state->plan.daylight_mol;
+        verdict->chain.plan = CHAIN_PLAN_PRICED;
+        verdict->chain.light_price = tick->state->plan.price.price;
         answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;
     }
     const double reach_mol = fmin(answer.reach_mol, allotment_reach_mol(&tick->now->power));
     verdict->forecast_mol =
         delivered + fmax(daylight_mol, fmin(problem.need_mol, reach_mol + daylight_mol));
-    verdict->planned_level = answer.level;
-    struct ask ask = {answer.level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN};
-    if (!(answer.level > 0)) {
-        return ask; /* the sky is enough, or a better hour is to come */
-    }
-    const double shaped = fmax(answer.level * tick->envelope, decide_min_level(tick));
-    if (tick->is_last || shaped < ask.level) {
-        ask.level = tick->is_last ? decide_min_level(tick) : shaped;
-        ask.limiter = tick->is_dusk ? LIMITER_DUSK : LIMITER_DAWN;
-    }
-    return ask;
+    verdict->planned_level = fmin(answer.level, 1); /* rounding goes above */
+    return shape(tick, verdict->planned_level, answer.is_full ? LIMITER_FULL_LIGHT : LIMITER_PLAN);
 }

@@ -102,12 +102,15 @@ bool decide_try_lit(const struct tick *tick, int index, double cap, enum limiter
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     const struct trial *trial = &tick->now->fixtures[index].try_drive;
     struct fixture_state *state = &tick->state->fixtures[index];
+    struct chain_fixture *chain = &tick->verdict->chain.fixtures[index];
     if (!is_on(tick, trial) || !may_light(tick, trial) ||
         tick->now->fixtures[index].closing_unconfirmed) { /* it closes at minimum */
         return false;
     }
     state->drive = trial->value;
     state->limiter = LIMITER_BY_HAND;
+    chain->asked = dimcurve_level(&rules->curve, trial->value);
+    chain->asked_by = LIMITER_BY_HAND;
     if (state->drive > state->ceiling.drive_cap) {
         state->drive = state->ceiling.drive_cap;
         state->limiter = LIMITER_DRIVE_CEILING;

@@ -9,6 +9,7 @@
 #include "account.h"
 #include "ageing.h"
 #include "ceiling.h"
+#include "chain.h"
 #include "clearness.h"
 #include "correction.h"
 #include "curvewatch.h"
@@ -30,7 +31,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define SPACE_FIXTURES_MAX 16
+#define SPACE_FIXTURES_MAX CHAIN_FIXTURES_MAX
 #define SPACE_HISTORY      32
 
 enum clock_trust { CLOCK_UNTRUSTED, CLOCK_HELD_OVER, CLOCK_SYNCHRONISED };

@@ -3,6 +3,7 @@
 
 #include "err.h"
 #include "parse.h"
+#include "sim_chain.h"
 #include "units.h"
 
 #include <math.h>
@@ -120,6 +121,19 @@ static void check_fixture(struct sim_watch *watch, const struct rehearsal_view *
     check_contact(watch, view, i, dt_s);
 }
 
+/* What every rule allowed comes to what was decided. */
+static void check_chain(struct sim_watch *watch, const struct rehearsal_view *view)
+{
+    char flaw[200];
+    const struct space_rules *rules = &watch->config->spaces[0].rules;
+    MUST(watch,
+         !sim_chain_flaw(rules, view->state, view->verdict, watch->levels, flaw, sizeof flaw), "%s",
+         flaw);
+    for (int i = 0; i < rules->fixture_count; i++) {
+        watch->levels[i] = view->verdict->fixtures[i].level;
+    }
+}
+
 static void check_space(struct sim_watch *watch, const struct rehearsal_view *view, double dt_s)
 {
     const struct verdict *verdict = view->verdict;
@@ -196,6 +210,7 @@ void sim_tick(struct sim_watch *watch)
         check_fixture(watch, &view, i, dt_s);
     }
     check_space(watch, &view, dt_s);
+    check_chain(watch, &view);
     MUST(watch, watch->night_umol_s < 1 || watch->night_may_break, "%.1f µmol m⁻² in the dark",
          watch->night_umol_s);
 }
@@ -221,6 +236,7 @@ void sim_restart(struct sim_watch *watch, double down_s)
     if (rehearsal_restart(watch->rehearsal, down_s, &err) < 0) {
         fail_msg("restart: %s", err.text);
     }
+    memset(watch->levels, 0, sizeof watch->levels);
     for (int i = 0; i < SPACE_FIXTURES_MAX; i++) {
         if (watch->contacts[i].closed) {
             watch->contacts[i].closed = false;

@@ -18,8 +18,9 @@ struct sim_watch {
         double since_s; /* since the contact moved, by this watch's own count */
         double drive;
     } contacts[SPACE_FIXTURES_MAX];
-    double truth_mol;    /* light that really fell in the light day, from the model */
-    double night_umol_s; /* lamp light that really fell in the dark part */
+    double levels[SPACE_FIXTURES_MAX]; /* of the tick before */
+    double truth_mol;                  /* light that really fell in the light day, from the model */
+    double night_umol_s;               /* lamp light that really fell in the dark part */
     bool was_night;
     double hottest_c;
     double seconds;
