@@ -20,7 +20,8 @@
  *    (a quarantine, a busy slave). -EIO, -ENODEV, -ENXIO, -EBADF, -ENOTCONN: the connection is
  *    gone, run calls `disconnect`, waits, and calls `connect` again. After any error the bus stays
  *    usable or says -EIO for ever; it never crashes, exits, aborts or logs.
- *  - No mutable statics: all state hangs on the struct bus. Time comes from base/clock.h boot time.
+ *  - No mutable statics: all state hangs on the struct bus. Time comes from base/clock.h: real time
+ *    for how long a device may take, boot time for when a value was taken.
  *  - `make_safe` may be called in any state (also before connect and after an error), tries every
  *    output even when one fails, and returns the first error.
  *  - `write` returns 0 only when the device took the value; `ret_seen` is what was read back

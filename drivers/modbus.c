@@ -147,7 +147,7 @@ int modbus_port_open(const struct modbus_port_setup *setup, int64_t deadline_ns,
     port->has_echo = setup->has_echo && !setup->is_tcp;
     /* Another number in each connection: a device that sends an old answer on a new one is found
      * out. */
-    port->transaction = (uint16_t)(clock_boot_ns() / CLOCK_NS_PER_MS);
+    port->transaction = (uint16_t)(clock_real_ns() / CLOCK_NS_PER_MS);
     int rc =
         setup->is_tcp ? open_tcp(port, setup, deadline_ns, err) : open_serial(port, setup, err);
     if (rc < 0) {
@@ -163,7 +163,7 @@ static ssize_t read_some(struct modbus_port *port, uint8_t *buffer, size_t size,
                          struct err *err)
 {
     struct pollfd wait = {.fd = modbus_get_socket(port->context), .events = POLLIN};
-    int64_t left = until_ns - clock_boot_ns();
+    int64_t left = until_ns - clock_real_ns();
     if (left < 0) {
         left = 0;
     }
@@ -191,7 +191,7 @@ int modbus_port_discard(struct modbus_port *port, int64_t until_ns, size_t *ret_
             return (int)got;
         }
         bytes += (size_t)got;
-    } while (clock_boot_ns() < until_ns);
+    } while (clock_real_ns() < until_ns);
     *ret_bytes = bytes;
     return 0;
 }
@@ -225,7 +225,7 @@ static int skip_echo(struct modbus_port *port, const uint8_t *body, size_t size,
             return (int)got;
         }
         heard += (size_t)got;
-        if (got == 0 && clock_boot_ns() >= deadline_ns) {
+        if (got == 0 && clock_real_ns() >= deadline_ns) {
             return err_fail(err, ETIMEDOUT, "our own transmission did not come back as an echo");
         }
     }
@@ -271,7 +271,7 @@ static int receive_tcp(struct modbus_port *port, size_t expected, int64_t deadli
         if (got < 0) {
             return (int)got;
         }
-        if (got == 0 && clock_boot_ns() >= deadline_ns) {
+        if (got == 0 && clock_real_ns() >= deadline_ns) {
             return err_fail(err, ETIMEDOUT, "no answer in time");
         }
         heard += (size_t)got;
@@ -289,7 +289,7 @@ static int receive_serial(struct modbus_port *port, size_t expected, int64_t dea
 {
     modbus_tty_sleep_through(modbus_get_socket(port->context), expected, port->char_ns,
                              deadline_ns);
-    int64_t left = deadline_ns - clock_boot_ns();
+    int64_t left = deadline_ns - clock_real_ns();
     if (left < CLOCK_NS_PER_MS) {
         left = CLOCK_NS_PER_MS; /* libmodbus refuses a timeout of 0 */
     }
@@ -353,7 +353,7 @@ int modbus_port_exchange(struct modbus_port *port, const struct modbus_request *
     if (received < 0) {
         return received;
     }
-    struct modbus_reply reply = {.arrived_ns = clock_boot_ns()};
+    struct modbus_reply reply = {.arrived_ns = clock_real_ns()};
     rc = unwrap(port, frame, (size_t)received, &reply, err);
     if (rc < 0) {
         return rc;

@@ -81,7 +81,7 @@ static int not_connected(const struct bus *bus, struct err *err)
 /* A closing that the adapter survived clears the account. */
 static void note_opened(struct modbus_output *output)
 {
-    if (output->closed_ns != 0 && clock_boot_ns() - output->closed_ns > VANISH_NS) {
+    if (output->closed_ns != 0 && clock_real_ns() - output->closed_ns > VANISH_NS) {
         output->vanishings = 0;
     }
     output->closed_ns = 0;
@@ -89,7 +89,7 @@ static void note_opened(struct modbus_output *output)
 
 static void note_vanishing(struct bus *bus)
 {
-    int64_t now = clock_boot_ns();
+    int64_t now = clock_real_ns();
     for (int i = 0; i < bus->points.output_count && !bus->settings.port.is_tcp; i++) {
         struct modbus_output *output = &bus->points.outputs[i];
         if (output->closed_ns == 0 || now - output->closed_ns > VANISH_NS) {
@@ -167,7 +167,7 @@ static int hear_anyone_else(struct bus *bus, int64_t deadline_ns, int settled, s
  */
 static int bus_connect(struct bus *bus, struct err *err)
 {
-    int64_t deadline = clock_boot_ns() + CONNECT_NS;
+    int64_t deadline = clock_real_ns() + CONNECT_NS;
     int rc = modbus_reader_plan(bus, err);
     if (rc == 0 && !bus->link.port) {
         rc = open_fresh(bus, deadline, err);
@@ -198,7 +198,7 @@ static int bus_read(struct bus *bus, struct sample *ret_samples, struct err *err
         }
         return rc;
     }
-    return after(bus, modbus_reader_read(bus, clock_boot_ns() + READ_NS, ret_samples, err));
+    return after(bus, modbus_reader_read(bus, clock_real_ns() + READ_NS, ret_samples, err));
 }
 
 static int check_write(const struct bus *bus, int index, double value, struct err *err)
@@ -214,7 +214,7 @@ static int check_write(const struct bus *bus, int index, double value, struct er
     if (!(value >= 0 && value <= 1)) {
         return err_fail(err, EINVAL, "drive %g is out of range (0 … 1)", value);
     }
-    int64_t now = clock_boot_ns();
+    int64_t now = clock_real_ns();
     if (output->kind == OUTPUT_SWITCH && value == 1 && now < output->hold_ns) {
         return err_fail(err, EAGAIN,
                         "the serial adapter vanished %d times right after this switch closed: not "
@@ -234,7 +234,7 @@ static int bus_write(struct bus *bus, int index, double value, double *ret_seen,
         return rc;
     }
     struct modbus_output *output = &bus->points.outputs[index];
-    int64_t deadline = clock_boot_ns() + WRITE_NS;
+    int64_t deadline = clock_real_ns() + WRITE_NS;
     rc = modbus_unit_recognise(bus, output->unit, deadline, err);
     if (rc == 0 && !output->is_safe) {
         rc = modbus_output_settle_unit(bus, output->unit, deadline, err);
@@ -245,7 +245,7 @@ static int bus_write(struct bus *bus, int index, double value, double *ret_seen,
     }
     if (rc == 0) {
         if (output->kind == OUTPUT_SWITCH && value == 1) {
-            output->closed_ns = clock_boot_ns();
+            output->closed_ns = clock_real_ns();
         }
         rc = modbus_output_write(bus, index, value, deadline, ret_seen, err);
     }
@@ -258,7 +258,7 @@ static int bus_write(struct bus *bus, int index, double value, double *ret_seen,
 static int bus_make_safe(struct bus *bus, struct err *err)
 {
     bool was_open = bus->link.port != NULL;
-    int rc = modbus_output_make_safe(bus, clock_boot_ns() + SAFE_NS, err);
+    int rc = modbus_output_make_safe(bus, clock_real_ns() + SAFE_NS, err);
     if (!was_open || !bus->is_connected) {
         modbus_link_close(&bus->link);
         bus->is_connected = false;
@@ -270,7 +270,7 @@ static int bus_make_safe(struct bus *bus, struct err *err)
  * connection the line is opened for one question only, and no output is touched. */
 static int bus_probe(struct bus *bus, int address, char *ret_words, size_t size, struct err *err)
 {
-    int64_t deadline = clock_boot_ns() + READ_NS;
+    int64_t deadline = clock_real_ns() + READ_NS;
     if (bus->is_connected) {
         return after(bus, modbus_probe(bus, address, deadline, ret_words, size, err));
     }

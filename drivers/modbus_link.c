@@ -23,7 +23,7 @@ int modbus_link_open(struct modbus_link *link, int64_t deadline_ns, struct err *
         return rc;
     }
     link->generation++;
-    modbus_line_opened(&link->line, clock_boot_ns());
+    modbus_line_opened(&link->line, clock_real_ns());
     return 0;
 }
 
@@ -52,7 +52,7 @@ static int listen_quarantine(struct modbus_link *link, struct err *err)
     if (rc < 0) {
         return lose(link, rc);
     }
-    int64_t now = clock_boot_ns();
+    int64_t now = clock_real_ns();
     if (bytes > 0) {
         modbus_line_heard(&link->line, now);
     }
@@ -79,7 +79,7 @@ int modbus_link_ready(struct modbus_link *link, int64_t deadline_ns, struct err 
 static int keep_gap(struct modbus_link *link, uint8_t unit, int64_t deadline_ns, struct err *err)
 {
     int64_t earliest = modbus_line_earliest_ns(&link->line, unit);
-    int64_t now = clock_boot_ns();
+    int64_t now = clock_real_ns();
     if (earliest - now > PAUSE_MAX_NS) {
         return err_fail(err, EAGAIN, "the line rests for %d ms after trouble",
                         (int)((earliest - now) / CLOCK_NS_PER_MS));
@@ -95,7 +95,7 @@ static int keep_gap(struct modbus_link *link, uint8_t unit, int64_t deadline_ns,
     if (stray <= (link->setup.is_tcp ? 0 : STRAY_BYTES_MAX)) {
         return 0;
     }
-    modbus_line_trouble(&link->line, unit, clock_boot_ns());
+    modbus_line_trouble(&link->line, unit, clock_real_ns());
     if (link->setup.is_tcp) {
         modbus_link_close(link);
     }
@@ -112,7 +112,7 @@ int modbus_link_exchange(struct modbus_link *link, const struct modbus_request *
     if (rc < 0) {
         return rc;
     }
-    int64_t limit = clock_boot_ns() + modbus_line_patience_ns(&link->line.timing, request);
+    int64_t limit = clock_real_ns() + modbus_line_patience_ns(&link->line.timing, request);
     if (limit > deadline_ns) {
         limit = deadline_ns;
     }
@@ -122,7 +122,7 @@ int modbus_link_exchange(struct modbus_link *link, const struct modbus_request *
     } else if (modbus_link_is_gone(rc)) {
         modbus_link_close(link);
     } else {
-        modbus_line_trouble(&link->line, request->unit, clock_boot_ns());
+        modbus_line_trouble(&link->line, request->unit, clock_real_ns());
         if (link->setup.is_tcp) {
             modbus_link_close(link);
         }

@@ -56,9 +56,9 @@ static int look(struct bus *bus, const struct modbus_output *output, uint16_t wr
     struct modbus_request request = seen_request(bus, output);
     struct modbus_reply reply;
     int rc = modbus_unit_ask(bus, output->unit, &request, deadline_ns, &reply, err);
-    int64_t later = clock_boot_ns() + SECOND_LOOK_NS;
+    int64_t later = clock_real_ns() + SECOND_LOOK_NS;
     if (rc == 0 && seen_raw(output, &reply) != written && later + SECOND_LOOK_NS < deadline_ns) {
-        (void)clock_sleep_until(later, NULL);
+        (void)clock_sleep_until_real(later, NULL);
         rc = modbus_unit_ask(bus, output->unit, &request, deadline_ns, &reply, err);
     }
     if (rc < 0) {
@@ -223,7 +223,7 @@ int modbus_output_settle(struct bus *bus, int64_t deadline_ns, struct err *err)
 /* A slow or dead unit may use its share of the time, not that of the outputs behind it. */
 static int64_t share(int64_t deadline_ns, int outputs_left)
 {
-    int64_t now = clock_boot_ns();
+    int64_t now = clock_real_ns();
     int64_t part = deadline_ns > now ? (deadline_ns - now) / outputs_left : 0;
     int64_t end = now + (part > SHARE_LEAST_NS ? part : SHARE_LEAST_NS);
     return end < deadline_ns ? end : deadline_ns;
@@ -282,14 +282,14 @@ int modbus_output_make_safe(struct bus *bus, int64_t deadline_ns, struct err *er
         for (int i = 0; i < bus->points.output_count; i++) {
             left += !bus->points.outputs[i].is_safe;
         }
-        if (round > 0 && (left == 0 || clock_boot_ns() + SHARE_LEAST_NS > deadline_ns)) {
+        if (round > 0 && (left == 0 || clock_real_ns() + SHARE_LEAST_NS > deadline_ns)) {
             break;
         }
         int switches = make_kind_safe(bus, OUTPUT_SWITCH, deadline_ns, &left, err);
         int dims = make_kind_safe(bus, OUTPUT_DIM, deadline_ns, &left, switches == 0 ? err : NULL);
         first = switches != 0 ? switches : dims;
     }
-    modbus_line_opened(&bus->link.line, clock_boot_ns());
+    modbus_line_opened(&bus->link.line, clock_real_ns());
     if (!bus->link.port) {
         modbus_line_closed(&bus->link.line);
     }

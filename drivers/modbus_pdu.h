@@ -42,7 +42,7 @@ struct modbus_request {
 struct modbus_reply {
     uint8_t body[MODBUS_PDU_BODY_MAX];
     size_t size;
-    int64_t arrived_ns; /* boot time */
+    int64_t arrived_ns; /* real time */
 };
 
 enum modbus_pdu_verdict {

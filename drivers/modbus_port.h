@@ -4,7 +4,7 @@
  * the header is not called modbus.h because that is the library's).
  *
  * It sends one request and brings its answer, checked against the question, or an errno; it keeps
- * no history, retries nothing and decides nothing. Every call returns by its deadline (boot time).
+ * no history, retries nothing and decides nothing. Every call returns by its deadline (real time).
  * Errors: -ETIMEDOUT no answer in time; -EBADMSG a broken, foreign or unasked-for answer; -EIO
  * (serial) or -ENOTCONN (TCP) the connection is gone.
  */

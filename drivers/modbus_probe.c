@@ -80,7 +80,7 @@ static int ready(struct bus *bus, const struct modbus_request *request, int64_t 
         return err_fail(err, EAGAIN, "the sensors of this bus are read first");
     }
     int rc = modbus_link_ready(&bus->link, deadline_ns, err);
-    if (rc == 0 && modbus_line_done_ns(&bus->link.line, request, clock_boot_ns()) > deadline_ns) {
+    if (rc == 0 && modbus_line_done_ns(&bus->link.line, request, clock_real_ns()) > deadline_ns) {
         return err_fail(err, EAGAIN, "no time left in this call");
     }
     return rc;

@@ -54,6 +54,7 @@ static void store_error(struct bus *bus, const struct modbus_block *block, int e
 static void store_values(struct bus *bus, const struct modbus_block *block,
                          const struct modbus_reply *reply)
 {
+    const int64_t taken_ns = clock_boot_ns(); /* it arrived just now */
     for (int i = 0; i < block->wish_count; i++) {
         const struct modbus_wish *wish = &bus->points.wishes[block->first + i];
         int place = wish->address - block->request.address;
@@ -62,7 +63,7 @@ static void store_values(struct bus *bus, const struct modbus_block *block,
         struct sample *sample = &bus->samples[wish->sensor];
         *sample = (struct sample){
             .value = modbus_value_decode(&bus->points.sensors[wish->sensor].format, words),
-            .taken_ns = reply->arrived_ns,
+            .taken_ns = taken_ns,
         };
         modbus_value_print(words, wish->count, sample->raw, sizeof sample->raw);
     }
@@ -90,7 +91,7 @@ static bool store_answer(struct bus *bus, const struct modbus_block *block,
  */
 static bool has_time(const struct bus *bus, const struct modbus_block *block, int64_t deadline_ns)
 {
-    return modbus_line_done_ns(&bus->link.line, &block->request, clock_boot_ns()) <= deadline_ns;
+    return modbus_line_done_ns(&bus->link.line, &block->request, clock_real_ns()) <= deadline_ns;
 }
 
 static int fetch(struct bus *bus, const struct modbus_block *block, int64_t deadline_ns,
@@ -108,7 +109,7 @@ static int fetch(struct bus *bus, const struct modbus_block *block, int64_t dead
 static int settle_late_comers(struct bus *bus, int64_t deadline_ns)
 {
     for (int i = 0; i < bus->points.unit_count; i++) {
-        if (!modbus_health_is_due(&bus->points.units[i].health, clock_boot_ns())) {
+        if (!modbus_health_is_due(&bus->points.units[i].health, clock_real_ns())) {
             continue;
         }
         int rc = modbus_output_settle_unit(bus, i, deadline_ns, NULL);

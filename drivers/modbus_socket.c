@@ -65,7 +65,7 @@ static int wait_connected(int descriptor, int64_t deadline_ns)
 {
     struct pollfd wait = {.fd = descriptor, .events = POLLOUT};
     for (;;) {
-        int64_t left = deadline_ns - clock_boot_ns();
+        int64_t left = deadline_ns - clock_real_ns();
         if (left <= 0) {
             return ETIMEDOUT;
         }

@@ -73,7 +73,7 @@ int modbus_tty_claim(int descriptor, int lock, bool kernel_direction, struct err
 
 static bool wait_for_first(int descriptor, int64_t deadline_ns)
 {
-    int64_t left_ns = deadline_ns - clock_boot_ns();
+    int64_t left_ns = deadline_ns - clock_real_ns();
     struct pollfd wait = {.fd = descriptor, .events = POLLIN};
     struct timespec time = {left_ns / CLOCK_NS_PER_S, left_ns % CLOCK_NS_PER_S};
     return left_ns > 0 && ppoll(&wait, 1, &time, NULL) == 1;
@@ -88,11 +88,11 @@ void modbus_tty_sleep_through(int descriptor, size_t expected, int64_t char_ns, 
     while (ioctl(descriptor, FIONREAD, &there) == 0 && there > before) {
         int missing = whole - there;
         int step = missing - LAST_WAITED_FOR < STEP_MAX ? missing - LAST_WAITED_FOR : STEP_MAX;
-        int64_t until_ns = clock_boot_ns() + step * char_ns;
+        int64_t until_ns = clock_real_ns() + step * char_ns;
         if (step < 1 || until_ns > deadline_ns) {
             return;
         }
-        (void)clock_sleep_until(until_ns, NULL);
+        (void)clock_sleep_until_real(until_ns, NULL);
         before = there;
     }
 }

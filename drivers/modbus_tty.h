@@ -21,7 +21,7 @@ int modbus_tty_claim(int descriptor, int lock, bool kernel_direction, struct err
 
 /* Sleeps while an answer of `expected` bytes is on the line, instead of waking for each: returns,
  * without having read anything, when its last bytes are to be waited for, when it comes otherwise
- * than one character after the other, or at the deadline (boot time). Never longer than the answer
+ * than one character after the other, or at the deadline (real time). Never longer than the answer
  * takes, but for one that is shorter: a refusal is noticed up to 16 characters late. */
 void modbus_tty_sleep_through(int descriptor, size_t expected, int64_t char_ns,
                               int64_t deadline_ns);

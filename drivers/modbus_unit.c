@@ -19,7 +19,7 @@ int modbus_unit_exchange(struct bus *bus, int unit, const struct modbus_request 
                          int64_t deadline_ns, struct modbus_reply *ret, struct err *err)
 {
     struct modbus_unit *who = &bus->points.units[unit];
-    int64_t now = clock_boot_ns();
+    int64_t now = clock_real_ns();
     if (!modbus_health_is_due(&who->health, now)) {
         return err_fail(err, ETIMEDOUT, "unit %d does not answer; it is asked again in %d s",
                         who->number, (int)((who->health.retry_ns - now) / CLOCK_NS_PER_S) + 1);
@@ -31,7 +31,7 @@ int modbus_unit_exchange(struct bus *bus, int unit, const struct modbus_request 
         return 0;
     }
     if (rc == 0 || rc == -ETIMEDOUT || rc == -EBADMSG) {
-        modbus_health_failed(&who->health, request, clock_boot_ns());
+        modbus_health_failed(&who->health, request, clock_real_ns());
         who->known_in = 0;
     }
     if (rc < 0) {
