@@ -275,6 +275,45 @@ static void noise(void **state)
     }
 }
 
+/* The line fit on Norris, a Statistical Reference Dataset of NIST (calibration of ozone monitors;
+ * itl.nist.gov/div898/strd/lls/data/Norris.shtml), y over x as ln mean over ln height, both a two
+ * hundredth so that heights stay numbers: slope and its standard deviation as certified. */
+static void certified_line(void **state)
+{
+    (void)state;
+    enum { COUNT = 36 };
+    static const double norris[COUNT][2] = {
+        {0.1, 0.2},     {338.8, 337.4}, {118.1, 118.2}, {888.0, 884.6}, {9.2, 10.1},
+        {228.1, 226.5}, {668.5, 666.3}, {998.5, 996.3}, {449.1, 448.6}, {778.9, 777.0},
+        {559.2, 558.2}, {0.3, 0.4},     {0.1, 0.6},     {778.1, 775.5}, {668.8, 666.9},
+        {339.3, 338.0}, {448.9, 447.5}, {10.8, 11.6},   {557.7, 556.0}, {228.3, 228.1},
+        {998.0, 995.8}, {888.8, 887.6}, {119.6, 120.2}, {0.3, 0.3},     {0.6, 0.3},
+        {557.6, 556.8}, {339.3, 339.1}, {888.0, 887.2}, {998.5, 999.0}, {778.9, 779.0},
+        {10.2, 11.1},   {117.6, 118.3}, {228.9, 229.2}, {668.4, 669.1}, {449.2, 448.9},
+        {0.2, 0.5}};
+    static struct lightmap_point points[COUNT][4];
+    static struct lightmap maps[COUNT];
+    const struct lightmap *list[COUNT];
+    struct height_fall fall;
+    for (int i = 0; i < COUNT; i++) {
+        for (int j = 0; j < 4; j++) {
+            points[i][j] = (struct lightmap_point){j % 2, j / 2, exp(norris[i][0] / 200), 1, 1};
+        }
+        maps[i] = (struct lightmap){.height_cm = 100 * exp(norris[i][1] / 200),
+                                    .width_cm = 1,
+                                    .depth_cm = 1,
+                                    .level = 1,
+                                    .count = 4,
+                                    .points = points[i]};
+        list[i] = &maps[i];
+    }
+    height_fall_of(list, COUNT, &fall);
+    assert_int_equal(fall.count, COUNT);
+    assert_near(-fall.exponent, 1.00211681802045, 1e-12);
+    assert_near(200 * log(fall.at_one_m_umol), -0.262323073774029, 1e-10);
+    assert_near(fall.exponent_se, 0.429796848199937E-03, 1e-12);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -283,6 +322,7 @@ int main(void)
         cmocka_unit_test(between_two_heights),
         cmocka_unit_test(power_by_the_fixtures_own_curve),
         cmocka_unit_test(noise),
+        cmocka_unit_test(certified_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
