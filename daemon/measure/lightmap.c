@@ -137,6 +137,13 @@ static int check_cell(const struct table *table, size_t row, int column, const s
                     range->unit);
 }
 
+/* Places closer than LIGHTMAP_NEAR_CM in y share a line. Until the areas are shared out a point's
+ * line stands in for its area: found once, compared often. */
+static double line_of(double y_cm)
+{
+    return round(y_cm / LIGHTMAP_NEAR_CM);
+}
+
 static int take_points(const struct table *table, const struct columns *columns, double dark_umol,
                        struct lightmap *map, struct err *err)
 {
@@ -162,23 +169,33 @@ static int take_points(const struct table *table, const struct columns *columns,
             .x_cm = table_cell(table, row, columns->x) * columns->cm,
             .y_cm = table_cell(table, row, columns->y) * columns->cm,
             .umol = fmax(umol - dark_umol, 0),
+            .area_cm2 = line_of(table_cell(table, row, columns->y) * columns->cm),
             .repeats = 1,
         };
     }
     return 0;
 }
 
-/* By y, then x: places closer than LIGHTMAP_NEAR_CM share a line. */
+/* By line, then x. */
 static int by_place(const void *left, const void *right)
 {
     const struct lightmap_point *a = left;
     const struct lightmap_point *b = right;
-    const long long a_y = llround(a->y_cm / LIGHTMAP_NEAR_CM);
-    const long long b_y = llround(b->y_cm / LIGHTMAP_NEAR_CM);
-    if (a_y != b_y) {
-        return a_y < b_y ? -1 : 1;
+    if (a->area_cm2 != b->area_cm2) {
+        return a->area_cm2 < b->area_cm2 ? -1 : 1;
     }
-    return a->x_cm < b->x_cm ? -1 : a->x_cm > b->x_cm;
+    return (a->x_cm > b->x_cm) - (a->x_cm < b->x_cm);
+}
+
+/* Most maps are written row by row. */
+static bool is_in_place(const struct lightmap *map)
+{
+    for (size_t i = 1; i < map->count; i++) {
+        if (by_place(&map->points[i - 1], &map->points[i]) > 0) {
+            return false;
+        }
+    }
+    return true;
 }
 
 static bool is_same_place(const struct lightmap_point *a, const struct lightmap_point *b)
@@ -199,6 +216,7 @@ static int join(struct lightmap *map, size_t first, size_t end, size_t to, struc
         high = fmax(high, umol);
         sum += umol;
     }
+    point.area_cm2 = 0;
     point.repeats = (int)(end - first);
     point.umol = sum / point.repeats;
     if (high - low > fmax(LIGHTMAP_DISAGREE * point.umol, DISAGREE_UM)) {
@@ -214,7 +232,9 @@ static int join(struct lightmap *map, size_t first, size_t end, size_t to, struc
 static int join_repeats(struct lightmap *map, struct err *err)
 {
     size_t kept = 0;
-    qsort(map->points, map->count, sizeof *map->points, by_place);
+    if (!is_in_place(map)) {
+        qsort(map->points, map->count, sizeof *map->points, by_place);
+    }
     for (size_t first = 0; first < map->count;) {
         size_t end = first + 1;
         while (end < map->count && is_same_place(&map->points[first], &map->points[end])) {

@@ -18,7 +18,13 @@ static int by_value(const void *left, const void *right)
 static size_t lines_of(double *values, size_t count)
 {
     size_t lines = 0;
-    qsort(values, count, sizeof *values, by_value);
+    size_t rising = 1;
+    while (rising < count && values[rising - 1] <= values[rising]) {
+        rising++;
+    }
+    if (rising < count) {
+        qsort(values, count, sizeof *values, by_value);
+    }
     for (size_t i = 0; i < count; i++) {
         if (lines == 0 || values[i] - values[lines - 1] > LIGHTMAP_NEAR_CM) {
             values[lines++] = values[i];

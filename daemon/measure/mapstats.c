@@ -9,6 +9,17 @@
 #define INNER      0.25 /* … and so far from the walls are centre */
 #define CM2_PER_M2 1e4
 
+/* As fmin, but the compiler knows them and a million points are looked at; there is no NaN. */
+static double lesser(double a, double b)
+{
+    return a < b ? a : b;
+}
+
+static double greater(double a, double b)
+{
+    return a > b ? a : b;
+}
+
 static double ratio(double a, double b)
 {
     return b > 0 ? a / b : UNITS_NONE;
@@ -22,8 +33,8 @@ static void spread(const struct lightmap *map, struct mapstats *ret)
     for (size_t i = 0; i < map->count; i++) {
         const double umol = map->points[i].umol;
         sum += umol;
-        ret->min_umol = fmin(ret->min_umol, umol);
-        ret->max_umol = fmax(ret->max_umol, umol);
+        ret->min_umol = lesser(ret->min_umol, umol);
+        ret->max_umol = greater(ret->max_umol, umol);
     }
     const double count = (double)map->count;
     ret->count = map->count;
@@ -71,7 +82,7 @@ static double from_wall(const struct lightmap *map, const struct lightmap_point 
 {
     const double x = (point->x_cm - map->left_cm) / map->width_cm;
     const double y = (point->y_cm - map->front_cm) / map->depth_cm;
-    return fmin(fmin(x, 1 - x), fmin(y, 1 - y));
+    return lesser(lesser(x, 1 - x), lesser(y, 1 - y));
 }
 
 static double edge_over_centre(const struct lightmap *map)
@@ -80,8 +91,8 @@ static double edge_over_centre(const struct lightmap *map)
     double most = -(double)INFINITY;
     for (size_t i = 0; i < map->count; i++) {
         const double away = from_wall(map, &map->points[i]);
-        least = fmin(least, away);
-        most = fmax(most, away);
+        least = lesser(least, away);
+        most = greater(most, away);
     }
     double edge = 0;
     double edge_area = 0;
