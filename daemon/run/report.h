@@ -49,7 +49,9 @@ int report_json(const struct report *report, FILE *out);
  *   currency, lights_on, lights_off (ISO 8601 or null), switch_operations, heatsink_max_c,
  *   heat_trips, driver_trips, measured_s, bridged_s, lost_s, night_dose_umol_m2,
  *   night_possible_umol_m2 (at most, from openings that were not confirmed), night_longest_s,
- *   night_breaks, short_mol ({limiter: mol}, what is missing and who took it).
+ *   night_breaks, short_mol ({limiter: mol}, what is missing and who took it),
+ *   met (less than 0.05 mol missing; null without a target or while the day runs), why (the limiter
+ *     that took most, or null), night (in a word: report_days.h).
  * Values that are not known are null. -ENOMEM.
  */
 int report_day_json(const struct journal_day *day, FILE *out);

@@ -18,7 +18,7 @@ void report_csv_header(FILE *out)
 }
 
 /* Quoted only when a separator or quote makes it necessary. */
-static void put_text(const char *text, FILE *out)
+void report_csv_text(const char *text, FILE *out)
 {
     if (!strpbrk(text, ",\"\r\n")) {
         (void)fputs(text, out);
@@ -34,7 +34,7 @@ static void put_text(const char *text, FILE *out)
     (void)fputc('"', out);
 }
 
-static void put_real(double value, FILE *out)
+void report_csv_real(double value, FILE *out)
 {
     if (isfinite(value)) {
         (void)fprintf(out, "%.9g", value);
@@ -49,21 +49,21 @@ void report_csv_minute(const struct journal_minute *minute, int32_t offset_s, FI
     parse_format_datetime(minute->wall_s, offset_s, time, sizeof time);
     parse_format_date(minute->light_day, date, sizeof date);
     (void)fprintf(out, "%s,", time);
-    put_text(minute->space, out);
+    report_csv_text(minute->space, out);
     (void)fprintf(out, ",%s,", date);
-    put_real(minute->ppfd_umol, out);
-    put_real(minute->lamp_umol, out);
-    put_real(minute->daylight_umol, out);
-    put_real(minute->level, out);
-    put_real(minute->drive, out);
+    report_csv_real(minute->ppfd_umol, out);
+    report_csv_real(minute->lamp_umol, out);
+    report_csv_real(minute->daylight_umol, out);
+    report_csv_real(minute->level, out);
+    report_csv_real(minute->drive, out);
     (void)fprintf(out, "%s,", limiter_name(minute->limiter));
-    put_real(minute->heatsink_c, out);
-    put_real(minute->air_c, out);
-    put_real(minute->humidity_percent, out);
-    put_real(minute->watts, out);
-    put_real(minute->delivered_mol, out);
-    put_real(minute->target_mol, out);
-    put_real(minute->price_per_kwh, out);
+    report_csv_real(minute->heatsink_c, out);
+    report_csv_real(minute->air_c, out);
+    report_csv_real(minute->humidity_percent, out);
+    report_csv_real(minute->watts, out);
+    report_csv_real(minute->delivered_mol, out);
+    report_csv_real(minute->target_mol, out);
+    report_csv_real(minute->price_per_kwh, out);
     (void)fprintf(out, "%s\n", journal_quality_name(minute->quality));
 }
 

@@ -2,6 +2,8 @@
 /* The report for programs: JSON objects, one a line. */
 #include "parse.h"
 #include "report.h"
+#include "report_days.h"
+#include "report_json_parts.h"
 #include "report_parts.h"
 #include "units.h"
 
@@ -14,32 +16,32 @@
 #define MISSED_SHARE 0.98
 
 /* JSON knows no NaN. Nine digits: more is noise of the arithmetic. */
-static json_t *real(double value)
+json_t *report_json_real(double value)
 {
     return isfinite(value) ? json_real(value) : json_null();
 }
 
-static json_t *moment(int64_t wall_s, int32_t offset_s)
+json_t *report_json_moment(int64_t wall_s, int32_t offset_s)
 {
     char time[32];
     parse_format_datetime(wall_s, offset_s, time, sizeof time);
     return json_string(time);
 }
 
-static json_t *moment_or_null(int64_t wall_s, int32_t offset_s)
+json_t *report_json_moment_or_null(int64_t wall_s, int32_t offset_s)
 {
-    return wall_s == 0 ? json_null() : moment(wall_s, offset_s);
+    return wall_s == 0 ? json_null() : report_json_moment(wall_s, offset_s);
 }
 
-static json_t *date(int64_t day)
+json_t *report_json_date(int64_t day)
 {
     char text[16];
     parse_format_date(day, text, sizeof text);
     return json_string(text);
 }
 
-/* Writes the object and lets it go; NULL is what jansson gives without memory. */
-static int put_line(json_t *object, FILE *out)
+/* NULL is what jansson gives without memory. */
+int report_json_line(json_t *object, FILE *out)
 {
     if (!object) {
         return -ENOMEM;
@@ -61,13 +63,13 @@ static json_t *short_object(const struct account *account)
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
         double mol = account->missing_mol[i];
         if (mol > 0 || mol < 0) {
-            (void)json_object_set_new(object, limiter_name((enum limiter)i), real(mol));
+            (void)json_object_set_new(object, limiter_name((enum limiter)i), report_json_real(mol));
         }
     }
     return object;
 }
 
-static void set(json_t *object, const char *key, json_t *value)
+void report_json_set(json_t *object, const char *key, json_t *value)
 {
     (void)json_object_set_new(object, key,
                               value); /* fails only without memory: the key is absent */
@@ -84,61 +86,76 @@ static bool is_missed(const struct day_summary *summary)
 static void set_light(json_t *object, const struct day_summary *summary)
 {
     const struct account *account = &summary->account;
-    set(object, "target_mol", real(account->target_mol));
-    set(object, "delivered_mol", real(account->delivered_mol));
-    set(object, "lamp_mol", real(summary->integral.lamp_mol));
-    set(object, "daylight_mol", real(summary->integral.daylight_mol));
-    set(object, "bridged_mol", real(summary->integral.bridged_mol));
-    set(object, "to_come_mol", real(account->to_come_mol));
-    set(object, "surplus_mol", real(account->surplus_mol));
-    set(object, "missing_mol", real(account_missing_mol(account)));
-    set(object, "reach_mol", real(summary->reach_mol));
-    set(object, "feasible", json_boolean(summary->is_feasible));
-    set(object, "missed", json_boolean(is_missed(summary)));
+    report_json_set(object, "target_mol", report_json_real(account->target_mol));
+    report_json_set(object, "delivered_mol", report_json_real(account->delivered_mol));
+    report_json_set(object, "lamp_mol", report_json_real(summary->integral.lamp_mol));
+    report_json_set(object, "daylight_mol", report_json_real(summary->integral.daylight_mol));
+    report_json_set(object, "bridged_mol", report_json_real(summary->integral.bridged_mol));
+    report_json_set(object, "to_come_mol", report_json_real(account->to_come_mol));
+    report_json_set(object, "surplus_mol", report_json_real(account->surplus_mol));
+    report_json_set(object, "missing_mol", report_json_real(account_missing_mol(account)));
+    report_json_set(object, "reach_mol", report_json_real(summary->reach_mol));
+    report_json_set(object, "feasible", json_boolean(summary->is_feasible));
+    report_json_set(object, "missed", json_boolean(is_missed(summary)));
+}
+
+/* The day in a word or two. */
+static void set_words(json_t *object, const struct journal_day *day)
+{
+    const bool is_judged = day->is_closed && day->summary.account.target_mol > 0;
+    const enum limiter why = report_why(day);
+    report_json_set(object, "met", is_judged ? json_boolean(report_is_met(day)) : json_null());
+    report_json_set(object, "why",
+                    why < LIMITER_COUNT ? json_string(limiter_name(why)) : json_null());
+    report_json_set(object, "night", json_string(report_night_word(day)));
 }
 
 static void set_run(json_t *object, const struct journal_day *day)
 {
     const struct day_summary *summary = &day->summary;
-    set(object, "energy_kwh", real(summary->energy_kwh));
-    set(object, "cost", real(summary->cost));
-    set(object, "lamp_cost", real(summary->lamp_cost));
-    set(object, "bound_cost", real(summary->bound_cost));
-    set(object, "even_cost", real(summary->even_cost));
-    set(object, "currency", json_string(day->currency));
-    set(object, "lights_on", moment_or_null(summary->lights_on_s, day->utc_offset_s));
-    set(object, "lights_off", moment_or_null(summary->lights_off_s, day->utc_offset_s));
-    set(object, "switch_operations", json_integer(summary->switch_operations));
-    set(object, "heatsink_max_c", real(summary->heatsink_max_c));
-    set(object, "heat_trips", json_integer(summary->heat_trips));
-    set(object, "driver_trips", json_integer(summary->driver_trips));
-    set(object, "measured_s", real(summary->integral.measured_s));
-    set(object, "bridged_s", real(summary->integral.bridged_s));
-    set(object, "lost_s", real(summary->integral.lost_s));
-    set(object, "night_dose_umol_m2", real(summary->night_dose_umol_m2));
-    set(object, "night_possible_umol_m2", real(summary->night_possible_umol_m2));
-    set(object, "night_longest_s", real(summary->night_longest_s));
-    set(object, "night_breaks", json_integer(summary->night_breaks));
-    set(object, "short_mol", short_object(&summary->account));
+    report_json_set(object, "energy_kwh", report_json_real(summary->energy_kwh));
+    report_json_set(object, "cost", report_json_real(summary->cost));
+    report_json_set(object, "lamp_cost", report_json_real(summary->lamp_cost));
+    report_json_set(object, "bound_cost", report_json_real(summary->bound_cost));
+    report_json_set(object, "even_cost", report_json_real(summary->even_cost));
+    report_json_set(object, "currency", json_string(day->currency));
+    report_json_set(object, "lights_on",
+                    report_json_moment_or_null(summary->lights_on_s, day->utc_offset_s));
+    report_json_set(object, "lights_off",
+                    report_json_moment_or_null(summary->lights_off_s, day->utc_offset_s));
+    report_json_set(object, "switch_operations", json_integer(summary->switch_operations));
+    report_json_set(object, "heatsink_max_c", report_json_real(summary->heatsink_max_c));
+    report_json_set(object, "heat_trips", json_integer(summary->heat_trips));
+    report_json_set(object, "driver_trips", json_integer(summary->driver_trips));
+    report_json_set(object, "measured_s", report_json_real(summary->integral.measured_s));
+    report_json_set(object, "bridged_s", report_json_real(summary->integral.bridged_s));
+    report_json_set(object, "lost_s", report_json_real(summary->integral.lost_s));
+    report_json_set(object, "night_dose_umol_m2", report_json_real(summary->night_dose_umol_m2));
+    report_json_set(object, "night_possible_umol_m2",
+                    report_json_real(summary->night_possible_umol_m2));
+    report_json_set(object, "night_longest_s", report_json_real(summary->night_longest_s));
+    report_json_set(object, "night_breaks", json_integer(summary->night_breaks));
+    report_json_set(object, "short_mol", short_object(&summary->account));
 }
 
-static json_t *day_object(const struct journal_day *day)
+json_t *report_json_day(const struct journal_day *day)
 {
     json_t *object = json_object();
-    set(object, "space", json_string(day->space));
-    set(object, "light_day", date(day->summary.light_day));
-    set(object, "stage", json_string(day->stage));
-    set(object, "stage_day", json_integer(day->summary.stage_day));
-    set(object, "is_closed", json_boolean(day->is_closed));
-    set(object, "utc_offset_s", json_integer(day->utc_offset_s));
+    report_json_set(object, "space", json_string(day->space));
+    report_json_set(object, "light_day", report_json_date(day->summary.light_day));
+    report_json_set(object, "stage", json_string(day->stage));
+    report_json_set(object, "stage_day", json_integer(day->summary.stage_day));
+    report_json_set(object, "is_closed", json_boolean(day->is_closed));
+    report_json_set(object, "utc_offset_s", json_integer(day->utc_offset_s));
     set_light(object, &day->summary);
     set_run(object, day);
+    set_words(object, day);
     return object;
 }
 
 int report_day_json(const struct journal_day *day, FILE *out)
 {
-    return put_line(day_object(day), out);
+    return report_json_line(report_json_day(day), out);
 }
 
 static json_t *event_object(const struct journal_event *event, int32_t offset_s)
@@ -146,41 +163,42 @@ static json_t *event_object(const struct journal_event *event, int32_t offset_s)
     static const char *const classes[] = {
         [JOURNAL_INFO] = "info", [JOURNAL_NOTICE] = "notice", [JOURNAL_ALARM] = "alarm"};
     json_t *object = json_object();
-    set(object, "time", moment(event->wall_s, offset_s));
-    set(object, "space", json_string(event->space));
-    set(object, "fixture", json_string(event->fixture));
-    set(object, "class", json_string(classes[event->class]));
-    set(object, "kind", json_string(event->kind));
-    set(object, "a", real(event->a));
-    set(object, "b", real(event->b));
-    set(object, "text", json_string(event->text));
+    report_json_set(object, "time", report_json_moment(event->wall_s, offset_s));
+    report_json_set(object, "space", json_string(event->space));
+    report_json_set(object, "fixture", json_string(event->fixture));
+    report_json_set(object, "class", json_string(classes[event->class]));
+    report_json_set(object, "kind", json_string(event->kind));
+    report_json_set(object, "a", report_json_real(event->a));
+    report_json_set(object, "b", report_json_real(event->b));
+    report_json_set(object, "text", json_string(event->text));
     return object;
 }
 
 int report_event_json(const struct journal_event *event, int32_t offset_s, FILE *out)
 {
-    return put_line(event_object(event, offset_s), out);
+    return report_json_line(event_object(event, offset_s), out);
 }
 
 static json_t *hour_object(const struct report *report, int hour)
 {
     const struct report_span *span = &report->hours[hour];
     json_t *object = json_object();
-    set(object, "begin",
-        moment(report->first_hour_s + (int64_t)hour * HOUR_S, report->day.utc_offset_s));
-    set(object, "ppfd_umol", real(report_span_umol(span)));
-    set(object, "mol", real(report_hour_mol(report, hour)));
-    set(object, "level", real(report_span_level(span)));
-    set(object, "limiter", json_string(limiter_name(report_span_limiter(span))));
-    set(object, "heatsink_max_c", real(span->heatsink_max_c));
-    set(object, "energy_kwh", real(span->watt_minutes / 60000));
-    set(object, "minutes", json_integer(span->minutes));
+    report_json_set(object, "begin",
+                    report_json_moment(report->first_hour_s + (int64_t)hour * HOUR_S,
+                                       report->day.utc_offset_s));
+    report_json_set(object, "ppfd_umol", report_json_real(report_span_umol(span)));
+    report_json_set(object, "mol", report_json_real(report_hour_mol(report, hour)));
+    report_json_set(object, "level", report_json_real(report_span_level(span)));
+    report_json_set(object, "limiter", json_string(limiter_name(report_span_limiter(span))));
+    report_json_set(object, "heatsink_max_c", report_json_real(span->heatsink_max_c));
+    report_json_set(object, "energy_kwh", report_json_real(span->watt_minutes / 60000));
+    report_json_set(object, "minutes", json_integer(span->minutes));
     return object;
 }
 
 int report_json(const struct report *report, FILE *out)
 {
-    json_t *object = day_object(&report->day);
+    json_t *object = report_json_day(&report->day);
     json_t *hours = json_array();
     json_t *events = json_array();
     for (int i = 0; i < REPORT_HOURS; i++) {
@@ -192,8 +210,8 @@ int report_json(const struct report *report, FILE *out)
         (void)json_array_append_new(events,
                                     event_object(&report->events[i], report->day.utc_offset_s));
     }
-    set(object, "ageing", report->age[0] ? json_string(report->age) : json_null());
-    set(object, "hours", hours);
-    set(object, "events", events);
-    return put_line(object, out);
+    report_json_set(object, "ageing", report->age[0] ? json_string(report->age) : json_null());
+    report_json_set(object, "hours", hours);
+    report_json_set(object, "events", events);
+    return report_json_line(object, out);
 }

@@ -49,6 +49,11 @@ double report_finite(double mol);
 /* Rounds parts to hundredths so that they add up to the rounded sum: what is printed adds up. */
 void report_round(const double *parts, int count, int64_t *ret_hundredths);
 
+/* Fields of CSV after RFC 4180: a text, in quotes where it must be; a number and the comma behind
+ * it, empty when it is not known. */
+void report_csv_text(const char *text, FILE *out);
+void report_csv_real(double value, FILE *out);
+
 /* Text in UTF-8, or with its few special signs in ASCII. */
 void report_print(FILE *out, bool is_utf8, const char *format, ...)
     __attribute__((format(printf, 3, 4)));

@@ -1,0 +1,159 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* lampwarden days: light days beside each other, with their weeks and stages. */
+#include "verb.h"
+
+#include "days_range.h"
+#include "err.h"
+#include "journal_option.h"
+#include "journal_read.h"
+#include "options.h"
+#include "report_days.h"
+
+#include <errno.h>
+#include <langinfo.h>
+#include <string.h>
+
+enum form { FORM_TEXT, FORM_JSON, FORM_CSV };
+
+struct options {
+    struct journal_option journal;
+    const char *space; /* NULL: all */
+    const char *from, *to;
+    enum form form;
+};
+
+static int print_space(struct journal_reader *reader, const struct days_range *range, int index,
+                       enum form form, struct err *err)
+{
+    struct report_days *report = NULL;
+    int result =
+        report_days_create(reader, range->spaces[index], range->first, range->last, &report, err);
+    if (result != 0) {
+        return result;
+    }
+    switch (form) {
+    case FORM_TEXT:
+        (void)fputs(index > 0 ? "\n" : "", stdout);
+        report_days_text(report, strcmp(nl_langinfo(CODESET), "UTF-8") == 0, stdout);
+        break;
+    case FORM_JSON:
+        if (report_days_json(report, stdout) != 0) {
+            result = err_fail(err, ENOMEM, "no memory for the report");
+        }
+        break;
+    case FORM_CSV:
+        report_days_csv(report, stdout);
+        break;
+    }
+    report_days_destroy(report);
+    return result;
+}
+
+static int print_all(struct journal_reader *reader, const struct options *options, struct err *err)
+{
+    struct days_range range;
+    int result = days_range_find(reader, options->space, options->from, options->to, &range, err);
+    if (result == 0 && options->form == FORM_CSV) {
+        report_days_csv_header(stdout);
+    }
+    for (int i = 0; i < range.count && result == 0; i++) {
+        result = print_space(reader, &range, i, options->form, err);
+    }
+    return result;
+}
+
+/* Returns VERB_OK or VERB_USAGE. */
+static int read_options(int argc, char **argv, struct options *ret)
+{
+    bool as_json = false;
+    bool as_csv = false;
+    const struct verb_option table[] = {
+        {"space", 's', &ret->space, NULL},
+        {"json", 0, NULL, &as_json},
+        {"csv", 0, NULL, &as_csv},
+        {"journal", 0, &ret->journal.journal, NULL},
+        {"config", 'c', &ret->journal.config, NULL},
+        {NULL, 0, NULL, NULL},
+    };
+    const int words = verb_options("days", table, argc, argv, 2);
+    if (words < 0) {
+        return VERB_USAGE;
+    }
+    if (as_json && as_csv) {
+        return verb_usage("days", "one of --json and --csv");
+    }
+    ret->form = as_json ? FORM_JSON : as_csv ? FORM_CSV : FORM_TEXT;
+    ret->from = words > 0 ? argv[1] : NULL;
+    ret->to = words > 1 ? argv[2] : NULL;
+    struct err err;
+    return days_range_check(ret->from, ret->to, &err) == 0 ? VERB_OK
+                                                           : verb_usage("days", "%s", err.text);
+}
+
+static int run(int argc, char **argv)
+{
+    struct options options = {0};
+    int code = read_options(argc, argv, &options);
+    if (code != VERB_OK) {
+        return code;
+    }
+    struct journal_reader *reader = NULL;
+    code = journal_option_open("days", &options.journal, &reader);
+    if (code != VERB_OK) {
+        return code;
+    }
+    struct err err;
+    if (print_all(reader, &options, &err) != 0) {
+        code = verb_fail("days", VERB_FAILED, "%s", err.text);
+    }
+    journal_reader_close(reader);
+    return code;
+}
+
+const struct verb verb_days = {
+    .name = "days",
+    .summary = "light days beside each other: target, light, cost, nights; weeks and stages summed",
+    .help =
+        "usage: lampwarden days [FROM [TO]] [OPTION...]\n"
+        "\n"
+        "Reads the journal and prints a line a light day of every space, the sums of each week and "
+        "of each\n"
+        "stage, and below them what that is a day. FROM and TO are the first and the last light "
+        "day, as\n"
+        "2026-11-02, or 'yesterday': the light day before the latest. Without TO: to the latest. "
+        "Without\n"
+        "both: the last 14. A day that still runs, or on which no stage does, is shown and is in "
+        "no "
+        "sum.\n"
+        "Weeks begin on Monday.\n"
+        "\n"
+        "  target, mol   asked for, and delivered, in mol m-2\n"
+        "  sun           how much of that daylight gave; the lamps gave the rest\n"
+        "  met or short  'met': less than 0.05 mol is missing; else how much, and what took most "
+        "of it\n"
+        "  cost          of all energy, in the site's currency\n"
+        "  least         what the lamp light cost over the least that the target could have cost,\n"
+        "                all known in hindsight; '-': not known, or the target was missed\n"
+        "  tr            heat trips and LED driver trips\n"
+        "  night         the day's night hours. dark; broken: light of 10 s or more; possible: an "
+        "opening\n"
+        "                was not confirmed; unseen: no light sensor showed it; unlit: under "
+        "daylight,\n"
+        "                where only the lamps are watched. 'lampwarden nights' tells more\n"
+        "\n"
+        "options:\n"
+        "  -s, --space NAME    this space only\n"
+        "      --json          one JSON object a line and space: days (as of 'lampwarden day "
+        "--json', without\n"
+        "                      hours and events), weeks, stages, all; each with sum and mean\n"
+        "      --csv           a row a day, with a header line; names carry their units; empty: "
+        "not known\n" JOURNAL_OPTION_HELP "  -h, --help          this text\n"
+        "\n"
+        "examples:\n"
+        "  lampwarden days\n"
+        "  lampwarden days 2026-11-01 2026-11-30 --space lettuce\n"
+        "  lampwarden days 2026-01-01 --csv > year.csv\n"
+        "\n"
+        "exit codes: 0 done, 1 no such day or journal, 2 wrong usage, 3 wrong configuration\n",
+    .run = run,
+};
