@@ -1,0 +1,215 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The night check for people and for programs. */
+#include "lightday.h"
+#include "parse.h"
+#include "report_json_parts.h"
+#include "report_nights.h"
+#include "report_parts.h"
+#include "units.h"
+
+#include <string.h>
+
+#define SEEN_SHARE       0.9
+#define POSSIBLE_UMOL_M2 0.5 /* less is 0 */
+
+const char *night_cause_name(enum night_cause cause)
+{
+    switch (cause) {
+    case NIGHT_CAUSE_HAND:
+        return "hand";
+    case NIGHT_CAUSE_TRY:
+        return "try";
+    case NIGHT_CAUSE_SWITCH:
+        return "switch";
+    case NIGHT_CAUSE_LAMP:
+        return "lamp";
+    case NIGHT_CAUSE_OTHER:
+        break;
+    }
+    return "other";
+}
+
+static double length_of(const struct night *night)
+{
+    return (double)(night->to_s - night->from_s);
+}
+
+const char *night_word(const struct night *night)
+{
+    const double enough_s = SEEN_SHARE * length_of(night);
+    const double most_possible =
+        units_known(night->possible_umol_m2) ? night->possible_umol_m2 : POSSIBLE_UMOL_M2;
+    if (night->break_count + night->breaks_left_out > 0 ||
+        (night->is_summary && night->longest_s >= 10)) {
+        return "broken";
+    }
+    if (most_possible >= POSSIBLE_UMOL_M2) {
+        return "possible";
+    }
+    if (night->recorded_s < enough_s) {
+        return "unrecorded";
+    }
+    if (night->under_sky) {
+        return "unlit";
+    }
+    return night->seen_s < enough_s ? "unseen" : "dark";
+}
+
+/* "06:00" at the offset; "-" for 0. At least 12 bytes. */
+static void put_clock(int64_t wall_s, int32_t offset_s, char *buffer, size_t size)
+{
+    const struct lightday_rules civil = {.utc_offset_s = offset_s};
+    if (wall_s == 0) {
+        (void)snprintf(buffer, size, "-");
+        return;
+    }
+    parse_format_time_of_day(lightday_second(&civil, wall_s) / 60 * 60, buffer, (unsigned)size);
+}
+
+static void say_span(const struct night *night, int32_t offset_s, FILE *out)
+{
+    char from[12];
+    char to[12];
+    char length[24];
+    put_clock(night->from_s, offset_s, from, sizeof from);
+    put_clock(night->to_s, offset_s, to, sizeof to);
+    parse_format_duration(length_of(night), length, sizeof length);
+    (void)fprintf(out, "Night %s%s to %s%s (%s).", night->is_from_seen ? "" : "from before ", from,
+                  to, night->is_to_seen ? "" : " and on", length);
+    if (night->open_from_s != 0) {
+        put_clock(night->open_from_s, offset_s, from, sizeof from);
+        put_clock(night->open_to_s, offset_s, to, sizeof to);
+        (void)fprintf(out, " Switches open from %s%s%s.", from, night->open_to_s ? " to " : " on",
+                      night->open_to_s ? to : "");
+    }
+}
+
+static void say_light(const struct night *night, FILE *out)
+{
+    char length[24];
+    const int breaks = night->break_count + night->breaks_left_out;
+    if (breaks > 0) {
+        (void)fprintf(out, " Broken %d time%s:", breaks, breaks == 1 ? "" : "s");
+    } else if (night->dose_umol_m2 > 0) {
+        (void)fprintf(out, " Light too short to count as a break:");
+    }
+    if (units_known(night->longest_s) && night->longest_s > 0) {
+        parse_format_duration(night->longest_s, length, sizeof length);
+        (void)fprintf(out, " longest light %s%s", length, night->dose_umol_m2 > 0 ? "," : ".");
+    }
+    if (night->dose_umol_m2 > 0) {
+        (void)fprintf(out, " dose %.0f µmol m⁻².", night->dose_umol_m2);
+    } else if (!units_known(night->dose_umol_m2)) {
+        (void)fprintf(out, " Dose at most %.0f µmol m⁻² (the sum of its light days).",
+                      night->most_umol_m2);
+    }
+}
+
+static void say_unknown(const struct night *night, FILE *out)
+{
+    char length[24];
+    const double blind_s = night->recorded_s - night->seen_s;
+    const double hole_s = length_of(night) - night->recorded_s;
+    if (night->possible_umol_m2 >= POSSIBLE_UMOL_M2) {
+        (void)fprintf(out, " An opening was not confirmed: up to %.0f µmol m⁻² more by it.",
+                      night->possible_umol_m2);
+    } else if (!units_known(night->possible_umol_m2)) {
+        (void)fprintf(out, " An opening near it was not confirmed.");
+    }
+    if (night->is_summary) {
+        (void)fprintf(out, " Its minutes are not kept any more.");
+        return;
+    }
+    if (hole_s >= 60) {
+        parse_format_duration(hole_s, length, sizeof length);
+        (void)fprintf(out, " Nothing is recorded of %s.", length);
+    }
+    if (blind_s >= 60 && night->seen_s < 60) {
+        (void)fprintf(out, " No sensor showed the light.");
+    } else if (blind_s >= 60) {
+        parse_format_duration(blind_s, length, sizeof length);
+        (void)fprintf(out, " No sensor showed the light for %s.", length);
+    }
+    if (night->under_sky) {
+        (void)fprintf(out, " The sensor sees the sky too: only the lamps were watched.");
+    }
+}
+
+void night_text(const struct night *night, int32_t offset_s, char *buffer, size_t size)
+{
+    buffer[0] = '\0';
+    FILE *out = fmemopen(buffer, size, "w");
+    if (!out) {
+        return; /* without memory there is nothing to say */
+    }
+    say_span(night, offset_s, out);
+    if (strcmp(night_word(night), "dark") == 0 && night->dose_umol_m2 == 0) {
+        (void)fputs(" No light was seen.", out);
+    } else {
+        say_light(night, out);
+    }
+    say_unknown(night, out);
+    (void)fclose(out); /* what does not fit is cut */
+    buffer[size - 1] = '\0';
+}
+
+static json_t *break_object(const struct night_break *its, int32_t offset_s)
+{
+    json_t *object = json_object();
+    report_json_set(object, "begin", report_json_moment(its->from_s, offset_s));
+    report_json_set(object, "end", report_json_moment_or_null(its->to_s, offset_s));
+    report_json_set(object, "peak_umol", report_json_real(its->peak_umol));
+    report_json_set(object, "dose_umol_m2", report_json_real(its->dose_umol_m2));
+    report_json_set(object, "cause", json_string(night_cause_name(its->cause)));
+    report_json_set(object, "text", json_string(its->text));
+    return object;
+}
+
+static void set_times(json_t *object, const struct night *night, int32_t offset_s)
+{
+    report_json_set(object, "light_day", report_json_date(night->light_day));
+    report_json_set(object, "begin", report_json_moment(night->from_s, offset_s));
+    report_json_set(object, "end", report_json_moment(night->to_s, offset_s));
+    report_json_set(object, "begin_seen", json_boolean(night->is_from_seen));
+    report_json_set(object, "end_seen", json_boolean(night->is_to_seen));
+    report_json_set(object, "length_s", report_json_real(length_of(night)));
+    report_json_set(object, "summary_only", json_boolean(night->is_summary));
+    report_json_set(object, "open_from", report_json_moment_or_null(night->open_from_s, offset_s));
+    report_json_set(object, "open_to", report_json_moment_or_null(night->open_to_s, offset_s));
+    report_json_set(object, "recorded_s", report_json_real(night->recorded_s));
+    report_json_set(object, "seen_s", report_json_real(night->seen_s));
+    report_json_set(object, "under_daylight", json_boolean(night->under_sky));
+}
+
+static json_t *night_object(const struct night *night, int32_t offset_s)
+{
+    json_t *object = json_object();
+    json_t *breaks = json_array();
+    char text[800];
+    night_text(night, offset_s, text, sizeof text);
+    for (int i = 0; i < night->break_count; i++) {
+        (void)json_array_append_new(breaks, break_object(&night->breaks[i], offset_s));
+    }
+    set_times(object, night, offset_s);
+    report_json_set(object, "longest_light_s", report_json_real(night->longest_s));
+    report_json_set(object, "dose_umol_m2", report_json_real(night->dose_umol_m2));
+    report_json_set(object, "most_umol_m2", report_json_real(night->most_umol_m2));
+    report_json_set(object, "possible_umol_m2", report_json_real(night->possible_umol_m2));
+    report_json_set(object, "night", json_string(night_word(night)));
+    report_json_set(object, "text", json_string(text));
+    report_json_set(object, "breaks", breaks);
+    report_json_set(object, "breaks_left_out", json_integer(night->breaks_left_out));
+    return object;
+}
+
+int report_nights_json(const struct report_nights *report, FILE *out)
+{
+    json_t *object = json_object();
+    json_t *nights = json_array();
+    for (int i = 0; i < report->count; i++) {
+        (void)json_array_append_new(nights, night_object(&report->nights[i], report->utc_offset_s));
+    }
+    report_json_set(object, "space", json_string(report->space));
+    report_json_set(object, "nights", nights);
+    return report_json_line(object, out);
+}
