@@ -109,6 +109,15 @@ struct config_control {
     char group[32]; /* who may use the socket beside root and the daemon's own user; "" : nobody */
 };
 
+/* The page for a browser. */
+struct config_page {
+    char address[46];        /* IPv4 or IPv6, as written */
+    int port;                /* 0: no page */
+    char password_file[256]; /* "": none is asked for */
+    char host_names[256];    /* further names of this computer, separated by spaces */
+    bool is_behind_proxy;
+};
+
 struct config {
     char path[256];
     struct config_site site;
@@ -128,6 +137,7 @@ struct config {
     bool trust_held_over_clock; /* accept an unsynchronised clock that is later than the journal */
     struct config_journal journal;
     struct config_control control;
+    struct config_page page;
     void *memory; /* texts of the options and the like; freed by config_free */
 };
 

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/*
+ * What can be asked of the page: the table of its paths and their parameters.
+ *
+ *   /                              the page, with a summary that needs no JavaScript
+ *   /NAME.css /NAME.js             its own files, and dygraph.css and dygraph.js, the charts'
+ * library /status.json                   as `lampwarden status --json` /plan.json?space=S as
+ * `lampwarden plan --json` /day.json?space=S&day=D        as `lampwarden day --json`; without day:
+ * the running one /minutes.json?space=S&day=D    see page_journal.h /days.json?space=S&count=N
+ * closed days, newest last, as `lampwarden day --json` begins /events.json?space=S&day=D     as
+ * `lampwarden events --json`, as a list; without day: seven days; without space: all /live
+ * text/event-stream, see page_live.h
+ *
+ * A path and its parameters come from strangers: whole and in the right form, or refused with a
+ * sentence that names the parameter and what it may be.
+ */
+#ifndef LAMPWARDEN_PAGE_PATHS_H
+#define LAMPWARDEN_PAGE_PATHS_H
+
+#include "config.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+struct err;
+
+enum page_what {
+    PAGE_INDEX,
+    PAGE_FILE,
+    PAGE_STATUS,
+    PAGE_PLAN,
+    PAGE_DAY,
+    PAGE_MINUTES,
+    PAGE_DAYS,
+    PAGE_EVENTS,
+    PAGE_LIVE,
+};
+
+struct page_path {
+    const char *path;
+    enum page_what what;
+    const char *params; /* the known ones, between spaces */
+    bool needs_space;
+};
+
+extern const struct page_path page_paths[]; /* ended by a row without a path */
+
+enum { PAGE_COUNT_USUAL = 30, PAGE_COUNT_MAX = 400, PAGE_TARGET_MAX = 512, PAGE_NAME_MAX = 32 };
+
+struct page_request {
+    const struct page_path *path; /* NULL: not known */
+    char file[PAGE_NAME_MAX];     /* PAGE_FILE: "page.css" */
+    char space[CONFIG_NAME_MAX];  /* "": not given */
+    bool has_day;
+    int64_t day; /* days since 1970-01-01 */
+    int count;
+};
+
+/* The target of a request line as it came, "/day.json?space=a&day=2026-11-02". 0, -ENOENT (no such
+ * path) or -EINVAL, each with a sentence. *ret holds what was understood, in any case. */
+int page_parse(const char *target, struct page_request *ret, struct err *err);
+
+#endif
