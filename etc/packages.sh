@@ -7,6 +7,8 @@
 # shellcheck disable=SC2034  # used by the scripts that source this one
 build_packages="gcc cmake make ninja-build pkg-config libc6-dev libconfig-dev libsqlite3-dev libjansson-dev libsystemd-dev"
 # shellcheck disable=SC2034
+page_packages="libmicrohttpd-dev libjs-dygraphs"
+# shellcheck disable=SC2034
 driver_packages="libgpiod-dev libmodbus-dev"
 
 have_package() {

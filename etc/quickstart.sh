@@ -17,6 +17,8 @@ say "1. What the build needs"
 install_packages $build_packages
 # shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
 install_packages $driver_packages || echo "going on without some drivers" >&2
+# shellcheck disable=SC2086,SC2154
+install_packages $page_packages || echo "going on without the page for a browser" >&2
 echo "present"
 
 say "2. Build"

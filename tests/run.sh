@@ -13,6 +13,9 @@ install_packages $build_packages
 # shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
 install_packages $driver_packages ||
     echo "built without some drivers, their tests are left out" >&2
+# shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
+install_packages $page_packages ||
+    echo "built without the page, its tests are left out" >&2
 install_packages libcmocka-dev
 install_packages clang clang-format clang-tidy cppcheck shellcheck universal-ctags python3 \
     python3-pymodbus python3-serial-asyncio socat strace sqlite3 procps gcovr mandoc bsdextrautils \

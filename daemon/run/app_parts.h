@@ -6,6 +6,7 @@
 #include "app.h"
 #include "commands.h"
 #include "control.h"
+#include "page.h"
 #include "tick.h"
 
 #include <stdbool.h>
@@ -18,6 +19,7 @@ struct app {
     struct journal *journal;
     struct tick *tick;
     struct control *control; /* NULL: none could be opened */
+    struct page *page;       /* NULL: no memory, or no thread for it */
     struct commands commands;
     sd_event *loop;
     int timer_fd;

@@ -128,6 +128,9 @@ int app_reload(void *context, struct config_report *ret_report, struct err *err)
             config_free(config);
         } else {
             (void)err_fail(err, 0, "the configuration was reloaded%s%s", note, moved);
+            if (app->page) {
+                page_change(app->page, &config->page);
+            }
         }
     }
     const struct announcement what = {

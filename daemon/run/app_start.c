@@ -121,6 +121,19 @@ static void open_control(struct app *app, const struct config *config)
     }
 }
 
+/* What it shows is the tick's; it never holds it up. */
+static void open_page(struct app *app, const struct config *config)
+{
+    struct err err = {""};
+    const struct page_setup setup = {.config = config->page,
+                                     .snapshot = tick_snapshot(app->tick),
+                                     .journal_path = config->journal.path,
+                                     .version = app->options->version};
+    if (page_open(&setup, &app->page, &err) < 0) {
+        log_error("page: %s; the light goes on without it", err.text);
+    }
+}
+
 static int open_tick(struct app *app, struct config *config, int64_t latest_s, struct err *err)
 {
     const struct tick_setup setup = {
@@ -162,6 +175,7 @@ int app_open(struct app *app, struct config *config, struct err *err)
         return code;
     }
     open_control(app, tick_config(app->tick));
+    open_page(app, tick_config(app->tick));
     return 0;
 }
 
@@ -169,6 +183,7 @@ void app_close(struct app *app)
 {
     bool was_up = app->tick != NULL;
     control_close(app->control);
+    page_close(app->page); /* outputs are safe by now */
     tick_destroy(app->tick);
     journal_close(app->journal);
     if (was_up) {

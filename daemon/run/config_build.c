@@ -148,6 +148,7 @@ bool build_config(const struct section *root, struct arena *arena, struct config
     build_text(ret->control.socket, sizeof ret->control.socket,
                section_text(control, CONTROL_SOCKET));
     build_text(ret->control.group, sizeof ret->control.group, section_text(control, CONTROL_GROUP));
+    build_page(section_group(root, ROOT_PAGE), &ret->page);
     return build_buses(&root->values[ROOT_BUSES], arena, ret) &&
            build_sensors(&root->values[ROOT_SENSORS], arena, ret) &&
            build_outputs(&root->values[ROOT_OUTPUTS], arena, ret) &&

@@ -9,6 +9,9 @@
 /* The supply that all lamps share: config_power.c. */
 void check_power(const struct section *site, struct findings *findings);
 
+/* The page for a browser: config_page.c. */
+void check_page(const struct section *page, struct findings *findings);
+
 /* Protection groups, outputs, curves and owners of the fixtures: config_check_lamp.c. */
 void check_lamps(const struct section *root, struct findings *findings);
 

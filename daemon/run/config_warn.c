@@ -299,4 +299,5 @@ void config_warn(const struct section *root, const struct config *config, struct
     warn_unused(root, config, findings);
     config_warn_power(root, config, findings);
     config_warn_points(root, findings);
+    config_warn_page(root, findings);
 }

@@ -181,5 +181,7 @@ const struct key schema_root[] = {
         .help = "The stored record."},
     [ROOT_CONTROL] = {.name = "control", .type = KEY_GROUP, .inner = control_keys,
         .help = "Who may ask and command."},
+    [ROOT_PAGE] = {.name = "page", .type = KEY_GROUP, .inner = schema_page,
+        .help = "The page for a browser. It shows and commands nothing."},
     {0},
 };

@@ -50,6 +50,7 @@ enum root_key {
     ROOT_SPACES,
     ROOT_JOURNAL,
     ROOT_CONTROL,
+    ROOT_PAGE,
 };
 
 struct key {
@@ -203,6 +204,7 @@ enum space_key {
 };
 enum journal_key { JOURNAL_PATH, JOURNAL_KEEP, JOURNAL_COMMIT };
 enum control_key { CONTROL_SOCKET, CONTROL_GROUP };
+enum page_key { PAGE_ADDRESS, PAGE_PORT, PAGE_PASSWORD_FILE, PAGE_BEHIND_PROXY, PAGE_HOST_NAMES };
 
 int schema_count(const struct key *keys);
 

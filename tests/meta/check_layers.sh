@@ -66,6 +66,7 @@ done >>"$work/bad" <<'HOMES'
 ^libconfig\.h$       ^daemon/run/config_read\.c$
 ^sqlite3\.h$         ^daemon/run/journal(_[a-z_]+)?\.[ch]$
 ^jansson\.h$         ^daemon/(run|cli)/
+^microhttpd\.h$        ^daemon/run/page_server(_reply)?\.c$
 ^systemd/            ^daemon/run/
 HOMES
 
