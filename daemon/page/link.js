@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The connection to the daemon: events while they come, questions every 5 s where they do not, and how old the last
+ * picture is. A picture counts as new when the daemon has ticked since. */
+
+const POLL_MS = 5000;
+const STALE_MS = 12000; /* pictures come every 2 s, or are asked for every 5 s */
+const AGAIN_MS = 60000; /* until events are tried again after the server had no place for them */
+
+export class Link {
+  constructor(onStatus) {
+    this.onStatus = onStatus;
+    this.ticks = null;
+    this.freshMs = null; /* performance.now() at the last new picture */
+    this.way = "waiting";
+    this.timer = null;
+    this.listen();
+  }
+
+  listen() {
+    this.source = new EventSource("/live");
+    this.source.addEventListener("status", (event) => {
+      this.way = "events";
+      this.stopPolling();
+      this.take(JSON.parse(event.data));
+    });
+    this.source.addEventListener("error", () => {
+      if (this.source.readyState === EventSource.CLOSED) setTimeout(() => this.listen(), AGAIN_MS);
+      this.poll();
+    });
+  }
+
+  stopPolling() {
+    clearTimeout(this.timer);
+    this.timer = null;
+  }
+
+  poll() {
+    if (this.timer !== null) return;
+    const ask = async () => {
+      try {
+        const answer = await fetch("/status.json", {cache: "no-store", signal: AbortSignal.timeout(POLL_MS)});
+        if (answer.ok) {
+          this.way = "questions";
+          this.take(await answer.json());
+        }
+      } catch {
+        this.way = "lost";
+      }
+      if (this.timer !== null) this.timer = setTimeout(ask, POLL_MS);
+    };
+    this.timer = setTimeout(ask, 500);
+  }
+
+  take(status) {
+    const isNew = status.ticks !== this.ticks;
+    this.ticks = status.ticks;
+    if (isNew) this.freshMs = performance.now();
+    this.onStatus(status, isNew);
+  }
+
+  ageMs() {
+    return this.freshMs === null ? Infinity : performance.now() - this.freshMs;
+  }
+
+  isStale() {
+    return this.ageMs() > STALE_MS;
+  }
+}
+
+/* One answer of the daemon, or its sentence as the error. */
+export async function ask(path, query = {}) {
+  const answer = await fetch(path + "?" + new URLSearchParams(query), {cache: "no-store"});
+  if (!answer.ok) throw new Error((await answer.text()).trim().slice(0, 200) || `answer ${answer.status}`);
+  return answer.json();
+}
