@@ -80,7 +80,7 @@ export class Book {
     say(this.trouble, failed ? `From the journal: ${failed.reason.message}` : "");
     show(this.trouble, Boolean(failed));
     if (its.status === "fulfilled") this.showDay([its.value].flat()[0], minutes.value, plan.value);
-    this.fillSlot("month", days, (value) => month(value.filter((one) => one.is_closed !== false), (one) => this.open(this.space, one)));
+    this.fillSlot("month", days, (value) => month((value.days || value).filter((one) => one.is_closed !== false), (one) => this.open(this.space, one)));
     this.fillSlot("nights", dark, (value) => nights(value));
   }
 

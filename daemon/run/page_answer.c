@@ -2,6 +2,7 @@
 #include "page_answer.h"
 
 #include "err.h"
+#include "metrics.h"
 #include "outlook_json.h"
 #include "page_html.h"
 #include "page_journal.h"
@@ -16,6 +17,7 @@ enum { JSON_STYLE = JSON_COMPACT | JSON_REAL_PRECISION(9) };
 
 static const char type_json[] = "application/json; charset=utf-8";
 static const char type_text[] = "text/plain; charset=utf-8";
+static const char too_early[] = "the daemon has only just started; ask again";
 static const char type_html[] = "text/html; charset=utf-8";
 
 static void answer_with(char *text, const char *type, struct page_answer *ret)
@@ -77,7 +79,7 @@ static void answer_status(const struct page_sources *sources, const struct page_
     if (text) {
         answer_with(text, type_json, ret);
     } else {
-        page_refuse(request, 503, "the daemon has only just started; ask again", ret);
+        page_refuse(request, 503, too_early, ret);
     }
 }
 
@@ -113,7 +115,7 @@ static void answer_plan(const struct page_sources *sources, const struct page_re
     json_t *plan = NULL;
     const struct picture *picture = snapshot_take(sources->snapshot);
     if (!picture) {
-        page_refuse(request, 503, "the daemon has only just started; ask again", ret);
+        page_refuse(request, 503, too_early, ret);
         return;
     }
     const int space = find_space(picture->config, request->space, &err);
@@ -127,6 +129,19 @@ static void answer_plan(const struct page_sources *sources, const struct page_re
         answer_with(plan ? json_dumps(plan, JSON_STYLE) : NULL, type_json, ret);
     }
     json_decref(plan);
+}
+
+static void answer_metrics(const struct page_sources *sources, const struct page_request *request,
+                           struct page_answer *ret)
+{
+    const struct picture *picture = snapshot_take(sources->snapshot);
+    if (!picture) {
+        page_refuse(request, 503, too_early, ret);
+        return;
+    }
+    char *text = metrics_text(picture);
+    snapshot_release(sources->snapshot, picture);
+    answer_with(text, METRICS_CONTENT_TYPE, ret);
 }
 
 static int status_of(int code)
@@ -236,6 +251,12 @@ void page_answer(const struct page_sources *sources, const struct page_request *
         break;
     case PAGE_EVENTS:
         answer_journal(sources, page_events, request, ret);
+        break;
+    case PAGE_NIGHTS:
+        answer_journal(sources, page_nights, request, ret);
+        break;
+    case PAGE_METRICS:
+        answer_metrics(sources, request, ret);
         break;
     case PAGE_LIVE:
         page_refuse(request, 503, "a stream is no answer", ret);

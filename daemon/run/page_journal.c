@@ -5,6 +5,8 @@
 #include "limiter.h"
 #include "parse.h"
 #include "report.h"
+#include "report_days.h"
+#include "report_nights.h"
 #include "units.h"
 #include "words.h"
 
@@ -144,32 +146,27 @@ int page_minutes(struct journal_reader *reader, const struct page_request *reque
     return code;
 }
 
-static int put_day(const struct journal_day *day, void *context)
-{
-    struct walk *walk = context;
-    if (!day->is_closed) {
-        return 0;
-    }
-    if (walk->written++ > 0) {
-        (void)fputc(',', walk->out);
-    }
-    return report_day_json(day, walk->out);
-}
-
 int page_days(struct journal_reader *reader, const struct page_request *request, FILE *out,
               struct err *err)
 {
-    int64_t first = 0;
-    int64_t last = 0;
-    struct walk walk = {.out = out};
-    int code = journal_read_day_range(reader, space_of(request), &first, &last, err);
-    if (code < 0) {
-        return code;
+    struct report_days *report = NULL;
+    int code = report_days_newest(reader, request->space, request->count, true, &report, err);
+    if (code == 0 && report_days_json(report, out) != 0) {
+        code = err_fail(err, ENOMEM, "no memory for the days");
     }
-    const struct journal_range range = {request->space, last - request->count, last + 1};
-    (void)fputs("[\n", out);
-    code = journal_read_days(reader, &range, put_day, &walk, err);
-    (void)fputs("]\n", out);
+    report_days_destroy(report);
+    return code;
+}
+
+int page_nights(struct journal_reader *reader, const struct page_request *request, FILE *out,
+                struct err *err)
+{
+    struct report_nights *report = NULL;
+    int code = report_nights_newest(reader, request->space, request->count, &report, err);
+    if (code == 0 && report_nights_json(report, out) != 0) {
+        code = err_fail(err, ENOMEM, "no memory for the nights");
+    }
+    report_nights_destroy(report);
     return code;
 }
 

@@ -28,9 +28,12 @@ int page_day(struct journal_reader *reader, const struct page_request *request, 
 int page_minutes(struct journal_reader *reader, const struct page_request *request, FILE *out,
                  struct err *err);
 
-/* A list of the objects of report_day_json, of closed days within the last `count` light days. */
+/* The objects of report_days_json and report_nights_json, of the newest `count` dates. */
 int page_days(struct journal_reader *reader, const struct page_request *request, FILE *out,
               struct err *err);
+
+int page_nights(struct journal_reader *reader, const struct page_request *request, FILE *out,
+                struct err *err);
 
 /* A list of the objects of report_event_json, the oldest first. */
 int page_events(struct journal_reader *reader, const struct page_request *request, FILE *out,

@@ -22,7 +22,9 @@ const struct page_path page_paths[] = {
     {"/minutes.json", PAGE_MINUTES, " space day ", true},
     {"/days.json", PAGE_DAYS, " space count ", true},
     {"/events.json", PAGE_EVENTS, " space day ", false},
+    {"/nights.json", PAGE_NIGHTS, " space count ", true},
     {"/live", PAGE_LIVE, " ", false},
+    {"/metrics", PAGE_METRICS, " ", false},
     {NULL, PAGE_INDEX, NULL, false},
 };
 

@@ -2,14 +2,18 @@
 /*
  * What can be asked of the page: the table of its paths and their parameters.
  *
- *   /                              the page, with a summary that needs no JavaScript
- *   /NAME.css /NAME.js             its own files, and dygraph.css and dygraph.js, the charts'
- * library /status.json                   as `lampwarden status --json` /plan.json?space=S as
- * `lampwarden plan --json` /day.json?space=S&day=D        as `lampwarden day --json`; without day:
- * the running one /minutes.json?space=S&day=D    see page_journal.h /days.json?space=S&count=N
- * closed days, newest last, as `lampwarden day --json` begins /events.json?space=S&day=D     as
- * `lampwarden events --json`, as a list; without day: seven days; without space: all /live
- * text/event-stream, see page_live.h
+ *   /                             the page, with a summary that needs no JavaScript
+ *   /NAME.css /NAME.js            its own files; dygraph.css, dygraph.js: the charts' library
+ *   /status.json                  as `lampwarden status --json`
+ *   /plan.json?space=S            as `lampwarden plan --json`
+ *   /day.json?space=S&day=D       as `lampwarden day --json`; without day: the running one
+ *   /minutes.json?space=S&day=D   see page_journal.h
+ *   /days.json?space=S&count=N    as `lampwarden days --json`, of finished days
+ *   /nights.json?space=S&count=N  as `lampwarden nights --json`
+ *   /events.json?space=S&day=D    as `lampwarden events --json`, in a list; without space: of
+ *                                 all; without day: of seven days
+ *   /live                         text/event-stream, see page_live.h
+ *   /metrics                      for Prometheus, see metrics.h
  *
  * A path and its parameters come from strangers: whole and in the right form, or refused with a
  * sentence that names the parameter and what it may be.
@@ -33,7 +37,9 @@ enum page_what {
     PAGE_MINUTES,
     PAGE_DAYS,
     PAGE_EVENTS,
+    PAGE_NIGHTS,
     PAGE_LIVE,
+    PAGE_METRICS,
 };
 
 struct page_path {

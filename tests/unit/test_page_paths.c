@@ -50,6 +50,10 @@ static void every_path_with_its_parameters(void **state)
     assert_string_equal(request.space, "");
     take("/plan.json?space=basil", &request);
     assert_int_equal(request.path->what, PAGE_PLAN);
+    take("/nights.json?space=a&count=7", &request);
+    assert_int_equal(request.path->what, PAGE_NIGHTS);
+    take("/metrics", &request);
+    assert_int_equal(request.path->what, PAGE_METRICS);
     take("/live", &request);
     assert_int_equal(request.path->what, PAGE_LIVE);
 }
