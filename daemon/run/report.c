@@ -164,7 +164,10 @@ static int gather(struct report *report, struct journal_reader *reader, struct e
     gather_age(report, reader);
     const struct journal_range range = day_range(report);
     int result = journal_read_minutes(reader, &range, add_minute, report, err);
-    return result == 0 ? gather_events(report, reader, err) : result;
+    if (result == 0) {
+        result = gather_events(report, reader, err);
+    }
+    return result == 0 ? report_nights_within(reader, &report->day, &report->nights, err) : result;
 }
 
 int report_create(struct journal_reader *reader, const char *space, int64_t light_day,
@@ -190,6 +193,7 @@ void report_destroy(struct report *report)
 {
     if (report) {
         free(report->events);
+        report_nights_destroy(report->nights);
         free(report);
     }
 }

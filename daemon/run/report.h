@@ -25,13 +25,19 @@ int report_no_day(struct journal_reader *reader, const char *space, int64_t ligh
                   struct err *err);
 void report_destroy(struct report *report); /* NULL is fine */
 
-/* For people: sentences, mol account, table of hours, chart, events. is_utf8 false: ASCII only. */
+/* For people: sentences, mol account, night, table of hours, chart, events. is_utf8 false: ASCII
+ * only. */
 void report_text(const struct report *report, bool is_utf8, FILE *out);
+
+/* "light day 2026-11-02 (Monday)"; and what the text says of the day in sentences, a line each. */
+void report_title(const struct report *report, char *buffer, size_t size);
+void report_sentences(const struct report *report, bool is_utf8, FILE *out);
 
 /*
  * One JSON object on one line. The first keys are those of report_day_json, then:
  *   ageing  what the lamps give of their commissioned light, in words, or null
  *   hours   [{begin, ppfd_umol, mol, level, limiter, heatsink_max_c, energy_kwh, minutes}]
+ *   nights  the night hours of that light day, cut to it: objects as of report_nights_json
  *   events  [{time, space, fixture, class, kind, a, b, text}]
  * -ENOMEM. Errors of `out` stay in its error flag.
  */

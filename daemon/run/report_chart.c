@@ -21,6 +21,11 @@ static const char letters[LIMITER_COUNT + 1] = {
     [LIMITER_COUNT] = ' ',
 };
 
+char report_letter(enum limiter limiter)
+{
+    return letters[(unsigned)limiter < LIMITER_COUNT ? limiter : LIMITER_COUNT];
+}
+
 /* The next round number that holds the largest value; 0 for a dark day. */
 static double scale_of(const struct report *report)
 {

@@ -29,7 +29,7 @@ static bool is_dark(const struct report *report, int hour)
 }
 
 /* Where hour i begins and the one before it ends; the light day may cut the first and the last. */
-static int64_t edge_s(const struct report *report, int hour)
+int64_t report_edge_s(const struct report *report, int hour)
 {
     const int64_t at_s = report->first_hour_s + (int64_t)hour * HOUR_S;
     const int64_t begin_s = report->day.begin_s;
@@ -43,8 +43,8 @@ static bool is_like(const struct report *report, int a, int b)
 {
     const struct report_span *left = &report->hours[a];
     const struct report_span *right = &report->hours[b];
-    if (report_is_next_day(report, edge_s(report, a)) !=
-        report_is_next_day(report, edge_s(report, b))) {
+    if (report_is_next_day(report, report_edge_s(report, a)) !=
+        report_is_next_day(report, report_edge_s(report, b))) {
         return false;
     }
     if (left->minutes == 0 || right->minutes == 0) {
@@ -56,7 +56,7 @@ static bool is_like(const struct report *report, int a, int b)
 
 /* Who ruled longest. An hour that is half night and half lit is no broken night: there it is who
  * ruled the light, and for how long if there is room. */
-static void put_ruler(const struct report_span *span, char *buffer, size_t size)
+void report_ruler(const struct report_span *span, char *buffer, size_t size)
 {
     const enum limiter longest = report_span_limiter(span);
     struct report_span lit = *span;
@@ -88,7 +88,7 @@ static void say_span(const struct page *page, int first, int last)
     }
     const double mol = report_hour_mol(report, first);
     char ruler[64];
-    put_ruler(span, ruler, sizeof ruler);
+    report_ruler(span, ruler, sizeof ruler);
     if (units_known(umol)) {
         say(page, " %5.0f", umol);
     } else {
@@ -109,8 +109,8 @@ static void say_hour(const struct page *page, int first, int last)
     const struct report *report = page->report;
     char from[12];
     char to[12];
-    report_clock(report, edge_s(report, first), from, sizeof from);
-    report_clock(report, edge_s(report, last + 1), to, sizeof to);
+    report_clock(report, report_edge_s(report, first), from, sizeof from);
+    report_clock(report, report_edge_s(report, last + 1), to, sizeof to);
     say(page, "  %s-%s", from, strcmp(to, "00:00") == 0 ? "24:00" : to);
     if (report->hours[first].minutes == 0) {
         say(page, "  no record\n");
@@ -143,7 +143,7 @@ void report_hours(const struct report *report, bool is_utf8, FILE *out)
         while (last + 1 < end && is_like(report, first, last + 1)) {
             last++;
         }
-        if (!is_next_day && report_is_next_day(report, edge_s(report, first))) {
+        if (!is_next_day && report_is_next_day(report, report_edge_s(report, first))) {
             is_next_day = true;
             say(&page, "  next day\n");
         }

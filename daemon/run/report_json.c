@@ -212,6 +212,7 @@ int report_json(const struct report *report, FILE *out)
     }
     report_json_set(object, "ageing", report->age[0] ? json_string(report->age) : json_null());
     report_json_set(object, "hours", hours);
+    report_json_set(object, "nights", report_json_nights(report->nights));
     report_json_set(object, "events", events);
     return report_json_line(object, out);
 }

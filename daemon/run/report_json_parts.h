@@ -21,4 +21,8 @@ int report_json_line(json_t *object, FILE *out);
 
 json_t *report_json_day(const struct journal_day *day); /* report_day_json's */
 
+struct report_nights;
+json_t *
+report_json_nights(const struct report_nights *report); /* the array of report_nights_json */
+
 #endif

@@ -32,12 +32,17 @@ struct gathering {
 
 const struct night_day *night_days_find(const struct night_days *days, int64_t light_day)
 {
-    for (int i = 0; i < days->count; i++) {
-        if (days->days[i].light_day == light_day) {
-            return &days->days[i];
+    int low = 0;
+    int high = days->count;
+    while (low < high) {
+        const int middle = low + (high - low) / 2;
+        if (days->days[middle].light_day < light_day) {
+            low = middle + 1;
+        } else {
+            high = middle;
         }
     }
-    return NULL;
+    return low < days->count && days->days[low].light_day == light_day ? &days->days[low] : NULL;
 }
 
 static int keep_day(const struct journal_day *day, void *context)
@@ -238,6 +243,10 @@ static bool is_shared(const struct report_nights *report, int index, int64_t lig
 static void sum_night(const struct gathering *its, int index)
 {
     struct night *night = &its->report->nights[index];
+    if (night->last_day - night->light_day > 2) { /* the record is damaged */
+        night->dose_umol_m2 = night->longest_s = night->possible_umol_m2 = UNITS_NONE;
+        return;
+    }
     for (int64_t d = night->light_day; d <= night->last_day; d++) {
         const struct night_day *day = night_days_find(&its->days, d);
         const bool is_shared_day = is_shared(its->report, index, d);
@@ -270,43 +279,59 @@ static void keep_between(struct report_nights *report, int64_t first, int64_t la
     report->count = count;
 }
 
-/* Which nights: of light days, both of them, or the night hours cut to them. */
+/* Which nights: those that begin in these light days, both of them; or the night hours of one light
+ * day, cut to it. */
 struct choice {
     const char *space;
     int64_t first, last;
-    bool is_cut;
+    const struct journal_day *only; /* NULL: not cut */
 };
 
-/* Reads the days around, then the minutes of [from_s, to_s), then the events. */
+/* The day itself, or those around: where nights begin and end is seen in their neighbours. */
+static int gather_days(struct gathering *its, struct journal_reader *reader,
+                       const struct choice *choice, struct err *err)
+{
+    const struct journal_range range = {choice->space, choice->first - 1, choice->last + 2};
+    return choice->only ? keep_day(choice->only, its)
+                        : journal_read_days(reader, &range, keep_day, its, err);
+}
+
+static const struct night_day *first_day(const struct gathering *its, const struct choice *choice)
+{
+    for (int i = 0; i < its->days.count; i++) {
+        const int64_t light_day = its->days.days[i].light_day;
+        if (light_day >= choice->first && light_day <= choice->last) {
+            return &its->days.days[i];
+        }
+    }
+    return NULL;
+}
+
+/* The days, then their minutes, then the events. */
 static int gather(struct gathering *its, struct journal_reader *reader, const struct choice *choice,
                   struct err *err)
 {
-    const int64_t first = choice->first;
-    const int64_t last = choice->last;
     struct report_nights *report = its->report;
-    const struct journal_range days = {report->space, first - 1, last + 2};
-    int result = journal_read_days(reader, &days, keep_day, its, err);
+    int result = gather_days(its, reader, choice, err);
     if (result != 0) {
         return result;
     }
-    const struct night_day *day = NULL;
-    for (int i = 0; i < its->days.count && !day; i++) {
-        day = its->days.days[i].light_day >= first ? &its->days.days[i] : NULL;
+    const struct night_day *day = first_day(its, choice);
+    if (!day) {
+        return report_no_day(reader, report->space, choice->first, err);
     }
-    if (!day || day->light_day > last) {
-        return report_no_day(reader, report->space, first, err);
-    }
-    const int64_t margin_s = choice->is_cut ? 0 : UNITS_S_PER_DAY;
-    const int64_t to_s = day->begin_s + (last - day->light_day + 1) * UNITS_S_PER_DAY + margin_s;
+    const int64_t margin_s = choice->only ? 0 : UNITS_S_PER_DAY;
+    const int64_t to_s =
+        day->begin_s + (choice->last - day->light_day + 1) * UNITS_S_PER_DAY + margin_s;
     const struct journal_range minutes = {report->space, day->begin_s - margin_s, to_s};
     result = journal_read_minutes(reader, &minutes, take_minute, its, err);
-    if (result == 0 && !choice->is_cut) {
-        result = add_summaries(its, first);
+    if (result == 0 && !choice->only) {
+        result = add_summaries(its, choice->first);
     }
     for (int i = 0; i < report->count && result == 0; i++) {
         sum_night(its, i);
     }
-    keep_between(report, first, last);
+    keep_between(report, choice->first, choice->last);
     return result == 0 ? report_nights_events(report, reader, day->begin_s - LONGEST_S, to_s, err)
                        : result;
 }
@@ -335,7 +360,7 @@ static int create(struct journal_reader *reader, const struct choice *choice,
 int report_nights_create(struct journal_reader *reader, const char *space, int64_t first,
                          int64_t last, struct report_nights **ret, struct err *err)
 {
-    return create(reader, &(struct choice){space, first, last, false}, ret, err);
+    return create(reader, &(struct choice){space, first, last, NULL}, ret, err);
 }
 
 int report_nights_newest(struct journal_reader *reader, const char *space, int dates,
@@ -345,7 +370,7 @@ int report_nights_newest(struct journal_reader *reader, const char *space, int d
     int64_t last = 0;
     const int result = journal_read_day_range(reader, space, &first, &last, err);
     return result == 0
-               ? create(reader, &(struct choice){space, last - dates + 1, last, false}, ret, err)
+               ? create(reader, &(struct choice){space, last - dates + 1, last, NULL}, ret, err)
                : result;
 }
 
@@ -353,7 +378,7 @@ int report_nights_within(struct journal_reader *reader, const struct journal_day
                          struct report_nights **ret, struct err *err)
 {
     const int64_t light_day = day->summary.light_day;
-    const struct choice choice = {day->space, light_day, light_day, true};
+    const struct choice choice = {day->space, light_day, light_day, day};
     const int result = create(reader, &choice, ret, err);
     if (result == 0) {
         (*ret)->utc_offset_s = day->utc_offset_s;

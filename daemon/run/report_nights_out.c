@@ -153,6 +153,21 @@ void night_text(const struct night *night, int32_t offset_s, char *buffer, size_
     buffer[size - 1] = '\0';
 }
 
+void night_break_text(const struct night_break *its, int32_t offset_s, char *buffer, size_t size)
+{
+    char from[12];
+    char to[12];
+    char dose[48] = "";
+    put_clock(its->from_s, offset_s, from, sizeof from);
+    put_clock(its->to_s, offset_s, to, sizeof to);
+    if (units_known(its->dose_umol_m2)) {
+        (void)snprintf(dose, sizeof dose, ", dose %.0f µmol m⁻²", its->dose_umol_m2);
+    }
+    (void)snprintf(buffer, size, "%s%s%s: %.2f µmol m⁻² s⁻¹%s; %s", from,
+                   its->to_s ? " to " : ", no end told", its->to_s ? to : "", its->peak_umol, dose,
+                   its->text);
+}
+
 static json_t *break_object(const struct night_break *its, int32_t offset_s)
 {
     json_t *object = json_object();
@@ -202,14 +217,19 @@ static json_t *night_object(const struct night *night, int32_t offset_s)
     return object;
 }
 
-int report_nights_json(const struct report_nights *report, FILE *out)
+json_t *report_json_nights(const struct report_nights *report)
 {
-    json_t *object = json_object();
     json_t *nights = json_array();
     for (int i = 0; i < report->count; i++) {
         (void)json_array_append_new(nights, night_object(&report->nights[i], report->utc_offset_s));
     }
+    return nights;
+}
+
+int report_nights_json(const struct report_nights *report, FILE *out)
+{
+    json_t *object = json_object();
     report_json_set(object, "space", json_string(report->space));
-    report_json_set(object, "nights", nights);
+    report_json_set(object, "nights", report_json_nights(report));
     return report_json_line(object, out);
 }

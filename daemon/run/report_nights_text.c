@@ -92,23 +92,17 @@ static void say_night(const struct page *page, const struct night *night)
         night_word(night));
 }
 
-static void say_breaks(const struct page *page, const struct night *night)
+void report_night_breaks(const struct night *night, int32_t offset_s, bool is_utf8, FILE *out)
 {
+    const struct report_nights of = {.utc_offset_s = offset_s};
+    const struct page its = {.report = &of, .is_utf8 = is_utf8, .out = out};
     for (int i = 0; i < night->break_count; i++) {
-        const struct night_break *its = &night->breaks[i];
-        char from[12];
-        char to[12];
-        put_clock(page, its->from_s, from, sizeof from);
-        put_clock(page, its->to_s, to, sizeof to);
-        say(page, "  %s%s%s: %.2f µmol m⁻² s⁻¹", from, its->to_s ? " to " : ", no end told",
-            its->to_s ? to : "", its->peak_umol);
-        if (units_known(its->dose_umol_m2)) {
-            say(page, ", dose %.0f µmol m⁻²", its->dose_umol_m2);
-        }
-        say(page, "; %s\n", its->text);
+        char text[320];
+        night_break_text(&night->breaks[i], offset_s, text, sizeof text);
+        say(&its, "  %s\n", text);
     }
     if (night->breaks_left_out > 0) {
-        say(page, "  … and %d more\n", night->breaks_left_out);
+        say(&its, "  … and %d more\n", night->breaks_left_out);
     }
 }
 
@@ -147,7 +141,7 @@ void report_nights_text(const struct report_nights *report, bool is_utf8, FILE *
     for (int i = 0; i < report->count; i++) {
         say_night(&page, &report->nights[i]);
         page.out = wrap_begin(&wrap, out);
-        say_breaks(&page, &report->nights[i]);
+        report_night_breaks(&report->nights[i], report->utc_offset_s, is_utf8, page.out);
         wrap_end(&wrap, BREAK_COLUMN);
         page.out = out;
     }

@@ -5,6 +5,7 @@
 
 #include "ageings.h"
 #include "report.h"
+#include "report_nights.h"
 
 enum {
     REPORT_HOURS = 26,   /* 24 h may touch 25 civil hours */
@@ -34,7 +35,26 @@ struct report {
     char age[AGEINGS_WORDS_MAX]; /* of the lamps at that time; "": not known any more, or not yet */
     struct journal_event *events;
     int event_count, events_left_out;
+    struct report_nights *nights; /* within the light day, cut to it */
 };
+
+/* The mol account as it is shown: lines that add up to target and surplus, in hundredths of a mol,
+ * rounded so that what is printed adds up. */
+struct report_line {
+    const char *words; /* "delivered by the lamps", "heat foldback" */
+    bool is_missing;
+    enum limiter limiter; /* of what is missing; LIMITER_COUNT: given, or still to come */
+    int64_t hundredths;
+};
+
+struct report_lines {
+    int count; /* lines of 0.00 are left out, but for the first */
+    struct report_line lines[3 + LIMITER_COUNT];
+    int64_t together, target, surplus; /* hundredths */
+    bool adds_up;                      /* false: the record of the day is damaged */
+};
+
+void report_lines(const struct report *report, struct report_lines *ret);
 
 double report_span_umol(const struct report_span *span);          /* NaN: nothing known */
 double report_span_level(const struct report_span *span);         /* NaN: nothing known */
@@ -61,9 +81,21 @@ void report_print(FILE *out, bool is_utf8, const char *format, ...)
 /* How much of their commissioned light the lamps give. */
 void report_age(const struct report *report, bool is_utf8, FILE *out);
 
+void report_account(const struct report *report, bool is_utf8, FILE *out);
+void report_night(const struct report *report, bool is_utf8,
+                  FILE *out); /* sentences, a line each */
 void report_hours(const struct report *report, bool is_utf8, FILE *out); /* the table */
 void report_chart(const struct report *report, bool is_utf8, FILE *out);
 void report_events(const struct report *report, bool is_utf8, FILE *out);
+
+/* The letter of a limiter in the charts; ' ' for LIMITER_COUNT. */
+char report_letter(enum limiter limiter);
+
+/* Who ruled an hour, as the table of hours says it. */
+void report_ruler(const struct report_span *span, char *buffer, size_t size);
+
+/* Where hour i begins and the one before it ends; the light day may cut the first and the last. */
+int64_t report_edge_s(const struct report *report, int hour);
 
 /* "06:00" at the report's offset. At least 9 bytes. */
 void report_clock(const struct report *report, int64_t wall_s, char *buffer, size_t size);

@@ -12,7 +12,7 @@
 #include <inttypes.h>
 #include <string.h>
 
-enum { EVENT_WORDS_COLUMN = 13 };
+enum { EVENT_WORDS_COLUMN = 13, NIGHT_WORDS_COLUMN = 4 };
 
 /* Where the text goes. */
 struct page {
@@ -36,16 +36,21 @@ bool report_is_next_day(const struct report *report, int64_t wall_s)
     return lightday_of(&civil, wall_s) > report->day.summary.light_day;
 }
 
-static void say_title(const struct page *page)
+void report_title(const struct report *report, char *buffer, size_t size)
 {
     static const char *const weekdays[] = {"Thursday", "Friday",  "Saturday", "Sunday",
                                            "Monday",   "Tuesday", "Wednesday"};
-    const struct journal_day *day = &page->report->day;
+    const struct journal_day *day = &report->day;
     char date[16];
     parse_format_date(day->summary.light_day, date, sizeof date);
     int64_t weekday = (day->summary.light_day % 7 + 7) % 7; /* day 0 was a Thursday */
-    say(page, "%s, light day %s (%s)%s\n", day->space, date, weekdays[weekday],
-        day->is_closed ? "" : ", still running");
+    (void)snprintf(buffer, size, "light day %s (%s)%s", date, weekdays[weekday],
+                   day->is_closed ? "" : ", still running");
+}
+
+static void say_stage(const struct page *page)
+{
+    const struct journal_day *day = &page->report->day;
     if (day->stage[0]) {
         say(page, "Stage %s, day %d. ", day->stage, day->summary.stage_day);
     } else {
@@ -286,66 +291,11 @@ static void say_troubles(const struct page *page)
     }
 }
 
-/* Lines of the account: what adds up to target and surplus. */
-struct line {
-    const char *words;
-    double mol;
-    bool is_missing;
-};
-
-static void say_line(const struct page *page, const char *words, int64_t hundredths)
+void report_sentences(const struct report *report, bool is_utf8, FILE *out)
 {
-    say(page, "  %-40s %6" PRId64 ".%02" PRId64 "\n", words, hundredths / 100,
-        hundredths < 0 ? -(hundredths % 100) : hundredths % 100);
-}
-
-static void say_account(const struct page *page)
-{
-    const struct journal_day *day = &page->report->day;
-    const struct account *account = &day->summary.account;
-    struct line lines[3 + LIMITER_COUNT] = {
-        {"delivered by the lamps", day->summary.integral.lamp_mol, false},
-        {"delivered by daylight", day->summary.integral.daylight_mol, false},
-        {"still to come", account->to_come_mol, false},
-    };
-    double parts[3 + LIMITER_COUNT];
-    int64_t shown[3 + LIMITER_COUNT];
-    for (unsigned i = 0; i < LIMITER_COUNT; i++) {
-        lines[3 + i] = (struct line){words_missing((enum limiter)i), account->missing_mol[i], true};
-    }
-    for (unsigned i = 0; i < 3 + LIMITER_COUNT; i++) {
-        parts[i] = lines[i].mol;
-    }
-    report_round(parts, 3 + LIMITER_COUNT, shown);
-    int64_t together = 0;
-    say(page, "\nMol account%*smol m⁻²\n", 33, "");
-    for (unsigned i = 0; i < 3 + LIMITER_COUNT; i++) {
-        char words[64];
-        together += shown[i];
-        (void)snprintf(words, sizeof words, "%s%s", lines[i].is_missing ? "missing: " : "",
-                       lines[i].words);
-        if (shown[i] != 0 || i == 0) {
-            say_line(page, words, shown[i]);
-        }
-    }
-    int64_t target = llround(report_finite(account->target_mol) * 100);
-    int64_t surplus = together - target;
-    say(page, "  %-40s %9s\n", "", "------");
-    if (surplus == 0) {
-        say_line(page, "target", target);
-    } else {
-        say_line(page, "together", together);
-        say_line(page, "target", target);
-        say_line(page, "surplus", surplus);
-    }
-    if (!(fabs(account->surplus_mol - (double)surplus / 100) < 0.02)) {
-        say(page, "  These do not add up: the record of this day is damaged.\n");
-    }
-}
-
-static void say_sentences(const struct page *page)
-{
-    say_title(page);
+    const struct page its = {.report = report, .is_utf8 = is_utf8, .out = out};
+    const struct page *page = &its;
+    say_stage(page);
     say_course(page);
     say_carried(page);
     say_short(page);
@@ -353,18 +303,22 @@ static void say_sentences(const struct page *page)
     say_lights(page);
     say_energy(page);
     say_hindsight(page);
-    report_age(page->report, page->is_utf8, page->out);
+    report_age(report, is_utf8, out);
     say_troubles(page);
 }
 
 void report_text(const struct report *report, bool is_utf8, FILE *out)
 {
     struct wrap wrap;
-    struct page page = {.report = report, .is_utf8 = is_utf8, .out = wrap_begin(&wrap, out)};
-    say_sentences(&page);
+    char title[80];
+    FILE *page = wrap_begin(&wrap, out);
+    report_title(report, title, sizeof title);
+    report_print(page, is_utf8, "%s, %s\n", report->day.space, title);
+    report_sentences(report, is_utf8, page);
     wrap_end(&wrap, 0);
-    page.out = out;
-    say_account(&page);
+    report_account(report, is_utf8, out);
+    report_night(report, is_utf8, wrap_begin(&wrap, out));
+    wrap_end(&wrap, NIGHT_WORDS_COLUMN);
     report_hours(report, is_utf8, out);
     report_chart(report, is_utf8, out);
     report_events(report, is_utf8, wrap_begin(&wrap, out));
