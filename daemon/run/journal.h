@@ -20,8 +20,11 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define JOURNAL_SCHEMA_VERSION 2  /* 2: the days say what their lamp light could have cost */
-#define JOURNAL_NAME_MAX       40 /* a configured name and a suffix of the daemon's own */
+/* 2: the days say what their lamp light could have cost. 3: the minutes keep what every rule
+ * allowed. */
+#define JOURNAL_SCHEMA_VERSION 3
+#define JOURNAL_NAME_MAX       40  /* a configured name and a suffix of the daemon's own */
+#define JOURNAL_CHAIN_MAX      768 /* with the NUL: sixteen fixtures in their usual words */
 
 struct err;
 struct journal;
@@ -41,6 +44,8 @@ struct journal_minute {
     double delivered_mol, target_mol; /* at the end of the minute */
     double price_per_kwh;
     enum reading_quality quality; /* worst of the PPFD readings */
+    /* What every rule allowed at the end of the minute, as moment.h writes it; "" : not kept. */
+    char chain[JOURNAL_CHAIN_MAX];
 };
 
 /* "good", "suspect", "stale", "lost": as stored; never changed. */

@@ -94,6 +94,7 @@ static int identify(struct journal_reader *reader, struct err *err)
                         reader->path, (long long)version, JOURNAL_SCHEMA_VERSION);
     }
     reader->has_costs = version >= 2;
+    reader->has_chains = version >= 3;
     return 0;
 }
 

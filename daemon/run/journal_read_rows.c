@@ -160,22 +160,29 @@ static int take_minute(struct journal_reader *reader, sqlite3_stmt *row, int ind
         .price_per_kwh = take_real(row, 15),
         .quality = take_quality(row, 16),
     };
-    take_text(row, 17, minute->space, sizeof minute->space);
+    take_text(row, 17, minute->chain, sizeof minute->chain); /* NULL gives "" */
+    take_text(row, 18, minute->space, sizeof minute->space);
     return 0;
 }
+
+/* CROSS JOIN keeps this order: the minutes by their key, the name beside them. A file of an earlier
+ * schema is read as it lies: a reader changes nothing. */
+#define MINUTES_SQL(later)                                                                         \
+    "SELECT wall_s, space_id, light_day, ppfd_umol, lamp_umol, daylight_umol, level, drive,"       \
+    " limiter, heatsink_c, air_c, humidity_percent, watts, delivered_mol, target_mol,"             \
+    " price_per_kwh, quality, " later ", name"                                                     \
+    " FROM minute CROSS JOIN space ON space.id = space_id"                                         \
+    " WHERE (wall_s, space_id) > (?1, ?2) AND wall_s < ?3 AND (?4 IS NULL OR name = ?4)"           \
+    " ORDER BY wall_s, space_id LIMIT 256"
+static const char minutes_sql[] = MINUTES_SQL("chain");
+static const char minutes_of_2_sql[] = MINUTES_SQL("NULL");
 
 int journal_read_minutes(struct journal_reader *reader, const struct journal_range *range,
                          int (*row)(const struct journal_minute *, void *), void *context,
                          struct err *err)
 {
-    /* CROSS JOIN keeps this order: the minutes by their key, the name beside them. */
-    static const char sql[] =
-        "SELECT wall_s, space_id, light_day, ppfd_umol, lamp_umol, daylight_umol, level, drive,"
-        " limiter, heatsink_c, air_c, humidity_percent, watts, delivered_mol, target_mol,"
-        " price_per_kwh, quality, name FROM minute CROSS JOIN space ON space.id = space_id"
-        " WHERE (wall_s, space_id) > (?1, ?2) AND wall_s < ?3 AND (?4 IS NULL OR name = ?4)"
-        " ORDER BY wall_s, space_id LIMIT 256";
-    struct walk walk = walk_from(reader, sql, range);
+    struct walk walk =
+        walk_from(reader, reader->has_chains ? minutes_sql : minutes_of_2_sql, range);
     int count = JOURNAL_READ_PAGE;
     while (count == JOURNAL_READ_PAGE) {
         count = fetch(&walk, take_minute, err);
@@ -313,7 +320,6 @@ static int take_day(struct journal_reader *reader, sqlite3_stmt *row, int index,
                         &day->summary.account, err);
 }
 
-/* A file of schema 1 is read as it lies: a reader changes nothing. */
 #define DAYS_SQL(later)                                                                            \
     "SELECT light_day, space_id, begin_s, utc_offset_s, is_closed, stage, stage_index,"            \
     " stage_day, currency, target_mol, delivered_mol, to_come_mol, surplus_mol, lamp_mol,"         \

@@ -11,7 +11,7 @@ const char journal_schema_create[] =
     " ppfd_umol REAL, lamp_umol REAL, daylight_umol REAL, level REAL, drive REAL,"
     " limiter TEXT NOT NULL, heatsink_c REAL, air_c REAL, humidity_percent REAL, watts REAL,"
     " delivered_mol REAL, target_mol REAL, price_per_kwh REAL, quality TEXT NOT NULL,"
-    " PRIMARY KEY (wall_s, space_id)) STRICT, WITHOUT ROWID;"
+    " chain TEXT, PRIMARY KEY (wall_s, space_id)) STRICT, WITHOUT ROWID;"
     "CREATE TABLE event ("
     " id INTEGER PRIMARY KEY, wall_s INTEGER NOT NULL, light_day INTEGER NOT NULL,"
     " space_id INTEGER NOT NULL, fixture TEXT NOT NULL, class INTEGER NOT NULL,"
@@ -36,12 +36,17 @@ const char journal_schema_create[] =
     "CREATE TABLE state (space_id INTEGER PRIMARY KEY, wall_s INTEGER NOT NULL,"
     " data BLOB NOT NULL) STRICT;";
 
-const char journal_schema_from_1[] = "ALTER TABLE day ADD COLUMN lamp_cost REAL;"
-                                     "ALTER TABLE day ADD COLUMN bound_cost REAL;"
-                                     "ALTER TABLE day ADD COLUMN even_cost REAL;"
-                                     "ALTER TABLE day ADD COLUMN night_possible_umol_m2 REAL;"
-                                     "UPDATE meta SET value = 2 WHERE key = 'schema_version';"
-                                     "PRAGMA user_version = 2;";
+const char *const journal_schema_changes[JOURNAL_SCHEMA_VERSION] = {
+    [1] = "ALTER TABLE day ADD COLUMN lamp_cost REAL;"
+          "ALTER TABLE day ADD COLUMN bound_cost REAL;"
+          "ALTER TABLE day ADD COLUMN even_cost REAL;"
+          "ALTER TABLE day ADD COLUMN night_possible_umol_m2 REAL;"
+          "UPDATE meta SET value = 2 WHERE key = 'schema_version';"
+          "PRAGMA user_version = 2;",
+    [2] = "ALTER TABLE minute ADD COLUMN chain TEXT;"
+          "UPDATE meta SET value = 3 WHERE key = 'schema_version';"
+          "PRAGMA user_version = 3;",
+};
 
 const char *journal_quality_name(enum reading_quality quality)
 {

@@ -224,8 +224,8 @@ static enum store_result bring_up(struct journal_store *store)
         return result;
     }
     result = journal_store_exec(store, "BEGIN IMMEDIATE");
-    if (result == STORE_OK) {
-        result = journal_store_exec(store, journal_schema_from_1);
+    for (; version < JOURNAL_SCHEMA_VERSION && result == STORE_OK; version++) {
+        result = journal_store_exec(store, journal_schema_changes[version]);
     }
     return result == STORE_OK ? journal_store_exec(store, "COMMIT") : result;
 }

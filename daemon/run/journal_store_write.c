@@ -13,7 +13,7 @@ static const char *const sql[STORE_STATEMENT_COUNT] = {
     [STORE_PUT_MINUTE] = "INSERT OR REPLACE INTO minute (wall_s, space_id, light_day, ppfd_umol,"
                          " lamp_umol, daylight_umol, level, drive, limiter, heatsink_c, air_c,"
                          " humidity_percent, watts, delivered_mol, target_mol, price_per_kwh,"
-                         " quality) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                         " quality, chain) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
     [STORE_PUT_EVENT] = "INSERT INTO event (wall_s, light_day, space_id, fixture, class, kind, a,"
                         " b, text) VALUES (?,?,?,?,?,?,?,?,?)",
     [STORE_PUT_DAY] =
@@ -152,6 +152,11 @@ static enum store_result put_minute(struct journal_store *store,
     bind_real(&binder, minute->target_mol);
     bind_real(&binder, minute->price_per_kwh);
     bind_text(&binder, journal_quality_name(minute->quality), JOURNAL_NAME_MAX);
+    if (minute->chain[0]) {
+        bind_text(&binder, minute->chain, sizeof minute->chain);
+    } else {
+        note(&binder, sqlite3_bind_null(binder.statement, binder.next));
+    }
     return run(store, &binder);
 }
 

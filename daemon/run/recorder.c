@@ -10,6 +10,7 @@
 #include <string.h>
 
 #define MINUTE_S     60
+#define LAST_TICKS   2
 #define DAY_EVERY_NS (600 * CLOCK_NS_PER_S)
 #define DAY_NEWS_NS  (60 * CLOCK_NS_PER_S)
 
@@ -25,6 +26,7 @@ static void begin_minute(struct recorder *recorder, int64_t minute_s)
     recorder->heatsink_max = UNITS_NONE;
     memset(recorder->limiter_seconds, 0, sizeof recorder->limiter_seconds);
     recorder->worst = READING_GOOD;
+    recorder->has_moment = false;
 }
 
 void recorder_init(struct recorder *recorder, const struct config *config, int space,
@@ -112,6 +114,10 @@ static void end_minute(struct recorder *recorder, struct journal *journal)
         row->humidity_percent = mean_of(&recorder->humidity);
         row->watts = mean_of(&recorder->watts);
         row->quality = recorder->worst;
+        row->chain[0] = '\0';
+        if (recorder->has_moment) {
+            moment_write(&recorder->moment, row->chain, sizeof row->chain);
+        }
         (void)journal_put_minute(journal, row); /* a loss is counted by the journal */
     }
     begin_minute(recorder, -1);
@@ -160,6 +166,18 @@ static void remember_end(struct recorder *recorder, const struct recorder_tick *
     row->price_per_kwh = tick->now->price_per_kwh;
 }
 
+/* The minute's last ticks, as far as they can be foreseen, and its first: nothing is prepared in
+ * between that nobody will read. */
+static void take_moment(struct recorder *recorder, const struct recorder_tick *tick)
+{
+    const double left_s = (double)(recorder->minute_s + MINUTE_S - tick->now->wall_s);
+    if (!recorder->has_moment || left_s <= LAST_TICKS * tick->dt_s) {
+        moment_take(space_of(recorder), recorder->config, tick->now, tick->state, tick->verdict,
+                    &recorder->moment);
+        recorder->has_moment = true;
+    }
+}
+
 static int64_t floor_minute(int64_t wall_s)
 {
     int64_t rest = wall_s % MINUTE_S;
@@ -186,6 +204,9 @@ static void record_minute(struct recorder *recorder, struct journal *journal,
     }
     collect(recorder, tick);
     remember_end(recorder, tick);
+    if (journal) {
+        take_moment(recorder, tick);
+    }
 }
 
 void recorder_day(const struct config *config, int space, const struct day_summary *summary,

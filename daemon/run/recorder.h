@@ -16,6 +16,7 @@
 #include "config.h"
 #include "decide.h"
 #include "journal.h"
+#include "moment.h"
 
 #define RECORDER_SAMPLES_MAX 64
 
@@ -39,6 +40,8 @@ struct recorder {
     double limiter_seconds[LIMITER_COUNT];
     enum reading_quality worst;
     struct journal_minute row; /* what a row takes from its last tick */
+    bool has_moment;
+    struct moment moment; /* of its last tick, or its first where the last came unforeseen */
 };
 
 /* sure_s: the latest time that is known to have passed, for events before the clock is trusted; 0:

@@ -309,9 +309,9 @@ static void no_journals(void **state)
     bed_open(&bed);
     assert_true(journal_flush(bed.journal, 20));
     bed_close(&bed);
-    bed_run(&bed, "PRAGMA user_version = 3");
+    bed_run(&bed, "PRAGMA user_version = 4");
     assert_int_equal(journal_reader_open(bed.path, &reader, &err), -EPROTO);
-    assert_non_null(strstr(err.text, "its schema is 3, this program knows 2"));
+    assert_non_null(strstr(err.text, "its schema is 4, this program knows 3"));
     assert_null(reader);
 }
 

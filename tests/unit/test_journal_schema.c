@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A journal that an earlier version of the program wrote is read as it lies, and goes on. */
+/* A journal that an earlier version of the program wrote is read as it lies, and goes on: one of
+ * schema 1, whose days know less, and one of schema 2, whose minutes do. */
 #include "err.h"
 #include "journal_bed.h"
 #include "journal_read.h"
@@ -25,11 +26,10 @@ struct days {
     struct journal_day of[16];
 };
 
-static int begin(void **state)
+static int begin_with(const char *path)
 {
-    (void)state;
     static char sql[16384];
-    FILE *file = fopen(TESTS_DATA "/journal_1.sql", "re");
+    FILE *file = fopen(path, "re");
     assert_non_null(file);
     sql[fread(sql, 1, sizeof sql - 1, file)] = '\0';
     assert_true(feof(file));
@@ -37,6 +37,18 @@ static int begin(void **state)
     bed_make(&bed);
     bed_run(&bed, sql);
     return 0;
+}
+
+static int begin(void **state)
+{
+    (void)state;
+    return begin_with(TESTS_DATA "/journal_1.sql");
+}
+
+static int begin_2(void **state)
+{
+    (void)state;
+    return begin_with(TESTS_DATA "/journal_2.sql");
 }
 
 static int end(void **state)
@@ -57,9 +69,11 @@ static int keep_day(const struct journal_day *day, void *context)
     return 0;
 }
 
+/* Minutes of a journal that did not keep the chain. */
 static int count_minute(const struct journal_minute *minute, void *context)
 {
-    (void)minute;
+    assert_string_equal(minute->chain, "");
+    assert_true(minute->level >= 0 && minute->limiter < LIMITER_COUNT);
     ++*(int *)context;
     return 0;
 }
@@ -140,6 +154,7 @@ static void both_ways_lead_to_the_same(void **state)
     assert_true(journal_flush(bed.journal, 20));
     assert_int_equal(bed_ask(&bed, columns), 3);
     const int64_t brought_up = bed_ask(&bed, "SELECT count(*) FROM pragma_table_info('day')");
+    const int64_t minutes = bed_ask(&bed, "SELECT count(*) FROM pragma_table_info('minute')");
     bed_close(&bed);
     bed_remove(&bed);
     bed_make(&bed);
@@ -147,6 +162,44 @@ static void both_ways_lead_to_the_same(void **state)
     assert_true(journal_flush(bed.journal, 20));
     assert_int_equal(bed_ask(&bed, columns), 3);
     assert_int_equal(bed_ask(&bed, "SELECT count(*) FROM pragma_table_info('day')"), brought_up);
+    assert_int_equal(bed_ask(&bed, "SELECT count(*) FROM pragma_table_info('minute')"), minutes);
+}
+
+static struct journal_minute newest;
+
+static int keep_newest(const struct journal_minute *minute, void *context)
+{
+    ++*(int *)context;
+    newest = *minute;
+    return 0;
+}
+
+/* The minutes from before stay as they are, the new one has its chain. */
+static void minutes_get_their_chain(void **state)
+{
+    (void)state;
+    static struct days days;
+    read_days(&days);
+    assert_int_equal(bed_ask(&bed, "PRAGMA user_version"), 2); /* a reader changes nothing */
+    bed_open(&bed);
+    struct journal_minute fresh = bed_minute("basil", 60 * 24 * 365);
+    (void)snprintf(fresh.chain, sizeof fresh.chain, "%s", "@59 L62 =p p62");
+    assert_true(journal_put_minute(bed.journal, &fresh));
+    assert_true(journal_flush(bed.journal, 20));
+    bed_close(&bed);
+    assert_int_equal(bed_files(&bed, ".corrupt-"), 0);
+    assert_int_equal(bed_ask(&bed, "PRAGMA user_version"), JOURNAL_SCHEMA_VERSION);
+    assert_int_equal(bed_ask(&bed, "SELECT count(*) FROM minute WHERE chain IS NULL"), 6);
+    const struct journal_range range = {NULL, INT64_MIN, INT64_MAX};
+    struct journal_reader *reader = NULL;
+    int count = 0;
+    assert_int_equal(journal_reader_open(bed.path, &reader, NULL), 0);
+    assert_int_equal(journal_read_minutes(reader, &range, keep_newest, &count, NULL), 0);
+    journal_reader_close(reader);
+    assert_int_equal(count, 7);
+    assert_int_equal(newest.wall_s, fresh.wall_s);
+    assert_string_equal(newest.space, "basil");
+    assert_string_equal(newest.chain, fresh.chain);
 }
 
 int main(void)
@@ -154,6 +207,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(an_old_journal_is_read, begin, end),
         cmocka_unit_test_setup_teardown(an_old_journal_goes_on, begin, end),
+        cmocka_unit_test_setup_teardown(minutes_get_their_chain, begin_2, end),
         cmocka_unit_test_setup_teardown(both_ways_lead_to_the_same, begin, end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -357,7 +357,7 @@ static void newer_schema(void **state)
     put(1);
     assert_false(journal_flush(bed.journal, 5));
     const struct journal_status status = bed_await(&bed, JOURNAL_OFF);
-    assert_non_null(strstr(status.reason, "schema 7, this program knows 2"));
+    assert_non_null(strstr(status.reason, "schema 7, this program knows 3"));
     bed_close(&bed);
     assert_int_equal(minutes(), 1);
     assert_int_equal(bed_files(&bed, ".corrupt-"), 0);

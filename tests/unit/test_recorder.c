@@ -323,6 +323,34 @@ static void stop_in_a_minute(void **state)
     assert_int_equal(rows.minute_count, 1);
 }
 
+/* A minute keeps the chain of its last second, or of its first where a stop came between. */
+static void minutes_keep_their_last_second(void **state)
+{
+    (void)state;
+    struct moment moment;
+    begin_at(12 * 3600);
+    scene_run(&scene, 3600);
+    while (scene.now.wall_s % 60 != 59) {
+        scene_tick(&scene, 1);
+    }
+    run(60);
+    const double asked = scene.verdict.asked;
+    scene_heat(&scene, 1, 75); /* hot from the first second of the next minute on */
+    run(31);
+    recorder_finish(&recorder, bed.journal, &scene.state, scene.now.wall_s);
+    look();
+    assert_int_equal(rows.minute_count, 2);
+    for (int i = 0; i < 2; i++) {
+        assert_int_equal(moment_read(rows.minutes[i].chain, rows.minutes[i].wall_s, &moment, NULL),
+                         0);
+        assert_int_equal(moment.fixture_count, 2);
+        assert_int_equal(moment.wall_s - rows.minutes[i].wall_s, i == 0 ? 59 : 0);
+        assert_int_equal(moment.limiter, LIMITER_PLAN);
+        assert_near(moment.chain.rules.allowed[LIMITER_PLAN], asked, 1e-3);
+        assert_near(moment.fixtures[1].heat.value, i == 0 ? 40 : 75, 1e-9);
+    }
+}
+
 static void events_carry_names(void **state)
 {
     (void)state;
@@ -369,6 +397,7 @@ int main(void)
         cmocka_unit_test_teardown(a_clock_ahead_leaves_no_entry_there, end),
         cmocka_unit_test_teardown(days_are_put, end),
         cmocka_unit_test_teardown(stop_in_a_minute, end),
+        cmocka_unit_test_teardown(minutes_keep_their_last_second, end),
         cmocka_unit_test_teardown(events_carry_names, end),
         cmocka_unit_test_teardown(without_a_journal, end),
     };
