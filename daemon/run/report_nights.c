@@ -330,6 +330,7 @@ static int gather(struct gathering *its, struct journal_reader *reader, const st
     }
     for (int i = 0; i < report->count && result == 0; i++) {
         sum_night(its, i);
+        report->nights[i].is_cut = choice->only != NULL;
     }
     keep_between(report, choice->first, choice->last);
     return result == 0 ? report_nights_events(report, reader, day->begin_s - LONGEST_S, to_s, err)

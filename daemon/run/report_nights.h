@@ -29,8 +29,8 @@ enum night_cause {
 };
 
 struct night_break {
-    int64_t from_s,
-        to_s;            /* confirmed, over; to_s 0: it lasted to the night's end, or still lasts */
+    int64_t from_s;      /* when it was confirmed */
+    int64_t to_s;        /* 0: it lasted to the night's end, or still lasts */
     double peak_umol;    /* in that night, when it was confirmed */
     double dose_umol_m2; /* of this break; NaN: not known */
     enum night_cause cause;
@@ -38,12 +38,13 @@ struct night_break {
 };
 
 struct night {
-    int64_t light_day;    /* in which it begins */
-    int64_t last_day;     /* in which it ends */
-    int64_t from_s, to_s; /* full minutes */
-    bool is_from_seen,
-        is_to_seen;  /* that it began, ended there: a record of light lies beside it */
-    bool is_summary; /* its minutes are gone */
+    int64_t light_day;              /* in which it begins */
+    int64_t last_day;               /* in which it ends */
+    int64_t from_s, to_s;           /* full minutes */
+    bool is_from_seen;              /* that it began there: a record of light lies before it */
+    bool is_to_seen;                /* that it ended there */
+    bool is_summary;                /* its minutes are gone */
+    bool is_cut;                    /* to its light day */
     int64_t open_from_s, open_to_s; /* all switches open; 0: not known, or not yet */
     double recorded_s, seen_s;      /* minutes there are; with a good reading of the light */
     bool under_sky;
@@ -97,11 +98,11 @@ const char *night_cause_name(enum night_cause cause);
 /*
  * One JSON object on one line:
  *   space
- *   nights  [{light_day, begin, end (null: it still lasts), begin_seen, end_seen (a record of light
- *           lies beside that moment), length_s, summary_only (its minutes are gone), open_from,
- *           open_to (all switches of the space open; null: not known, or not yet), recorded_s,
- *           seen_s, under_daylight, longest_light_s, dose_umol_m2, most_umol_m2 (when the dose is
- *           null: it was no more), possible_umol_m2, night (the word), text,
+ *   nights  [{light_day, begin, end (of what is recorded of it), begin_seen, end_seen (a record of
+ *           light lies beside that moment: else it began earlier, or goes on), length_s,
+ * summary_only (its minutes are gone), open_from, open_to (all switches of the space open; null:
+ * not known, or not yet), recorded_s, seen_s, under_daylight, longest_light_s, dose_umol_m2,
+ * most_umol_m2 (when the dose is null: it was no more), possible_umol_m2, night (the word), text,
  *           breaks [{begin, end, peak_umol, dose_umol_m2, cause, text}], breaks_left_out}]
  * Values that are not known are null. -ENOMEM. Errors of `out` stay in its error flag.
  */

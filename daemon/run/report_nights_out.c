@@ -71,11 +71,14 @@ static void say_span(const struct night *night, int32_t offset_s, FILE *out)
     char from[12];
     char to[12];
     char length[24];
+    const bool is_before = !night->is_from_seen && !night->is_cut;
+    const bool is_on = !night->is_to_seen && !night->is_cut;
     put_clock(night->from_s, offset_s, from, sizeof from);
     put_clock(night->to_s, offset_s, to, sizeof to);
     parse_format_duration(length_of(night), length, sizeof length);
-    (void)fprintf(out, "Night %s%s to %s%s (%s).", night->is_from_seen ? "" : "from before ", from,
-                  to, night->is_to_seen ? "" : " and on", length);
+    (void)fprintf(out, "Night %s%s to %s%s (%s).", is_before ? "from before " : "", from,
+                  night->is_cut && strcmp(to, "00:00") == 0 ? "24:00" : to, is_on ? " and on" : "",
+                  length);
     if (night->open_from_s != 0) {
         put_clock(night->open_from_s, offset_s, from, sizeof from);
         put_clock(night->open_to_s, offset_s, to, sizeof to);

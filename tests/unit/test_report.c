@@ -179,9 +179,8 @@ static void text_for_people(void **state)
     assert_has("Lights on 06:00, off 12:00. 2 switch operations. Hottest heatsink 71.5 °C.\n");
     assert_has("Energy 3.40 kWh, cost 1.05 EUR (0.310 EUR per kWh).\n");
     assert_has("\nLight of the lamps: 94 % of commissioning after 210 days, ±1 %.\n");
-    assert_has(
-        "\nNight hours of this light day\n  Night from before 00:00 to 06:00 (6 h 00 min). No "
-        "light was seen.\n");
+    assert_has("\nNight hours of this light day\n  Night 00:00 to 06:00 (6 h 00 min). No "
+               "light was seen.\n");
     assert_has("  00:00-06:00     0   0.00    0 %  night ");
     assert_has("  06:00-07:00   200   0.72   50 %  plan ");
     assert_has(
