@@ -1,10 +1,11 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
 # Writes the man pages from what the programs say about themselves, so that the two cannot differ: --help of
-# each program and verb, and for the configuration the documented example that the daemon prints.
+# each program and verb, for the configuration the documented example that the daemon prints, and fields.txt.
 # Usage: man.sh PROGRAM_FOLDER OUTPUT_FOLDER VERSION
 # SOURCE_DATE_EPOCH: the date on the pages, in place of today.
 set -eu
+source=$(dirname "$0")
 programs=$1
 output=$2
 version=$3
@@ -204,8 +205,44 @@ configuration_page() {
     } >"$output/lampwarden.conf.5"
 }
 
-program_page lampwarden 1 lampwarden.conf:5 lampwardend:8
+# What --json writes, from fields.txt: a part for each verb, its fields as a list.
+fields_page() {
+    {
+        head_of_page lampwarden-json 5
+        printf '.Nd what lampwarden writes for programs\n.Sh DESCRIPTION\n'
+        cat <<'FIELDS'
+With
+.Fl \-json
+a verb of
+.Xr lampwarden 1
+writes one JSON object, or one a line where it tells of several spaces, days or events.
+Units stand in the names; money is in the configuration\(aqs currency, moments are as
+2026\-11\-02T06:00:00+01:00, and what is not known is null, never 0.
+[] stands for each element of a list, a word in capitals for a key that is a name.
+Fields are added; those that stand here keep their name and meaning.
+.Sh FIELDS
+FIELDS
+        awk "$functions"'
+            /^@ / {
+                if (parts++) print ".El"
+                sub(/^@ /, "")
+                gsub(/ /, ", ")
+                print ".Ss " escape($0)
+                print ".Bl -tag -width Ds -compact"
+                next
+            }
+            parts && (at = index($0, ": ")) {
+                print ".It Li " escape(substr($0, 1, at - 1))
+                print escape(substr($0, at + 2))
+            }
+            END { print ".El" }' "$source/fields.txt"
+        see_also lampwarden:1
+    } >"$output/lampwarden-json.5"
+}
+
+program_page lampwarden 1 lampwarden-json:5 lampwarden.conf:5 lampwardend:8
 program_page lampwarden-bench 1 lampwarden:1 lampwardend:8
 program_page lampwardend 8 lampwarden:1 lampwarden.conf:5 lampwarden-make-safe:8
 program_page lampwarden-make-safe 8 lampwardend:8
 configuration_page
+fields_page

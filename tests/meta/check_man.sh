@@ -9,13 +9,17 @@ command -v mandoc >/dev/null || {
     exit 77
 }
 build=$(cd "$1" && pwd)
+source=$(cd "$2" && pwd)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-pages="lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwardend.8 lampwarden-make-safe.8"
+pages="lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwarden-json.5 lampwardend.8 lampwarden-make-safe.8"
 
 for page in $pages; do
     test -s "$build/man/$page" || { echo "$build/man/$page is missing: build it"; exit 1; }
     mandoc -Tlint -Wwarning "$build/man/$page" >>"$work/bad" || true
+    if command -v man >/dev/null; then
+        man --warnings -l "$build/man/$page" 2>>"$work/bad" >/dev/null
+    fi
     # As one line of single words, since paragraphs are filled anew.
     mandoc -Tutf8 -Owidth=200 "$build/man/$page" | col -b | tr -s ' \t\n' ' ' >"$work/$page"
 done
@@ -36,9 +40,10 @@ help_of lampwarden-bench | holds lampwarden-bench.1
 help_of lampwarden >"$work/help"
 awk '/^  [a-z]/ { print $1 }' "$work/help" | while read -r verb; do
     help_of lampwarden "$verb"
-    lampwarden "$verb" --help | grep -q '^examples\{0,1\}:' || echo "lampwarden $verb --help: has no example" >>"$work/bad"
+    lampwarden "$verb" --help | grep -q '^examples\{0,1\}[:,]' || echo "lampwarden $verb --help: has no example" >>"$work/bad"
 done >"$work/verbs"
 cat "$work/help" "$work/verbs" | holds lampwarden.1
+sed -n 's/^[a-z][^: ]*: //p' "$source/etc/fields.txt" | holds lampwarden-json.5
 lampwardend --document | sed '1,/^# ---/d' | grep -v '^# ---' | holds lampwarden.conf.5
 
 if [ -s "$work/bad" ]; then

@@ -36,7 +36,7 @@ is_file 644 "$root*/lib/udev/rules.d/60-lampwarden.rules"
 for example in "$source"/etc/*.conf; do
     is_file 644 "$below/share/doc/lampwarden/examples/$(basename "$example")"
 done
-for page in lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwardend.8 lampwarden-make-safe.8; do
+for page in lampwarden.1 lampwarden-bench.1 lampwarden.conf.5 lampwarden-json.5 lampwardend.8 lampwarden-make-safe.8; do
     is_file 644 "$below/share/man/man${page##*.}/$page"
 done
 is_file 644 "$below/share/bash-completion/completions/lampwarden"

@@ -1,0 +1,66 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# What the verbs write with --json is described in etc/fields.txt, field by field.
+# Usage: 37_json_fields.sh BUILD_DIR SOURCE_DIR
+. "$(dirname "$0")/common.sh"
+need /usr/bin/python3
+fields=$source/etc/fields.txt
+
+# described VERB FILE
+described() {
+    /usr/bin/python3 "$source/tests/support/json_fields.py" "$fields" "$1" "$2" >"$work/said" 2>&1 ||
+        fail "$(cat "$work/said")"
+}
+# writes VERB WORD...: without a daemon
+writes() {
+    verb=$1
+    shift
+    "$build/bin/lampwarden" "$verb" "$@" --json >"$work/$verb.json" 2>"$work/cli.log" || fail "$verb: $(cat "$work/cli.log")"
+    described "$verb" "$work/$verb.json"
+}
+# asks VERB WORD...: the daemon
+asks() { writes "$@" --socket "$work/control"; }
+
+# A field that was taken away is not described any more: its last part is a word of the source.
+sed -n 's/^\([a-z][^: ]*\): .*/\1/p' "$fields" | sed 's/.*\.//; s/\[\]//' | grep -v '[A-Z*]' | sort -u >"$work/names"
+grep -rhoE '"[a-z][a-z0-9_]*"' "$source/daemon" | tr -d '"' | sort -u >"$work/words"
+comm -23 "$work/names" "$work/words" >"$work/stale"
+test ! -s "$work/stale" || fail "described, but nowhere written: $(tr '\n' ' ' <"$work/stale")"
+
+writes lead --current 2 --length 30m --output 48
+writes breaker --current 1.3 --inrush 60
+writes breaker --current 1.3
+writes power "$source/etc/demo.conf" lettuce
+writes survey "$source"/tests/data/maps/*.csv --target 14 --hours 16
+writes survey "$source/tests/data/maps/at40.csv"
+writes sweep --from "$source/tests/data/sweep/lettuce.csv"
+
+"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench.out" 2>"$work/bench.log" &
+pids="$pids $!"
+wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
+port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+sed -e "s/port = 1502/port = $port/" -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
+    -e 's/^limits = {/limits = { switching = { min_off_s = 2.0; };/' \
+    -e 's/currency = "EUR";/& power = { limit_w = 900.0; soft_limit_w = 800.0; soft_price_per_kwh = 0.1; };/' \
+    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '4 days ago' +%F)\"/" \
+    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '1 hour ago')\"/" \
+    -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
+    -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
+    -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+writes rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 10 --journal "$work/journal.db"
+start_daemon
+is_lit() { "$build/bin/lampwarden" status --socket "$work/control" --json 2>/dev/null | grep -q '"closed":true'; }
+wait_for 30 "light" is_lit
+asks plan
+asks hold lettuce 30% --for 5min
+asks status
+asks resume lettuce
+asks try lettuce_a_dim 40% --for 1s
+asks sense
+asks gain lettuce
+asks reload
+writes day --journal "$work/journal.db"
+writes days --journal "$work/journal.db"
+writes nights --journal "$work/journal.db"
+writes events --journal "$work/journal.db"
+echo "$(grep -c '^[a-z].*: ' "$fields") fields are described"
