@@ -6,7 +6,6 @@
 #include <math.h>
 #include <string.h>
 
-
 struct tally_before tally_look(const struct space_state *state)
 {
     struct tally_before before = {
@@ -34,7 +33,7 @@ void tally_step(struct tally *tally, const struct tally_before *before,
 {
     const struct day_summary *closed = verdict->day_closed ? &verdict->closed : NULL;
     tally->energy_j += UNITS_J_PER_KWH * growth(before->energy_kwh, state->energy_kwh,
-                                          closed ? &closed->energy_kwh : NULL);
+                                                closed ? &closed->energy_kwh : NULL);
     tally->cost += growth(before->cost, state->cost, closed ? &closed->cost : NULL);
     tally->lamp_mol += growth(before->lamp_mol, state->integral.lamp_mol,
                               closed ? &closed->integral.lamp_mol : NULL);
