@@ -75,12 +75,15 @@ int snapshot_create(struct config *config, struct snapshot **ret, struct err *er
     return 0;
 }
 
-/* The album whose picture is the newest: after a reload that of the old configuration, until the
- * first picture of the new one. Call with the mutex held. */
+/* The album whose picture is the newest: after reloads that of the last configuration that came to
+ * a picture, until the first one of the new. Call with the mutex held. */
 static struct album *newest(const struct snapshot *snapshot)
 {
-    bool is_bare = snapshot->album->shown < 0 && snapshot->retired;
-    return is_bare ? snapshot->retired : snapshot->album;
+    struct album *album = snapshot->album->shown < 0 ? snapshot->retired : snapshot->album;
+    while (album && album->shown < 0) {
+        album = album->next;
+    }
+    return album ? album : snapshot->album;
 }
 
 /* Call with the mutex held. */

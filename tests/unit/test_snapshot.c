@@ -94,6 +94,29 @@ static void a_reload_frees_what_nobody_holds(void **state)
     config_free(third);
 }
 
+static void two_reloads_within_a_tick(void **state)
+{
+    (void)state;
+    struct config *first = small_config();
+    struct config *third = small_config();
+    struct snapshot *snapshot = NULL;
+    assert_int_equal(snapshot_create(first, &snapshot, NULL), 0);
+    show(snapshot, 1);
+    assert_int_equal(snapshot_replace(snapshot, small_config(), NULL), 0);
+    assert_int_equal(snapshot_replace(snapshot, third, NULL), 0);
+    const struct picture *picture = snapshot_take(snapshot); /* the second never came to one */
+    assert_non_null(picture);
+    assert_ptr_equal(picture->config, first);
+    snapshot_release(snapshot, picture);
+    show(snapshot, 2);
+    picture = snapshot_take(snapshot);
+    assert_ptr_equal(picture->config, third);
+    snapshot_release(snapshot, picture);
+    snapshot_destroy(snapshot);
+    config_free(first);
+    config_free(third);
+}
+
 struct reader {
     struct snapshot *snapshot;
     atomic_bool stop;
@@ -147,6 +170,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_held_picture_stands_still),
         cmocka_unit_test(a_reload_frees_what_nobody_holds),
+        cmocka_unit_test(two_reloads_within_a_tick),
         cmocka_unit_test(readers_of_other_threads),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
