@@ -20,15 +20,15 @@ fi
 command -v debootstrap >/dev/null || { echo "debootstrap not found (Debian: debootstrap)"; exit 77; }
 
 root=$cache/debian
-if [ ! -f "$root/made" ]; then
+packages=systemd,systemd-sysv,udev,dbus,kmod,gpiod,libi2c0,sqlite3,libgpiod2,libmodbus5,libconfig9,libjansson4,libmicrohttpd12
+if [ "$(cat "$root/made" 2>/dev/null)" != "$packages" ]; then
     rm -rf "$root"
     timeout 900 debootstrap --variant=minbase \
-        --include=systemd,systemd-sysv,udev,dbus,kmod,gpiod,libi2c0,sqlite3,libgpiod2,libmodbus5,libconfig9,libjansson4 \
-        bookworm "$root" "$mirror" >"$cache/debootstrap.log" 2>&1 || {
+        --include="$packages" bookworm "$root" "$mirror" >"$cache/debootstrap.log" 2>&1 || {
         echo "debootstrap failed: $(tail -n 1 "$cache/debootstrap.log")"
         exit 77
     }
-    touch "$root/made"
+    echo "$packages" >"$root/made"
 fi
 rm -rf "$root"/var/cache/apt/* "$root"/var/lib/apt/lists/* "$root"/usr/share/doc/* "$root"/usr/share/locale/* \
     "$root"/usr/share/man/*
