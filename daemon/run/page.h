@@ -7,7 +7,7 @@
  * reading connection. The page is never a reason not to run: what keeps it from listening is
  * logged, once, and tried again every 30 s. Limits: PAGE_CONNECTIONS_MAX connections, 4 of one
  * address unless the listener is the computer's own inner one or behind a proxy, 32 KiB of memory
- * each; GET and HEAD only; 12 s for a request, 60 s for an answer.
+ * each; GET and HEAD only; 10 s for a request, 60 s for an answer.
  *
  * The paths are in page_paths.h, what they answer in page_answer.h.
  */

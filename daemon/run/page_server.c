@@ -22,7 +22,7 @@ enum {
     LIVE_BLOCK = 4096,
 };
 
-static const int64_t request_ns = 12 * CLOCK_NS_PER_S;
+static const int64_t request_ns = 10 * CLOCK_NS_PER_S;
 static const int64_t answer_ns = 60 * CLOCK_NS_PER_S;
 static const int64_t live_every_ns = 2 * CLOCK_NS_PER_S;
 static const int64_t never_ns = INT64_MAX;
