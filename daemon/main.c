@@ -3,6 +3,7 @@
 #include "app.h"
 #include "err.h"
 #include "log.h"
+#include "parse.h"
 #include "preflight.h"
 
 #include <fcntl.h>
@@ -32,6 +33,8 @@ static const char usage[] =
     "      --socket PATH   the control socket, in place of the configured one\n"
     "      --runtime DIR   folder for what outlives a restart but not a reboot (/run/lampwarden)\n"
     "      --state DIR     folder for what outlives a reboot (/var/lib/lampwarden)\n"
+    "      --pace N        a demonstration: simulated lamps, N times as fast (1 to 3600), in\n"
+    "                      RUNTIME/demonstration; refused where anything is not the bench's\n"
     "      --log LEVEL     alert, error, warning, info or debug (info)\n"
     "      --version       the version of this program\n"
     "  -h, --help          this text\n"
@@ -55,6 +58,7 @@ enum {
     OPT_SOCKET,
     OPT_RUNTIME,
     OPT_STATE,
+    OPT_PACE,
     OPT_LOG,
     OPT_VERSION
 };
@@ -68,6 +72,7 @@ static const struct option options[] = {
     {"socket", required_argument, NULL, OPT_SOCKET},
     {"runtime", required_argument, NULL, OPT_RUNTIME},
     {"state", required_argument, NULL, OPT_STATE},
+    {"pace", required_argument, NULL, OPT_PACE},
     {"log", required_argument, NULL, OPT_LOG},
     {"version", no_argument, NULL, OPT_VERSION},
     {"help", no_argument, NULL, 'h'},
@@ -86,6 +91,16 @@ static bool read_level(const char *word, enum log_level *ret)
     (void)fprintf(stderr, PROGRAM ": --log %s: is none of alert, error, warning, info, debug\n",
                   word);
     return false;
+}
+
+static bool read_pace(const char *word, double *ret)
+{
+    struct err err = {""};
+    if (parse_real(word, 1, APP_PACE_MAX, ret, &err) < 0) {
+        (void)fprintf(stderr, PROGRAM ": --pace: %s\n", err.text);
+        return false;
+    }
+    return true;
 }
 
 static bool take(struct arguments *ret, int option, const char *value)
@@ -116,6 +131,8 @@ static bool take(struct arguments *ret, int option, const char *value)
     case OPT_STATE:
         ret->app.state_folder = value;
         return true;
+    case OPT_PACE:
+        return read_pace(value, &ret->app.pace);
     case OPT_LOG:
         return read_level(value, &ret->log);
     case OPT_VERSION:
@@ -139,6 +156,10 @@ static bool read_arguments(int argc, char **argv, struct arguments *ret)
     }
     if (optind < argc) {
         (void)fprintf(stderr, PROGRAM ": '%s' is not an option\n", argv[optind]);
+        return false;
+    }
+    if (ret->app.pace > 0 && ret->app.journal_path) {
+        (void)fputs(PROGRAM ": --journal: a demonstration keeps a journal of its own\n", stderr);
         return false;
     }
     return true;

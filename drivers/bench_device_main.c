@@ -74,7 +74,7 @@ static const char help_head[] =
     "    0  PPFD x 10 of the fixture's canopy, unsigned; 65535 is not a number\n"
     "    1  heatsink C x 10, signed     2  wall power W x 10, unsigned\n"
     "    3  air C x 10, signed          4  relative humidity % x 10, unsigned\n"
-    "    9  always 19543 (0x4C57)\n"
+    "    8  times real time x 10        9  always 19543 (0x4C57)\n"
     "    10 PPFD, 12 heatsink C, 14 wall power W: float in two registers, high word first\n";
 
 static void print_help(void)

@@ -63,8 +63,9 @@ static uint16_t float_word(double value, bool is_high)
     return (uint16_t)(is_high ? bits >> 16 : bits & 0xFFFF);
 }
 
-static int read_input(struct bench_model *model, int fixture, int address, uint16_t *ret)
+static int read_input(const struct bench_device *device, int fixture, int address, uint16_t *ret)
 {
+    struct bench_model *model = device->model;
     double value = 0, humidity = 0;
     int code = 0;
     switch (address) {
@@ -87,6 +88,9 @@ static int read_input(struct bench_model *model, int fixture, int address, uint1
     case 4:
         code = bench_model_air(model, &value, &humidity);
         break;
+    case 8:
+        *ret = tenths_unsigned(device->pace);
+        return GOOD;
     case 9:
         *ret = IDENTITY;
         return GOOD;
@@ -106,16 +110,16 @@ static int read_input(struct bench_model *model, int fixture, int address, uint1
     return GOOD;
 }
 
-static int read_holding(struct bench_model *model, int fixture, int address, uint16_t *ret)
+static int read_holding(const struct bench_device *device, int fixture, int address, uint16_t *ret)
 {
     if (address >= COPIES_FROM) {
-        return read_input(model, fixture, address - COPIES_FROM, ret);
+        return read_input(device, fixture, address - COPIES_FROM, ret);
     }
     if (address != 0) {
         return BAD_ADDRESS;
     }
     double drive = 0;
-    if (bench_model_drive(model, fixture, &drive) < 0) {
+    if (bench_model_drive(device->model, fixture, &drive) < 0) {
         return SILENT;
     }
     *ret = (uint16_t)lround(drive * DRIVE_FULL);
@@ -123,7 +127,7 @@ static int read_holding(struct bench_model *model, int fixture, int address, uin
 }
 
 /* An address that does not exist anywhere in the range outweighs a silent sensor. */
-static int answer_registers(struct bench_model *model, int fixture, const uint8_t *request,
+static int answer_registers(const struct bench_device *device, int fixture, const uint8_t *request,
                             uint8_t *answer, int *ret_length)
 {
     int first = get16(request + 1), count = get16(request + 3), result = GOOD;
@@ -132,8 +136,8 @@ static int answer_registers(struct bench_model *model, int fixture, const uint8_
     }
     for (int i = 0; i < count; i++) {
         uint16_t value = 0;
-        int code = request[0] == READ_INPUT ? read_input(model, fixture, first + i, &value)
-                                            : read_holding(model, fixture, first + i, &value);
+        int code = request[0] == READ_INPUT ? read_input(device, fixture, first + i, &value)
+                                            : read_holding(device, fixture, first + i, &value);
         if (code > 0) {
             return code;
         }
@@ -213,16 +217,18 @@ static int write_several(struct bench_model *model, int fixture, const uint8_t *
     return GOOD;
 }
 
-static int dispatch(struct bench_model *model, int fixture, const uint8_t *request, size_t size,
-                    uint8_t *answer, int *ret_length)
+static int dispatch(const struct bench_device *device, int fixture, const uint8_t *request,
+                    size_t size, uint8_t *answer, int *ret_length)
 {
+    struct bench_model *model = device->model;
     bool has_five = size == 5;
     switch (request[0]) {
     case READ_COILS:
         return has_five ? answer_coils(model, fixture, request, answer, ret_length) : BAD_VALUE;
     case READ_HOLDING:
     case READ_INPUT:
-        return has_five ? answer_registers(model, fixture, request, answer, ret_length) : BAD_VALUE;
+        return has_five ? answer_registers(device, fixture, request, answer, ret_length)
+                        : BAD_VALUE;
     case WRITE_COIL:
     case WRITE_REGISTER:
         return has_five ? write_single(model, fixture, request) : BAD_VALUE;
@@ -249,7 +255,7 @@ int bench_device_answer(struct bench_device *device, int unit, const uint8_t *re
     }
     int length = 5; /* of an answer that repeats address and value */
     memcpy(ret_answer, request, size < 5 ? size : 5);
-    int code = dispatch(model, unit - 1, request, size, ret_answer, &length);
+    int code = dispatch(device, unit - 1, request, size, ret_answer, &length);
     if (code == SILENT) {
         return 0;
     }

@@ -136,11 +136,15 @@ int clock_sleep_until_real(int64_t real_ns, const _Atomic _Bool *stop)
     }
 }
 
-/* Real time to wait for a moment of boot time; while the stage stands still, in small steps. */
+/* Real time to wait for a moment of boot time. On a stage in steps: small ones while it stands
+ * still, and none so long that a change of the pace would be missed. */
 static int64_t wait_of(int64_t left_ns)
 {
     const int64_t real_ns = clock_to_real_ns(left_ns);
-    return stage.is_on && real_ns < STILL_NS ? STILL_NS : real_ns;
+    if (!stage.is_on) {
+        return real_ns;
+    }
+    return real_ns < STILL_NS ? STILL_NS : real_ns < SLEEP_STEP_NS ? real_ns : SLEEP_STEP_NS;
 }
 
 int clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop)

@@ -301,6 +301,10 @@ static void print_daemon(FILE *out, const json_t *status)
     (void)snprintf(clock, sizeof clock, "%.10s %.8s", field_text(status, "time"),
                    strlen(field_text(status, "time")) > 11 ? field_text(status, "time") + 11 : "");
     const char *site = field_text(status, "site");
+    const char *demonstration = field_text(status, "demonstration");
+    if (demonstration[0]) {
+        (void)fprintf(out, "! a demonstration (%s): lamps and time are simulated\n", demonstration);
+    }
     (void)fprintf(out, "%s%s%s; clock %s; running for %s\n", site, site[0] ? ", " : "", clock,
                   field_text(status, "clock"), uptime);
     const json_t *power = json_object_get(status, "power");

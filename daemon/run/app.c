@@ -3,6 +3,7 @@
 
 #include "announce.h"
 #include "clock.h"
+#include "demonstration.h"
 #include "err.h"
 #include "log.h"
 #include "status.h"
@@ -31,10 +32,12 @@ static void tell(struct app *app, enum journal_class class, const char *kind, co
     announce(app->journal, &what, text);
 }
 
+/* first_ns: boot time */
 static void set_timer(const struct app *app, int64_t first_ns, int64_t every_ns)
 {
+    const int64_t real_ns = clock_real_ns() + first_ns - clock_boot_ns();
     const struct itimerspec when = {
-        .it_value = {.tv_sec = first_ns / CLOCK_NS_PER_S, .tv_nsec = first_ns % CLOCK_NS_PER_S},
+        .it_value = {.tv_sec = real_ns / CLOCK_NS_PER_S, .tv_nsec = real_ns % CLOCK_NS_PER_S},
         .it_interval = {.tv_sec = every_ns / CLOCK_NS_PER_S, .tv_nsec = every_ns % CLOCK_NS_PER_S},
     };
     (void)timerfd_settime(app->timer_fd, TFD_TIMER_ABSTIME, &when,
@@ -53,6 +56,7 @@ static void become_ready(struct app *app, int64_t boot_ns)
     tick_let_light(app->tick, from_ns);
     app->phase = APP_RUNNING;
     (void)sd_notify(0, "READY=1");
+    app_pace_begin(app, boot_ns);
 }
 
 static void show_status(struct app *app)
@@ -80,7 +84,7 @@ static void run_second(struct app *app, int64_t boot_ns, uint64_t expirations)
         .boot_ns = boot_ns,
         .wall_ns = clock_wall_ns(),
         .sync = clock_kernel_sync(),
-        .overruns = expirations - 1,
+        .overruns = app->is_paced ? 0 : expirations - 1,
     };
     bool is_well = tick_run(app->tick, &time);
     if (app->phase == APP_STARTING && tick_outputs_are_decided(app->tick)) {
@@ -89,11 +93,11 @@ static void run_second(struct app *app, int64_t boot_ns, uint64_t expirations)
     if (is_well) {
         (void)sd_notify(0, "WATCHDOG=1"); /* only here: a complete tick, and every worker in time */
     }
-    if (app->seconds++ % status_every == 3) {
+    if (app->seconds++ % (status_every * (uint64_t)clock_pace()) == 3) {
         show_status(app);
     }
     if (app->control) {
-        control_sweep(app->control, boot_ns);
+        control_sweep(app->control, clock_real_ns());
     }
 }
 
@@ -109,8 +113,11 @@ static int on_timer(sd_event_source *source, int fd, uint32_t events, void *cont
     int64_t boot_ns = clock_boot_ns();
     if (app->phase == APP_STOPPING) {
         stop_step(app, boot_ns);
-    } else {
+    } else if (!app->is_paced) {
         run_second(app, boot_ns, expirations);
+    } else if (app_pace_is_due(app, boot_ns)) {
+        run_second(app, boot_ns, expirations);
+        app_pace_rest(app);
     }
     return 0;
 }
@@ -121,7 +128,7 @@ static int on_control(sd_event_source *source, int fd, uint32_t events, void *co
     (void)source;
     (void)fd;
     (void)events;
-    control_dispatch(app->control, clock_boot_ns());
+    control_dispatch(app->control, clock_real_ns());
     return 0;
 }
 
@@ -135,6 +142,7 @@ static int on_stop(sd_event_source *source, const struct signalfd_siginfo *info,
     log_info("stopping after %s", info->ssi_signo == SIGTERM ? "SIGTERM" : "SIGINT");
     (void)sd_notify(0, "STOPPING=1");
     app->phase = APP_STOPPING;
+    app_pace_end(app);
     int64_t now_ns = clock_boot_ns();
     app->stop_by_ns = now_ns + stop_limit_ns;
     set_timer(app, now_ns + 1, stop_step_ns);
@@ -226,8 +234,21 @@ static void say_goodbye(struct app *app)
 int app_run(const struct app_options *options, struct config *config, struct err *err)
 {
     struct app app = {.options = options, .timer_fd = -1, .lock_fd = -1};
+    struct demonstration demonstration;
     block_signals();
-    int code = app_open(&app, config, err);
+    int code = 0;
+    if (options->pace > 0) {
+        code = demonstration_check(config, options->pace, err);
+        if (code == 0) {
+            code = demonstration_begin(&demonstration, options, config, err);
+        }
+        if (code < 0) {
+            config_free(config);
+            return code;
+        }
+        app.options = &demonstration.options;
+    }
+    code = app_open(&app, config, err);
     if (code == 0) {
         code = loop(&app, err);
         say_goodbye(&app);

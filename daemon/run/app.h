@@ -13,6 +13,8 @@
 
 #include <stdint.h>
 
+#define APP_PACE_MAX 3600.0
+
 struct config;
 struct err;
 
@@ -24,6 +26,7 @@ struct app_options {
     const char *socket_path;  /* NULL: as configured */
     const char *version;
     int64_t build_s; /* wall time of the build */
+    double pace;     /* of a demonstration, ≥ 1; 0: in earnest */
 };
 
 /* Runs until a stop. Takes over the configuration, which was loaded from options->config_path.

@@ -29,6 +29,11 @@ struct app {
     bool in_crash_loop, is_verified;
     int64_t begun_ns, stop_by_ns; /* boot times */
     uint64_t seconds;             /* ticks while running, for what is done now and then */
+    /* of a demonstration */
+    bool is_paced;
+    int64_t next_ns;        /* boot time of the next tick */
+    int64_t ticked_real_ns; /* real time of the last */
+    int64_t due_real_ns;    /* when the next should come by the pace */
 };
 
 /* "FOLDER/NAME" in the app's buffer, valid until the next call. */
@@ -42,5 +47,11 @@ void app_close(struct app *app); /* any half-opened app is fine */
  * configuration stays. What was found in the file is the caller's (config_report_free). */
 int app_reload(void *app, struct config_report *ret_report, struct err *err);
 void app_override(const struct app_options *options, struct config *config);
+
+/* app_pace.c: the ticks of a demonstration; in earnest it does nothing. */
+void app_pace_begin(struct app *app, int64_t boot_ns);
+bool app_pace_is_due(struct app *app, int64_t boot_ns); /* else it comes back by itself */
+void app_pace_rest(struct app *app);                    /* until the next tick */
+void app_pace_end(struct app *app);
 
 #endif

@@ -4,6 +4,7 @@
 
 #include "clock.h"
 #include "crashloop.h"
+#include "demonstration.h"
 #include "err.h"
 #include "journal_read.h"
 #include "log.h"
@@ -11,6 +12,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <stdio.h>
 #include <sys/file.h>
 #include <sys/stat.h>
@@ -100,11 +102,12 @@ static int64_t latest_trusted(const struct config *config)
     return latest_s;
 }
 
+/* A demonstration writes once a second of real time: the disk is not on the stage. */
 static int open_journal(struct app *app, const struct config *config, struct err *err)
 {
     const struct journal_options options = {
         .path = config->journal.path,
-        .commit_s = config->journal.commit_s,
+        .commit_s = fmax(config->journal.commit_s, app->options->pace),
         .keep_days = config->journal.keep_days,
     };
     return config->journal.path[0] ? journal_open(&options, &app->journal, err) : 0;
@@ -146,6 +149,7 @@ static int open_tick(struct app *app, struct config *config, int64_t latest_s, s
         .now_boot_ns = app->begun_ns,
         .sync = clock_kernel_sync(),
         .in_crash_loop = app->in_crash_loop,
+        .pace = app->options->pace,
     };
     return tick_create(&setup, &app->tick, err);
 }
@@ -157,6 +161,9 @@ int app_open(struct app *app, struct config *config, struct err *err)
     int code = make_folder(app->options->runtime_folder, 0755, err);
     if (code == 0) {
         code = take_lock(app, err);
+    }
+    if (code == 0 && app->options->pace > 0) {
+        demonstration_clear(app->options->runtime_folder);
     }
     if (code == 0) {
         code = write_safelists(app, config, err);

@@ -232,3 +232,13 @@ int channels_late_bus(const struct channels *channels, int64_t boot_ns)
     }
     return -1;
 }
+
+bool channels_are_behind(const struct channels *channels, int64_t boot_ns)
+{
+    for (int i = 0; i < channels->bus_count; i++) {
+        if (worker_is_behind(channels->lines[i].worker, boot_ns)) {
+            return true;
+        }
+    }
+    return false;
+}

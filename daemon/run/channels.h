@@ -41,4 +41,7 @@ void channels_send(struct channels *channels);
 /* The index of a bus whose driver exceeds its time, or −1. */
 int channels_late_bus(const struct channels *channels, int64_t boot_ns);
 
+/* Whether a worker still does what was due by then: the time of a demonstration waits for it. */
+bool channels_are_behind(const struct channels *channels, int64_t boot_ns);
+
 #endif

@@ -81,10 +81,10 @@ static int be_child(int fd, const char *path, const struct config_whole *whole)
 /* Reads until the child closes its end; false: too late, too much, or no memory. */
 static bool hear(int fd, char *data, size_t room, size_t *ret_size)
 {
-    int64_t until_ns = clock_boot_ns() + CHILD_LIMIT_S * CLOCK_NS_PER_S;
+    int64_t until_ns = clock_real_ns() + CHILD_LIMIT_S * CLOCK_NS_PER_S;
     size_t used = 0;
     for (;;) {
-        int64_t left_ms = (until_ns - clock_boot_ns()) / CLOCK_NS_PER_MS;
+        int64_t left_ms = (until_ns - clock_real_ns()) / CLOCK_NS_PER_MS;
         struct pollfd end = {.fd = fd, .events = POLLIN};
         int ready = left_ms > 0 ? poll(&end, 1, (int)left_ms) : 0;
         if (ready < 0 && errno == EINTR) {

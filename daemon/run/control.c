@@ -63,7 +63,7 @@ static void listen_for(struct control *control, struct client *client, uint32_t 
 }
 
 /* Sends what the socket takes. False: the client is gone. */
-static bool send_some(struct control *control, struct client *client, int64_t boot_ns)
+static bool send_some(struct control *control, struct client *client, int64_t real_ns)
 {
     while (client->out && client->out_sent < client->out_size) {
         ssize_t sent = send(client->fd, client->out + client->out_sent,
@@ -80,11 +80,11 @@ static bool send_some(struct control *control, struct client *client, int64_t bo
             return false;
         }
         client->out_sent += (size_t)sent;
-        client->due_ns = boot_ns + slow_ns;
+        client->due_ns = real_ns + slow_ns;
     }
     free(client->out);
     client->out = NULL;
-    client->due_ns = boot_ns + idle_ns;
+    client->due_ns = real_ns + idle_ns;
     if (client->is_leaving) {
         drop(client);
         return false;
@@ -93,7 +93,7 @@ static bool send_some(struct control *control, struct client *client, int64_t bo
 }
 
 /* Takes over text. */
-static bool answer_with(struct control *control, struct client *client, char *text, int64_t boot_ns)
+static bool answer_with(struct control *control, struct client *client, char *text, int64_t real_ns)
 {
     size_t length = text ? strlen(text) : 0;
     if (!text) {
@@ -108,8 +108,8 @@ static bool answer_with(struct control *control, struct client *client, char *te
     client->out = text;
     client->out_size = length + 1;
     client->out_sent = 0;
-    client->due_ns = boot_ns + slow_ns;
-    return send_some(control, client, boot_ns);
+    client->due_ns = real_ns + slow_ns;
+    return send_some(control, client, real_ns);
 }
 
 static bool has_line(const struct client *client)
@@ -119,26 +119,26 @@ static bool has_line(const struct client *client)
 
 /* Answers the first whole line, and no more than one: the loop looks after the tick between two
  * answers. */
-static void answer_one(struct control *control, struct client *client, int64_t boot_ns)
+static void answer_one(struct control *control, struct client *client, int64_t real_ns)
 {
     size_t size = (size_t)((char *)memchr(client->in, '\n', client->in_used) - client->in);
     char *text = control->setup.answer(control->setup.context, client->in, size);
     client->in_used -= size + 1;
     memmove(client->in, client->in + size + 1, client->in_used);
-    client->due_ns = boot_ns + idle_ns;
-    (void)answer_with(control, client, text, boot_ns);
+    client->due_ns = real_ns + idle_ns;
+    (void)answer_with(control, client, text, real_ns);
 }
 
-static void work_off(struct control *control, struct client *client, int64_t boot_ns)
+static void work_off(struct control *control, struct client *client, int64_t real_ns)
 {
     if (has_line(client)) {
-        answer_one(control, client, boot_ns);
+        answer_one(control, client, real_ns);
     } else if (client->in_used > CONTROL_LINE_MAX) {
         client->is_leaving = true;
         client->in_used = 0;
         (void)answer_with(control, client,
                           control_error(NULL, CONTROL_INVALID_REQUEST, "the request is too long"),
-                          boot_ns);
+                          real_ns);
     }
     if (client->fd >= 0 && !client->out) {
         /* A socket that can be written to brings us back for the next line; one whose peer does not
@@ -147,7 +147,7 @@ static void work_off(struct control *control, struct client *client, int64_t boo
     }
 }
 
-static void receive(struct control *control, struct client *client, int64_t boot_ns)
+static void receive(struct control *control, struct client *client, int64_t real_ns)
 {
     ssize_t got = recv(client->fd, client->in + client->in_used,
                        sizeof client->in - client->in_used, MSG_DONTWAIT);
@@ -159,23 +159,23 @@ static void receive(struct control *control, struct client *client, int64_t boot
         return;
     }
     if (client->in_used == 0) {
-        client->due_ns = boot_ns + slow_ns; /* a begun line must be finished */
+        client->due_ns = real_ns + slow_ns; /* a begun line must be finished */
     }
     client->in_used += (size_t)got;
-    work_off(control, client, boot_ns);
+    work_off(control, client, real_ns);
 }
 
-static void serve(struct control *control, struct client *client, uint32_t events, int64_t boot_ns)
+static void serve(struct control *control, struct client *client, uint32_t events, int64_t real_ns)
 {
     if (client->out && (events & EPOLLOUT)) {
-        if (!send_some(control, client, boot_ns) || client->out) {
+        if (!send_some(control, client, real_ns) || client->out) {
             return;
         }
-        work_off(control, client, boot_ns);
+        work_off(control, client, real_ns);
     } else if (!client->out && has_line(client)) {
-        work_off(control, client, boot_ns);
+        work_off(control, client, real_ns);
     } else if (!client->out && (events & (EPOLLIN | EPOLLHUP | EPOLLERR))) {
-        receive(control, client, boot_ns);
+        receive(control, client, real_ns);
     } else if (events & (EPOLLHUP | EPOLLERR)) {
         drop(client);
     }
@@ -203,7 +203,7 @@ static struct client *free_client(struct control *control)
     return NULL;
 }
 
-static void welcome(struct control *control, int64_t boot_ns)
+static void welcome(struct control *control, int64_t real_ns)
 {
     int fd = accept4(control->listen_fd, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
     if (fd < 0) {
@@ -227,27 +227,27 @@ static void welcome(struct control *control, int64_t boot_ns)
     client->events = EPOLLIN;
     client->in_used = 0;
     client->is_leaving = false;
-    client->due_ns = boot_ns + idle_ns;
+    client->due_ns = real_ns + idle_ns;
 }
 
-void control_dispatch(struct control *control, int64_t boot_ns)
+void control_dispatch(struct control *control, int64_t real_ns)
 {
     struct epoll_event events[CONTROL_CLIENTS_MAX + 1];
     int count = epoll_wait(control->epoll_fd, events, CONTROL_CLIENTS_MAX + 1, 0);
     for (int i = 0; i < count; i++) {
         struct client *client = events[i].data.ptr;
         if (!client) {
-            welcome(control, boot_ns);
+            welcome(control, real_ns);
         } else if (client->fd >= 0) {
-            serve(control, client, events[i].events, boot_ns);
+            serve(control, client, events[i].events, real_ns);
         }
     }
 }
 
-void control_sweep(struct control *control, int64_t boot_ns)
+void control_sweep(struct control *control, int64_t real_ns)
 {
     for (int i = 0; i < CONTROL_CLIENTS_MAX; i++) {
-        if (control->clients[i].fd >= 0 && boot_ns > control->clients[i].due_ns) {
+        if (control->clients[i].fd >= 0 && real_ns > control->clients[i].due_ns) {
             drop(&control->clients[i]);
         }
     }

@@ -31,11 +31,11 @@ struct control_setup {
 int control_open(const struct control_setup *setup, struct control **ret, struct err *err);
 void control_close(struct control *control); /* removes the socket; NULL is fine */
 
-/* Readable when there is work for control_dispatch. */
+/* Readable when there is work for control_dispatch. Times are real time: clients are real. */
 int control_fd(const struct control *control);
-void control_dispatch(struct control *control, int64_t boot_ns);
+void control_dispatch(struct control *control, int64_t real_ns);
 
 /* Drops clients whose time is over: call once a second. */
-void control_sweep(struct control *control, int64_t boot_ns);
+void control_sweep(struct control *control, int64_t real_ns);
 
 #endif

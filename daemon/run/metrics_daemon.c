@@ -44,6 +44,20 @@ static double uptime(const struct picture *picture, int index, int word)
     return picture->started_ns > 0 ? units_seconds(picture->boot_ns - picture->started_ns) : 0;
 }
 
+static double demonstration(const struct picture *picture, int index, int word)
+{
+    (void)index;
+    (void)word;
+    return picture->pace > 0;
+}
+
+static double pace(const struct picture *picture, int index, int word)
+{
+    (void)index;
+    (void)word;
+    return picture->pace > 0 ? picture->pace : 1;
+}
+
 static double last_tick(const struct picture *picture, int index, int word)
 {
     (void)index;
@@ -149,6 +163,9 @@ static const struct metric daemon_metrics[] = {
      ready, NULL, NULL},
     {"crash_loop", "1: it ended abnormally several times in ten minutes.", METRIC_GAUGE, crash_loop,
      NULL, NULL},
+    {"demonstration", "1: lamps and time are simulated.", METRIC_GAUGE, demonstration, NULL, NULL},
+    {"pace_ratio", "How many times as fast as real time it plays; 1 in earnest.", METRIC_GAUGE,
+     pace, NULL, NULL},
     {"uptime_seconds", "Time since its first tick.", METRIC_GAUGE, uptime, NULL, NULL},
     {"last_tick_timestamp_seconds", "Time of the tick that these values are of, by its clock.",
      METRIC_GAUGE, last_tick, NULL, NULL},

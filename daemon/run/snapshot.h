@@ -44,6 +44,7 @@ struct picture {
     bool in_crash_loop; /* the daemon ended abnormally several times running */
     int64_t started_ns; /* boot time of the first tick */
     uint64_t ticks, overruns;
+    double pace; /* of a demonstration: simulated lamps, a time of its own; 0: in earnest */
     struct powerplan_view power;
     bool has_journal;
     struct journal_status journal;

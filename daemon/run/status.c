@@ -3,6 +3,7 @@
 
 #include "air.h"
 #include "control_proto.h"
+#include "demonstration.h"
 #include "outlook.h"
 #include "parse.h"
 #include "power_words.h"
@@ -316,8 +317,13 @@ static json_t *power_json(const struct picture *picture)
 static void put_daemon(json_t *object, const struct picture *picture)
 {
     char time[32];
+    char words[DEMONSTRATION_WORDS];
     parse_format_datetime(picture->wall_ns / UNITS_NS_PER_S, picture->config->site.utc_offset_s,
                           time, sizeof time);
+    if (picture->pace > 0) {
+        demonstration_words(picture->pace, words, sizeof words);
+        json_object_set_new(object, "demonstration", json_string(words));
+    }
     json_object_set_new(object, "site", json_string(picture->config->site.name));
     json_object_set_new(object, "time", json_string(time));
     json_object_set_new(object, "clock", json_string(clocktrust_name(picture->clock.trust)));

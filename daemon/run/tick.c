@@ -52,6 +52,7 @@ int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *e
     tick->first_config = setup->config;
     tick->journal = setup->journal;
     tick->in_crash_loop = setup->in_crash_loop;
+    tick->pace = setup->pace;
     (void)snprintf(tick->resume_path, sizeof tick->resume_path, "%s", setup->resume_path);
     resume_boot_id(tick->boot_id);
     tick->clock_rules = (struct clocktrust_rules){

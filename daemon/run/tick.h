@@ -33,6 +33,7 @@ struct tick_setup {
     int64_t now_wall_ns, now_boot_ns;
     enum clock_sync sync;
     bool in_crash_loop;
+    double pace; /* of a demonstration; 0: in earnest */
 };
 
 /* Opens the channels (workers start) and takes up the saved states: those in the runtime file, or

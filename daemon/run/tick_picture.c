@@ -14,6 +14,7 @@ static void fill_picture(const struct tick *tick, const struct tick_time *time,
     picture->started_ns = tick->started_ns;
     picture->ticks = tick->ticks;
     picture->overruns = tick->overruns;
+    picture->pace = tick->pace;
     powerplan_look(tick->power, &picture->power);
     picture->has_journal = tick->journal != NULL;
     if (tick->journal) {

@@ -68,6 +68,7 @@ struct tick {
     int64_t light_from_ns; /* contacts may be closed from here on */
     int64_t started_ns, last_ns, saved_ns, days_kept_ns;
     bool has_run;
+    double pace; /* of a demonstration; 0: in earnest */
     uint64_t ticks, overruns;
 };
 

@@ -3,14 +3,13 @@
 
 #include "clock.h"
 #include "err.h"
+#include "wakeup.h"
 
 #include <errno.h>
 #include <math.h>
-#include <poll.h>
 #include <signal.h>
 #include <stdatomic.h>
 #include <stdlib.h>
-#include <sys/eventfd.h>
 #include <unistd.h>
 
 enum { WORKER_STACK = 128 * 1024 };
@@ -32,7 +31,8 @@ struct worker {
     pthread_t thread;
     int wake_fd, ended_fd;
     atomic_bool stop;
-    _Atomic int64_t due_ns; /* the thread shows itself again before this moment */
+    _Atomic int64_t due_ns;   /* the thread shows itself again before this moment */
+    _Atomic int64_t rests_ns; /* it has nothing to do until then; 0: it is at work */
     /* the thread's own */
     struct sample *samples;
     bool is_connected;
@@ -52,35 +52,25 @@ static int64_t ns_of(double seconds)
     return (int64_t)(seconds * 1e9);
 }
 
+static void expect_by(struct worker *worker, int64_t boot_ns)
+{
+    atomic_store(&worker->due_ns, boot_ns + clock_from_real_ns(ns_of(grace_s)));
+}
+
+/* Before a call of the driver. */
 static void beat(struct worker *worker, double budget_s)
 {
-    atomic_store(&worker->due_ns, clock_boot_ns() + ns_of(budget_s + grace_s));
-}
-
-static void poke(int fd)
-{
-    const uint64_t one = 1;
-    (void)!write(fd, &one, sizeof one); /* fails only when it is already set: that is enough */
-}
-
-static bool wait_for(int fd, int64_t wait_ns)
-{
-    struct timespec timeout = {.tv_sec = wait_ns / CLOCK_NS_PER_S,
-                               .tv_nsec = wait_ns % CLOCK_NS_PER_S};
-    struct pollfd poll_on = {.fd = fd, .events = POLLIN};
-    uint64_t count = 0;
-    if (ppoll(&poll_on, 1, &timeout, NULL) != 1) {
-        return false;
-    }
-    return read(fd, &count, sizeof count) == (ssize_t)sizeof count;
+    atomic_store(&worker->rests_ns, 0);
+    expect_by(worker, clock_boot_ns() + clock_from_real_ns(ns_of(budget_s)));
 }
 
 static void rest_until(struct worker *worker, int64_t until_ns)
 {
     int64_t wait_ns = until_ns - clock_boot_ns();
     if (wait_ns > 0) {
-        beat(worker, (double)wait_ns * 1e-9);
-        (void)wait_for(worker->wake_fd, wait_ns);
+        expect_by(worker, until_ns);
+        atomic_store(&worker->rests_ns, until_ns);
+        (void)wakeup_wait(worker->wake_fd, clock_to_real_ns(wait_ns));
     }
 }
 
@@ -260,7 +250,7 @@ static void *run(void *context)
     beat(worker, 2 * safe_budget_s);
     (void)worker->driver->make_safe(worker->bus, NULL); /* the tick verified it before: once more */
     worker->driver->destroy(worker->bus);
-    poke(worker->ended_fd);
+    wakeup_poke(worker->ended_fd);
     return NULL;
 }
 
@@ -308,10 +298,10 @@ static int prepare(struct worker *worker, const struct worker_setup *setup)
     worker->backoff_s = backoff_first_s;
     scan_init(&worker->scan);
     worker->random = (uint64_t)clock_boot_ns() | 1;
-    worker->wake_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
-    worker->ended_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+    worker->wake_fd = wakeup_create();
+    worker->ended_fd = wakeup_create();
     if (worker->wake_fd < 0 || worker->ended_fd < 0) {
-        return -errno;
+        return worker->wake_fd < 0 ? worker->wake_fd : worker->ended_fd;
     }
     worker->samples = calloc((size_t)setup->sensor_count + 1, sizeof *worker->samples);
     if (!worker->samples) {
@@ -342,7 +332,8 @@ int worker_start(const struct worker_setup *setup, struct worker **ret, struct e
 void worker_want(struct worker *worker, uint32_t epoch, const double *values)
 {
     if (mailbox_want(&worker->mailbox, epoch, values)) {
-        poke(worker->wake_fd);
+        atomic_store(&worker->rests_ns, 0);
+        wakeup_poke(worker->wake_fd);
     }
 }
 
@@ -359,7 +350,7 @@ struct scan *worker_scan(struct worker *worker)
 
 void worker_wake(struct worker *worker)
 {
-    poke(worker->wake_fd);
+    wakeup_poke(worker->wake_fd);
 }
 
 bool worker_is_late(const struct worker *worker, int64_t boot_ns)
@@ -367,11 +358,16 @@ bool worker_is_late(const struct worker *worker, int64_t boot_ns)
     return boot_ns > atomic_load(&worker->due_ns);
 }
 
+bool worker_is_behind(const struct worker *worker, int64_t boot_ns)
+{
+    return atomic_load(&worker->rests_ns) <= boot_ns;
+}
+
 void worker_ask_end(struct worker *worker)
 {
     if (worker) {
         atomic_store(&worker->stop, true);
-        poke(worker->wake_fd);
+        wakeup_poke(worker->wake_fd);
     }
 }
 
@@ -381,7 +377,7 @@ bool worker_end(struct worker *worker, double timeout_s)
         return true;
     }
     worker_ask_end(worker);
-    if (!wait_for(worker->ended_fd, ns_of(timeout_s))) {
+    if (!wakeup_wait(worker->ended_fd, ns_of(timeout_s))) {
         (void)pthread_detach(worker->thread);
         return false;
     }

@@ -41,6 +41,9 @@ void worker_wake(struct worker *worker);
 /* True when a call of the driver takes longer than its contract allows: the watchdog's question. */
 bool worker_is_late(const struct worker *worker, int64_t boot_ns);
 
+/* True while there is something left to do that was due by then: a read, a write, a connection. */
+bool worker_is_behind(const struct worker *worker, int64_t boot_ns);
+
 /* Ending in two steps, so that several workers end side by side. The thread makes its outputs safe,
  * closes the bus and ends. worker_end waits at most timeout_s; false: the driver hangs, and the
  * worker is left behind with its memory. Both accept NULL. */
