@@ -209,7 +209,7 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
     (void)url;
     (void)version;
     (void)upload;
-    (void)upload_size;
+    *upload_size = 0; /* a body is refused at the first call */
     if (!visitor) {
         return MHD_NO;
     }

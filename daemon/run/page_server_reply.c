@@ -52,7 +52,7 @@ bool page_reply(struct MHD_Connection *connection, struct page_answer *answer)
         answer->size = 0;
     }
     struct MHD_Response *response = MHD_create_response_from_buffer(
-        answer->size, (void *)(uintptr_t)answer->text, /* it is not written to */
+        answer->size, (void *)answer->text, /* it is not written to */
         answer->owned ? MHD_RESPMEM_MUST_FREE : MHD_RESPMEM_PERSISTENT);
     if (!response) {
         free(answer->owned);
