@@ -2,9 +2,11 @@
 /* `lampwarden survey`: light maps of a fixture at several heights, and the height to choose. */
 #include "survey_parts.h"
 
+#include "client.h"
 #include "err.h"
 #include "options.h"
 #include "parse.h"
+#include "survey_live.h"
 #include "units.h"
 #include "verb.h"
 
@@ -23,6 +25,7 @@ struct words {
     const char *target, *hours, *ceiling, *evenness, *highest, *step, *price, *sensor_error, *plot;
     struct survey_source source;
     bool wants_json;
+    struct survey_live_words live;
 };
 
 static int read_wish(const struct words *words, struct height_wish *wish)
@@ -180,37 +183,54 @@ static int work(const struct words *words, struct surveys *surveys, int argc, ch
     return code == VERB_OK && words->plot ? plot(surveys, words->plot) : code;
 }
 
-static int run(int argc, char **argv)
+/* The number of files, or −1 after saying what is wrong. */
+static int read_words(struct words *words, int argc, char **argv)
 {
-    struct words words = {0};
+    struct survey_live_words *live = &words->live;
     const struct verb_option table[] = {
-        {"target", 0, &words.target, NULL},
-        {"hours", 0, &words.hours, NULL},
-        {"ceiling", 0, &words.ceiling, NULL},
-        {"evenness", 0, &words.evenness, NULL},
-        {"highest", 0, &words.highest, NULL},
-        {"step", 0, &words.step, NULL},
-        {"price", 0, &words.price, NULL},
-        {"record", 0, &words.source.record, NULL},
-        {"config", 'c', &words.source.config, NULL},
-        {"fixture", 0, &words.source.fixture, NULL},
-        {"plot", 0, &words.plot, NULL},
-        {"sensor-error", 0, &words.sensor_error, NULL},
-        {"json", 0, NULL, &words.wants_json},
+        {"target", 0, &words->target, NULL},
+        {"hours", 0, &words->hours, NULL},
+        {"ceiling", 0, &words->ceiling, NULL},
+        {"evenness", 0, &words->evenness, NULL},
+        {"highest", 0, &words->highest, NULL},
+        {"step", 0, &words->step, NULL},
+        {"price", 0, &words->price, NULL},
+        {"record", 0, &words->source.record, NULL},
+        {"config", 'c', &words->source.config, NULL},
+        {"fixture", 0, &words->source.fixture, NULL},
+        {"plot", 0, &words->plot, NULL},
+        {"sensor-error", 0, &words->sensor_error, NULL},
+        {"live", 0, &live->space, NULL},
+        {"grid", 0, &live->grid, NULL},
+        {"spacing", 0, &live->spacing, NULL},
+        {"margin", 0, &live->margin, NULL},
+        {"height", 0, &live->height, NULL},
+        {"output", 'o', &live->output, NULL},
+        {"sensor", 0, &live->sensor, NULL},
+        {"watts", 0, &live->watts, NULL},
+        {"settle", 0, &live->settle, NULL},
+        {"samples", 0, &live->samples, NULL},
+        {"patience", 0, &live->patience, NULL},
+        {"socket", 0, &live->socket_path, NULL},
+        {"one-way", 0, NULL, &live->is_one_way},
+        {"force", 0, NULL, &live->overwrites},
+        {"yes", 0, NULL, &live->says_yes},
+        {"json", 0, NULL, &words->wants_json},
         {NULL, 0, NULL, NULL},
     };
     const int files = verb_options(NAME, table, argc, argv, HEIGHT_MAPS_MAX);
-    if (files < 0) {
-        return VERB_USAGE;
-    }
-    if (files == 0) {
-        return verb_usage(NAME, "it takes one file for each hanging height");
-    }
+    live->wants_json = words->wants_json;
+    live->fixture = words->source.fixture;
+    return files;
+}
+
+static int report(const struct words *words, int count, char **paths)
+{
     struct surveys *surveys = calloc(1, sizeof *surveys);
     if (!surveys) {
         return verb_fail(NAME, VERB_FAILED, "no memory for the maps");
     }
-    const int code = work(&words, surveys, files, argv + 1);
+    const int code = work(words, surveys, count, paths);
     for (int i = 0; i < surveys->map_count; i++) {
         lightmap_free(&surveys->maps[i]);
     }
@@ -218,11 +238,50 @@ static int run(int argc, char **argv)
     return code;
 }
 
+/* Walked to its end, the map is reported like any other. */
+static int run_live(struct words *words)
+{
+    char path[SURVEY_LIVE_PATH_MAX];
+    char *paths[] = {path};
+    bool is_whole = false;
+    if (!words->live.socket_path) {
+        words->live.socket_path = CLIENT_DEFAULT_SOCKET;
+    }
+    const int code = survey_live(&words->live, path, &is_whole);
+    return code == VERB_OK && is_whole ? report(words, 1, paths) : code;
+}
+
+static int run(int argc, char **argv)
+{
+    struct words words = {0};
+    const struct survey_live_words *live = &words.live;
+    const int files = read_words(&words, argc, argv);
+    if (files < 0) {
+        return VERB_USAGE;
+    }
+    if (live->space) {
+        return files == 0
+                   ? run_live(&words)
+                   : verb_usage(NAME, "--live makes its own file: no '%s' beside it", argv[1]);
+    }
+    if (live->grid || live->spacing || live->margin || live->height || live->output ||
+        live->sensor || live->watts || live->settle || live->samples || live->patience ||
+        live->socket_path || live->is_one_way || live->overwrites || live->says_yes) {
+        return verb_usage(NAME, "--grid, --height, --output and the like belong to --live SPACE");
+    }
+    if (files == 0) {
+        return verb_usage(NAME, "it takes one file for each hanging height");
+    }
+    return report(&words, files, argv + 1);
+}
+
 const struct verb verb_survey = {
     .name = NAME,
     .summary = "light maps over the canopy: how much, how even, how high to hang the fixture",
     .help =
         "usage: lampwarden survey FILE... [OPTION...]\n"
+        "       lampwarden survey --live SPACE --grid 9x5 --spacing 15cm --height 60cm "
+        "[OPTION...]\n"
         "\n"
         "Reads one light map for each hanging height of a fixture and says for each: mean with its "
         "standard error,\n"
@@ -250,6 +309,25 @@ const struct verb verb_survey = {
         "(common practice, no source). Do not look into the lamp; wear eye protection under "
         "bright or narrow-band light.\n"
         "\n"
+        "--live makes such a file: it walks you, or a rig that sends an Enter for each point, over "
+        "the grid with the space's\n"
+        "own light sensor, which the running daemon reads. Enter measures, once the reading has "
+        "come to rest; b goes back, r\n"
+        "measures the last point again, s skips, a number goes to that point, q ends. Every point "
+        "is on the disk before the\n"
+        "next: after q, Ctrl-C, a lost sensor, daemon or terminal the same command goes on. Points "
+        "wait while the lamps are\n"
+        "not where the first one found them: hold them first (lampwarden hold). The report follows "
+        "the last point.\n"
+        "\n"
+        "While its sensor is carried, the daemon counts that light for the plants' day, dims above "
+        "the stage's ceiling, and\n"
+        "without a meter takes the dark for an LED driver that has tripped. Another light sensor "
+        "on a bus, not in\n"
+        "ppfd_sensors, misleads nobody: name it by --sensor. Without a terminal, and with --json, "
+        "each event is a line on\n"
+        "stdout.\n"
+        "\n"
         "  --target MOL       light of a day that the plants shall have; default 14\n"
         "  --hours H          hours of light a day; default 16\n"
         "  --ceiling UMOL     highest PPFD anywhere on the canopy; default none\n"
@@ -274,7 +352,26 @@ const struct verb verb_survey = {
         "for the terminal\n"
         "  --json             the answer as JSON\n"
         "\n"
-        "example: lampwarden survey at40.csv at60.csv at80.csv --target 13 --hours 16 --ceiling "
-        "400\n",
+        "With --live:\n"
+        "  --grid CxR         columns and rows of points, 2x2 or more, 10000 points at most\n"
+        "  --spacing LENGTH   between them, as 15cm, 6in, or 15cmx20cm across and along\n"
+        "  --margin LENGTH    of the outermost points from the walls; default 0cm\n"
+        "  --height LENGTH    of the fixture above the canopy, as 60cm or 24in\n"
+        "  -o, --output FILE  default SPACE_HEIGHT.csv, as lettuce_60cm.csv\n"
+        "  --force            begins a file anew that is there\n"
+        "  --one-way          every row from the left; default to and fro, the shortest way\n"
+        "  --sensor NAME      which light sensor is carried; default the space's only one\n"
+        "  --fixture NAME     what the file says they are; default the space's fixtures\n"
+        "  --watts W          of the fixtures meanwhile; default their meters, or dimming curves\n"
+        "  --settle LENGTH    readings younger than this after Enter do not count; default 3s\n"
+        "  --samples N        that have to agree; default 5\n"
+        "  --patience LENGTH  a point that waits longer ends it; default 2min, at a terminal "
+        "never\n"
+        "  --yes              does not wait for Enter before the first point\n"
+        "  --socket PATH      control socket; default " CLIENT_DEFAULT_SOCKET "\n"
+        "\n"
+        "examples: lampwarden survey at40.csv at60.csv at80.csv --target 13 --hours 16 --ceiling "
+        "400\n"
+        "          lampwarden survey --live lettuce --grid 9x5 --spacing 15cm --height 60cm\n",
     .run = run,
 };

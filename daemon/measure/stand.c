@@ -19,7 +19,7 @@ bool stand_is_level(double level, double wanted)
 static void afresh(struct stand *stand, double now_s)
 {
     settle_begin(&stand->settle, now_s);
-    stand->last_s = stand->since_s = now_s;
+    stand->last_s = now_s;
     stand->is_begun = true;
 }
 
@@ -51,19 +51,11 @@ enum stand_state stand_look(struct stand *stand, const struct stand_sight *sight
     }
     const enum stand_state state = judge(stand, sight);
     stand->last_s = sight->now_s;
-    if (state != stand->state) {
-        stand->since_s = sight->now_s;
-    }
     if (state == STAND_UNUSABLE || state == STAND_MOVED) {
         settle_begin(&stand->settle, sight->now_s);
     }
     stand->state = state;
     return state;
-}
-
-double stand_waits_s(const struct stand *stand)
-{
-    return stand->last_s - stand->since_s;
 }
 
 int stand_samples(const struct stand *stand)

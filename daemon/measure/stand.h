@@ -35,7 +35,6 @@ struct stand {
     double level; /* of the lamps: what was wanted, or what they stand at */
     bool is_free; /* any level will do, but one */
     double last_s;
-    double since_s; /* it has been in this state since */
     enum stand_state state;
     bool is_begun;  /* something was seen */
     bool is_steady; /* when done: at rest, else taken as it is after rules.most_s */
@@ -45,9 +44,6 @@ struct stand {
 void stand_begin(struct stand *stand, const struct settle_rules *rules, double level);
 
 enum stand_state stand_look(struct stand *stand, const struct stand_sight *sight);
-
-/* For how long it has waited in this state. */
-double stand_waits_s(const struct stand *stand);
 
 /* Readings that count so far, rules.samples at most. */
 int stand_samples(const struct stand *stand);

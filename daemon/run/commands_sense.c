@@ -5,6 +5,7 @@
 #include "clock.h"
 #include "err.h"
 #include "sense.h"
+#include "units.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -20,7 +21,8 @@ enum control_code commands_sense(struct commands *commands, const json_t *params
         (void)err_fail(err, EAGAIN, "the daemon has only just started; ask again");
         return CONTROL_FAILED;
     }
-    *ret = json_pack("{s:o}", "sensors", sense_json(picture));
+    *ret = json_pack("{s:f,s:o}", "uptime_s", units_seconds(picture->boot_ns - picture->started_ns),
+                     "sensors", sense_json(picture));
     snapshot_release(snapshot, picture);
     return CONTROL_OK;
 }

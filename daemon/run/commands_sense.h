@@ -3,7 +3,7 @@
  * The installer's methods: what the sensors say, and who answers on a bus. Parts of the table in
  * commands.c.
  *
- *   sense       {}                → {sensors}: see sense.h
+ *   sense       {}                → {uptime_s, sensors}: see sense.h; their ages count at uptime_s
  *   scan_start  {bus, from?, to?}  → the answer of scan; its `scan` is the number of this scan
  *   scan        {bus, scan, seen?} → {scan, running, from, to, next, found, reason}: news; `found`
  *               holds {address, garbled, words} behind the first `seen`. Unasked for 5 s it ends
