@@ -98,7 +98,7 @@ int live_file_read(struct live_file *file, bool is_one_way, struct walk *walk,
     if (rc == 0) {
         rc = fileio_read(file->path, BYTES_MAX, &text, NULL, err);
     }
-    if (rc < 0) {
+    if (!text) {
         return rc;
     }
     file->head = cut_head(text);
