@@ -19,7 +19,7 @@ install_packages $page_packages ||
 install_packages libcmocka-dev
 install_packages clang clang-format clang-tidy cppcheck shellcheck universal-ctags python3 \
     python3-pymodbus python3-serial-asyncio socat strace sqlite3 procps gcovr mandoc bsdextrautils \
-    libglpk-dev gnuplot-nox datamash python3-numpy prometheus ||
+    libglpk-dev gnuplot-nox chromium chromium-driver python3-selenium curl datamash python3-numpy prometheus ||
     echo "some test tools could not be installed: what needs them will say that it was skipped" >&2
 
 # The kernel tests: QEMU, Debian's kernel and (debootstrap) a small Debian for the unit; 300 MB the first time.

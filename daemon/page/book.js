@@ -7,7 +7,8 @@ import {nights} from "./nights.js";
 import {account, daySentence, events, hours, lamps, month} from "./records.js";
 import {civil, longDate, name} from "./words.js";
 
-const STEP_MS = 300000; /* of the daemon's time, between two readings of the running day */
+const STEP_MS = 60000; /* of the daemon's time, between two readings of the running day */
+const PAST_MS = 1800000; /* … and of the days before it */
 const LEAST_MS = 8000; /* of ours: a demonstration runs faster */
 const DAY_MS = 86400000;
 
@@ -21,6 +22,7 @@ export class Book {
     this.space = names[0];
     this.day = null; /* null: the one that runs */
     this.read = {at: -Infinity, ours: -Infinity, day: null};
+    this.past = {at: -Infinity, of: null};
     this.charts = new DayCharts();
     this.heading = h("h2", {id: "book"}, "");
     this.trouble = h("p", {class: "remark", role: "status", hidden: true});
@@ -73,13 +75,21 @@ export class Book {
     const {space, day} = this;
     this.read = {at: civil(this.status.time), ours: performance.now(), day: this.today()};
     const query = day ? {space, day} : {space};
-    const [its, minutes, plan, days, dark] = await Promise.allSettled([ask("/day.json", query), ask("/minutes.json", query),
-      day ? null : ask("/plan.json", {space}), ask("/days.json", {space, count: 30}), ask("/nights.json", {space, count: 30})]);
+    const [its, minutes, plan] = await Promise.allSettled([ask("/day.json", query), ask("/minutes.json", query),
+      day ? null : ask("/plan.json", {space})]);
     if (space !== this.space || day !== this.day) return; /* another page was turned to meanwhile */
     const failed = [its, minutes].find((one) => one.status === "rejected");
     say(this.trouble, failed ? `From the journal: ${failed.reason.message}` : "");
     show(this.trouble, Boolean(failed));
     if (its.status === "fulfilled") this.showDay([its.value].flat()[0], minutes.value, plan.value);
+    if (this.past.of !== space + this.read.day || Math.abs(this.read.at - this.past.at) >= PAST_MS) this.loadPast();
+  }
+
+  async loadPast() {
+    const {space} = this;
+    this.past = {at: this.read.at, of: space + this.read.day};
+    const [days, dark] = await Promise.allSettled([ask("/days.json", {space, count: 30}), ask("/nights.json", {space, count: 30})]);
+    if (space !== this.space) return;
     this.fillSlot("month", days, (value) => month((value.days || value).filter((one) => one.is_closed !== false), (one) => this.open(this.space, one)));
     this.fillSlot("nights", dark, (value) => nights(value));
   }

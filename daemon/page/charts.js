@@ -54,7 +54,8 @@ export function runs(minutes) {
 }
 
 export function runWords(all) {
-  const long = all.filter((run) => run.to - run.from >= 5 * MINUTE_MS).slice(0, 14);
+  const isLong = (run) => run.to - run.from >= 5 * MINUTE_MS;
+  const long = all.filter(all.length > 8 ? isLong : () => true).slice(0, 14);
   const words = long.map((run) => `${clock(run.from)}–${run.to % DAY_MS ? clock(run.to) : "24:00"} ${limiter(run.limiter).words}`);
   const rest = all.length - long.length;
   if (rest > 0) words.push(`${rest} shorter ${rest === 1 ? "stretch" : "stretches"}`);

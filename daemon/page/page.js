@@ -14,6 +14,7 @@ const SHOWN_ALARMS = 3;
 const main = document.getElementById("main");
 const mark = document.getElementById("mark");
 const moment = document.getElementById("moment");
+const calm = document.getElementById("calm");
 const linkLine = document.getElementById("link");
 
 let screen = null; /* strips, alarms, book; made with the first picture */
@@ -53,7 +54,7 @@ function tellNews(list) {
   const now = new Map(list.map(([space, text]) => [`${space} ${text}`.replace(/[\d.,]+/g, "#"), `${space} ${text}`]));
   const fresh = [...now].filter(([key]) => !screen.told.has(key)).map(([, words]) => words);
   screen.told = new Set(now.keys());
-  if (fresh.length) say(screen.news, `Alarm: ${fresh.join("; ")}`);
+  if (fresh.length) say(screen.news, `Alarm: ${fresh.map((words) => words.trim()).join("; ")}`);
 }
 
 function showAlarms(status) {
@@ -63,11 +64,8 @@ function showAlarms(status) {
   if (words === screen.alarmWords) return;
   screen.alarmWords = words;
   const item = ([space, text]) => h("li", {}, h("span", {class: "sign", "aria-hidden": "true"}, "!"), " ",
-    space ? h("b", {}, space + ": ") : null, text);
-  if (!list.length) {
-    screen.alarms.replaceChildren(h("p", {class: "calm"}, "No alarms"));
-    return;
-  }
+    space ? h("b", {}, space + ":") : null, text);
+  show(screen.alarms, list.length > 0);
   const rest = list.slice(SHOWN_ALARMS);
   screen.alarms.replaceChildren(h("ul", {}, list.slice(0, SHOWN_ALARMS).map(item)),
     ...(rest.length ? [h("details", {}, h("summary", {}, `${rest.length} more`), h("ul", {}, rest.map(item)))] : []));
@@ -112,6 +110,7 @@ function showLink() {
     say(linkLine, isStale && link.way === "lost" ? "No connection: what stands here is the server’s last summary." : "Connecting…");
     return;
   }
+  say(calm, isStale ? "Alarms not known" : alarmsOf(latest).length ? "" : "No alarms");
   const way = link.way === "events" ? "Live" : "Asked every 5 s";
   say(linkLine, isStale ? `Connection lost. What stands here is of ${clock(civil(latest.time), true)}, ${ageWords()} old.` : way);
 }
@@ -120,14 +119,22 @@ function onStatus(status) {
   if (!status.is_ready) return;
   latest = status;
   const names = status.spaces.map((space) => space.space).join("\n");
-  if (screen === null || screen.names !== names) screen = make(status);
+  if (screen === null || screen.names !== names) {
+    screen = make(status);
+    performance.mark("strips");
+    const made = screen;
+    requestAnimationFrame(() => setTimeout(() => { /* the first screen comes before the curves below it */
+      made.isDrawn = true;
+      made.book.update(latest);
+    }));
+  }
   say(mark, status.demonstration ? `Demonstration: ${status.demonstration}` : "");
   show(mark, Boolean(status.demonstration));
   showMoment();
   showLink();
   showAlarms(status);
   showStrips();
-  screen.book.update(status);
+  if (screen.isDrawn) screen.book.update(status);
   refreshPlans(status);
 }
 

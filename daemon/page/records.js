@@ -35,7 +35,7 @@ export function account(day) {
   const bar = (row) => s("svg", {class: "gauge piece", "aria-hidden": "true"},
     s("rect", {x: pct(row.from / most), y: 2, width: pct(Math.abs(row.width ?? row.mol) / most), height: 16,
       fill: row.fill === "target" ? "none" : `url(#${row.fill})`, class: row.fill === "target" ? "outline" : "run"}));
-  return table(`From target to light given, ${MOL}`, ["", "mol", ""],
+  return table(`From target to light given, ${MOL}`, ["part", "mol", "of the target"],
     rows.map((row) => [row.words, number(row.mol, 2), bar(row)]), ["", "figure", "wide"]);
 }
 

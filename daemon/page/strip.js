@@ -103,7 +103,7 @@ export class Strip {
   update(space, time, plan, ageWords) {
     say(this.state, (ageWords ? "Last known: " : "") + sentence(space, time, plan));
     const next = nextSwitch(space, time, plan);
-    say(this.switching, next ? `${next[0]} ${clock(next[1])}, in ${duration(next[2])}` : "");
+    say(this.switching, next ? `${next[0]} ${clock(next[1])}${ageWords ? "" : `, in ${duration(next[2])}`}` : "");
     show(this.sign, space.faults.length > 0);
     const isMeant = space.target_mol > 0;
     this.rule.replaceChildren(...(isMeant ? [molRule(space)] : []));

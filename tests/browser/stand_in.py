@@ -43,7 +43,7 @@ class Moment:
         self.lock = threading.Lock()
         self.day = (datetime.date.fromisoformat(day) - EPOCH).days
         self.spaces = [row[0] for row in self.ask("SELECT name FROM space WHERE name <> '' ORDER BY id")]
-        self.state, self.ticks, self.silent, self.extra = "day", 0, False, []
+        self.state, self.ticks, self.silent, self.extra, self.has_charts = "day", 0, False, [], True
         row = self.ask("SELECT begin_s, utc_offset_s FROM day WHERE light_day = ? LIMIT 1", self.day)[0]
         self.begin_s, self.offset_s = row
         self.set_hour(hour)
@@ -130,7 +130,7 @@ class Moment:
             answer["faults"] = ["bus line1 is not connected: Connection refused"]
         if self.state == "waiting":
             for space in spaces:
-                space.update(state="dark: the first stage begins in 3 days", stage=None, stage_day=3, phase="waiting",
+                space.update(state="dark: the first stage begins in 3 days", stage=None, stage_day=3, phase="waiting", ppfd_umol=0.0, lamp_umol=0.0,
                              light_day=None, level=0.0, limiter="night", target_mol=0.0, delivered_mol=0.0,
                              forecast_mol=0.0, even_pace_mol=None, missing_mol={}, until_on_s=-1, until_off_s=-1)
         answer["faults"] += self.extra
@@ -264,6 +264,7 @@ class Page(BaseHTTPRequestHandler):
     def control(self, moment, query):
         moment.state = query.get("state", moment.state)
         moment.silent = query.get("silent", "no") == "yes"
+        moment.has_charts = query.get("charts", "yes") == "yes"
         moment.extra = [query["alarm"]] if "alarm" in query else []
         if "hour" in query:
             moment.set_hour(float(query["hour"]))
@@ -290,7 +291,7 @@ class Page(BaseHTTPRequestHandler):
         path = "/index.html" if path == "/" else path
         folder = self.server.charts if path.startswith("/dygraph.") else self.server.page
         file = folder / path[1:].replace("dygraph.", "dygraph.min.")
-        if "/" in path[1:] or not file.is_file():
+        if "/" in path[1:] or not file.is_file() or (folder == self.server.charts and not moment.has_charts):
             self.give("there is no such page", "text/plain", 404)
             return
         body = file.read_text()
