@@ -22,8 +22,7 @@ struct words {
     bool wants_json;
 };
 
-/* "1.2x0.6m", "1.2m x 60cm": a side without a unit has that of the other. */
-static int read_area(const char *text, double *ret_m2)
+int power_read_area(const char *verb, const char *text, double *ret_m2)
 {
     struct err err;
     char first[24];
@@ -32,7 +31,7 @@ static int read_area(const char *text, double *ret_m2)
     const char *cross = strchr(text, 'x');
     const size_t length = cross ? (size_t)(cross - text) : 0;
     if (!cross || length == 0 || length + 4 > sizeof first) {
-        return verb_usage(NAME, "--area: \"%s\" is not two sides, as 1.2x0.6m", text);
+        return verb_usage(verb, "--area: \"%s\" is not two sides, as 1.2x0.6m", text);
     }
     (void)snprintf(first, sizeof first, "%.*s", (int)length, text);
     if (strchr("0123456789.", first[length - 1])) {
@@ -41,7 +40,7 @@ static int read_area(const char *text, double *ret_m2)
     }
     if (parse_length(first, 0.01, 1000, &width_m, &err) < 0 ||
         parse_length(cross + 1, 0.01, 1000, &depth_m, &err) < 0) {
-        return verb_usage(NAME, "--area: %s", err.text);
+        return verb_usage(verb, "--area: %s", err.text);
     }
     *ret_m2 = width_m * depth_m;
     return VERB_OK;
@@ -71,7 +70,7 @@ static int read_light(const struct words *words, struct power_report *report)
         return read_map(words->map, report);
     }
     if (code == VERB_OK && words->area) {
-        code = read_area(words->area, &report->area_m2);
+        code = power_read_area(NAME, words->area, &report->area_m2);
         report->canopy_umol_s = report->area_m2 * space_configured_umol(&report->space->rules);
     }
     return code;

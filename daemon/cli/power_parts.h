@@ -44,6 +44,10 @@ static inline double power_umol_per_j(const struct efficacy_row *row, double ful
     return full_umol_s * row->share / row->watts;
 }
 
+/* "1.2x0.6m", "1.2m x 60cm" of --area: a side without a unit has that of the other. VERB_OK, or
+ * VERB_USAGE after saying what is wrong. */
+int power_read_area(const char *verb, const char *text, double *ret_m2);
+
 /* A map of all fixtures together: its photons, at its own level, stand for the space's at full
  * light. Looks whether both agree. */
 struct lightmap;

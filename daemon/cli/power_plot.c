@@ -12,7 +12,7 @@
 #include <string.h>
 
 #define WIDTH       800
-#define PART        330 /* pixels of each of the two */
+#define PART        350 /* pixels of each of the two */
 #define STAGES_MOST 6   /* more would hide the curve */
 
 static const struct {
@@ -146,8 +146,9 @@ int power_plot(const void *context, const char *path, struct err *err)
     (void)fprintf(plot.script,
                   " noenhanced\nset lmargin 11\nset rmargin 4\n%sset xrange [0:100]\n"
                   "set xlabel \"level, %% of full light\"\nset grid lc rgb '#bbbbbb'\n"
-                  "set key %s\n%s",
-                  is_text ? "" : "set bmargin 6\n", is_text ? "below" : "bmargin center horizontal",
+                  "set key %s\nset offsets 0, 0, graph 0.06, 0\n%s",
+                  is_text ? "" : "set bmargin 6.5\n",
+                  is_text ? "below" : "bmargin center horizontal samplen 2",
                   is_text ? "" : "set multiplot layout 2,1\n");
     plot_power(&plot, report);
     plot_efficacy(&plot, report);

@@ -104,11 +104,11 @@ static int panel_columns(const struct survey *survey)
     return survey->count > 1 ? 2 : 1;
 }
 
-/* One panel for each map, and one for the heights. */
+/* One panel for each map, and one for the heights where there are several. */
 static int panel_rows(const struct survey *survey)
 {
     const int columns = panel_columns(survey);
-    return (survey->count + columns) / columns;
+    return survey->count == 1 ? 1 : (survey->count + columns) / columns;
 }
 
 static void plot_maps(struct gnuplot *plot, const struct survey *survey)
@@ -165,7 +165,9 @@ int survey_plot(const struct survey *survey, const char *output, struct err *err
         plot_heights(&plot);
     } else {
         plot_maps(&plot, survey);
-        plot_heights(&plot);
+        if (survey->count > 1) {
+            plot_heights(&plot);
+        }
         (void)fputs("unset multiplot\n", plot.script);
     }
     return gnuplot_end(&plot, err);

@@ -13,10 +13,14 @@
 #include <string.h>
 
 #define SAMPLES       200
-#define WIDTH         800
-#define UPPER         420 /* pixels of the curve's part */
-#define LOWER         230
 #define LEAST_PERCENT 0.5 /* of the residuals' axis: smaller ones are not blown up */
+
+/* Pixels of the picture, of the curve's part and of the residuals'. */
+struct size {
+    int width, upper, lower;
+};
+static const struct size wide = {800, 450, 250};
+static const struct size narrow = {580, 400, 235};
 
 static double first_drive(const struct sweep_picture *picture)
 {
@@ -98,7 +102,8 @@ static void plot_curve(struct gnuplot *plot, const struct sweep_picture *picture
                   "set y2label \"PPFD at the canopy, µmol m⁻² s⁻¹\"\n"
                   "set key %s\nset grid lc rgb '#bbbbbb'\n",
                   -0.03 * picture->full_umol, 1.06 * picture->full_umol,
-                  plot->is_text ? "below" : "bmargin center horizontal");
+                  plot->is_text ? "below"
+                                : "bmargin center horizontal samplen 3 width -1 font ',12'");
     if (plot->is_text) { /* it would stand across the frame */
         (void)fputs("unset y2label\n", script);
     }
@@ -121,8 +126,7 @@ static void plot_curve(struct gnuplot *plot, const struct sweep_picture *picture
                     script);
     }
     if (has_ceiling) {
-        (void)fprintf(script, ", NaN with lines ls 2 title \"drive ceiling %.3g %%\"",
-                      100 * ceiling);
+        (void)fprintf(script, ", NaN with lines ls 2 title \"ceiling %.3g %%\"", 100 * ceiling);
     }
     (void)fputs("\nunset arrow 1\n", script);
 }
@@ -156,11 +160,13 @@ int sweep_picture_draw(const void *context, const char *path, struct err *err)
 {
     const struct sweep_picture *picture = context;
     const bool has_readings = picture->reading_count > 0;
-    const int height = UPPER + (has_readings ? LOWER : 0);
+    const struct size *size = picture->is_narrow ? &narrow : &wide;
+    const int height = size->upper + (has_readings ? size->lower : 0);
+    const bool is_text = strcmp(path, "-") == 0;
     struct gnuplot plot;
     double worst = 0;
     double rms = 0;
-    const int rc = gnuplot_begin(&plot, path, WIDTH, strcmp(path, "-") == 0 ? UPPER : height, err);
+    const int rc = gnuplot_begin(&plot, path, size->width, is_text ? size->upper : height, err);
     if (rc < 0) {
         return rc;
     }
@@ -171,15 +177,16 @@ int sweep_picture_draw(const void *context, const char *path, struct err *err)
     write_title(&plot, picture);
     /* both parts have one drive axis */
     (void)fputs("set lmargin 11\nset rmargin 10\n", plot.script);
-    (void)fputs(plot.is_text ? "" : "set bmargin 5\n", plot.script);
+    (void)fputs(plot.is_text ? "" : "set bmargin 6.5\n", plot.script);
     if (has_readings && !plot.is_text) {
         (void)fprintf(plot.script, "set multiplot\nset origin 0, %g\nset size 1, %g\n",
-                      (double)LOWER / height, (double)UPPER / height);
+                      (double)size->lower / height, (double)size->upper / height);
     }
     plot_curve(&plot, picture);
     if (has_readings) {
         if (!plot.is_text) {
-            (void)fprintf(plot.script, "set origin 0, 0\nset size 1, %g\n", (double)LOWER / height);
+            (void)fprintf(plot.script, "set origin 0, 0\nset size 1, %g\n",
+                          (double)size->lower / height);
         }
         plot_residuals(&plot, worst, rms);
     }

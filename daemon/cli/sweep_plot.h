@@ -10,11 +10,14 @@
 #include "dimcurve.h"
 #include "measured.h"
 
+#include <stdbool.h>
+
 struct err;
 
 struct sweep_picture {
     const char *fixture, *note; /* note: when and by what, for the title; "": nothing */
     const struct dimcurve *curve;
+    bool is_narrow;       /* to stand beside a table */
     double full_umol;     /* PPFD at the canopy of level 1 */
     double drive_ceiling; /* NaN, or 1: none to show */
     int reading_count;    /* 0: the curve alone, without the lower part */

@@ -173,7 +173,7 @@ if command -v gnuplot >/dev/null; then
     done
     sed 's/^drive_ceiling.*//; s/^ppfd_full/drive_ceiling = 0.85;\n&/' "$work/hand.record" >"$work/low_a.record"
     sweep 0 --record "$work/low_a.record" --plot "$work/curve.svg"
-    grep -q 'drive ceiling 85 %' "$work/curve.svg" || fail "the drive ceiling is not in the picture"
+    grep -q 'ceiling 85 %' "$work/curve.svg" || fail "the drive ceiling is not in the picture"
     grep -q 'Dimming curve of low_a, ' "$work/curve.svg" || fail "the name is not as it was given"
     sweep 0 --record "$work/low_a.record" --plot -
     says 'light, % of full light\|residual, 0.23 % at most'

@@ -31,6 +31,7 @@ writes lead --current 2 --length 30m --output 48
 writes breaker --current 1.3 --inrush 60
 writes breaker --current 1.3
 writes power "$source/etc/demo.conf" lettuce
+writes sheet lettuce -c "$source/etc/demo.conf" --map "$source/tests/data/maps/at60.csv"
 writes survey "$source"/tests/data/maps/*.csv --target 14 --hours 16
 writes survey "$source/tests/data/maps/at40.csv"
 writes sweep --from "$source/tests/data/sweep/lettuce.csv"
