@@ -52,7 +52,7 @@ static void plot_stages(struct gnuplot *plot, const struct power_report *report)
         (void)snprintf(title, sizeof title, "stage %s, %.0f %%", report->stages[i].stage->name,
                        100 * day->level);
         (void)fprintf(plot->script,
-                      ", $stages every ::%d::%d using 1:2 with points pt %d ps 1.6 lc "
+                      ", $stages every ::%d::%d using 1:2 with points pt %d ps 1.2 lc "
                       "rgb '%s' title ",
                       i, i, stage_marks[shown].point, stage_marks[shown].colour);
         gnuplot_quote(plot, title);

@@ -4,6 +4,7 @@
 
 #include "config.h"
 #include "options.h"
+#include "record.h"
 #include "units.h"
 #include "verb.h"
 
@@ -12,30 +13,6 @@
 #include <string.h>
 
 #define NAME "survey"
-
-/* A record is a part of a fixture's group: the rest that a configuration needs stands around it. */
-static const char record_config[] =
-    "site = { utc_offset = \"+00:00\"; };\n"
-    "buses = ( { name = \"room\"; driver = \"bench\"; } );\n"
-    "outputs = ( { name = \"dim\"; bus = \"room\"; kind = \"dim\"; },\n"
-    "  { name = \"contact\"; bus = \"room\"; kind = \"switch\"; } );\n"
-    "stages = ( { name = \"any\"; days = 0; lights_on = \"06:00\"; day_length_h = 16.0;\n"
-    "  target_mol = 10.0; } );\n"
-    "spaces = ( { name = \"any\"; fixtures = [ \"lamp\" ]; stages = [ \"any\" ];\n"
-    "  start = \"2026-01-01\"; } );\n"
-    "fixtures = ( { name = \"lamp\"; dim = \"dim\"; switch = \"contact\";\n"
-    "@include \"%s\"\n"
-    "} );\n";
-
-static int load_record(const char *path, struct config **ret, struct config_report *report)
-{
-    char text[sizeof record_config + 512];
-    const char *slash = strrchr(path, '/');
-    const int length =
-        snprintf(text, sizeof text, record_config, slash ? slash + 1 : path); /* beside the path */
-    return length < (int)sizeof text ? config_load_text(path, text, (size_t)length, ret, report)
-                                     : -1;
-}
 
 static const struct fixture_rules *find_fixture(const struct config *config, const char *name)
 {
@@ -68,14 +45,15 @@ static int load(const struct survey_source *source, struct survey *survey)
     const char *path = source->record ? source->record : source->config;
     const char *name = source->fixture ? source->fixture : survey->fixture;
     int code = VERB_OK;
-    const int rc = source->record ? load_record(path, &config, &report)
+    const int rc = source->record ? record_load(path, &config, &report)
                                   : config_load_guarded(path, &config, &report);
     if (rc < 0) {
         (void)fputs(report.text ? report.text : "", stderr);
         code = verb_fail(NAME, VERB_BAD_CONFIG, "%s is not a sound %s", path,
                          source->record ? "fixture record" : "configuration");
     } else {
-        const struct fixture_rules *rules = find_fixture(config, source->record ? "lamp" : name);
+        const struct fixture_rules *rules =
+            find_fixture(config, source->record ? RECORD_FIXTURE : name);
         if (rules) {
             take(rules, source->record ? path : name, survey);
         } else {

@@ -1,30 +1,14 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/*
- * A fixture record is read by the configuration's own reader, as the fixture of a configuration
- * that is made for it: what the daemon would refuse is refused here, with the same words.
- */
-#include "config.h"
+/* What a fixture record that was written before has kept. */
 #include "err.h"
 #include "parse.h"
+#include "record.h"
 #include "sweep_parts.h"
 #include "units.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define PATH_MOST 256
-
-static const char head[] =
-    "site = { utc_offset = \"+00:00\"; };\n"
-    "buses = ( { name = \"none\"; driver = \"bench\"; } );\n"
-    "outputs = ( { name = \"dim\"; bus = \"none\"; kind = \"dim\"; },\n"
-    "  { name = \"contact\"; bus = \"none\"; kind = \"switch\"; } );\n"
-    "stages = ( { name = \"stage\"; days = 0; lights_on = \"06:00\"; day_length_h = 1.0; "
-    "target_mol = 0.01; } );\n"
-    "spaces = ( { name = \"space\"; fixtures = [ \"fixture\" ]; stages = [ \"stage\" ]; start = "
-    "\"2000-01-01\"; } );\n"
-    "fixtures = ( { name = \"fixture\"; dim = \"dim\"; switch = \"contact\";\n";
 
 /* The first line of a report, which names file, line, place and value. */
 static int refuse(const char *path, const struct config_report *report, struct err *err)
@@ -37,15 +21,8 @@ static int refuse(const char *path, const struct config_report *report, struct e
 
 static int load(const char *path, struct config **ret, struct err *err)
 {
-    char text[sizeof head + PATH_MOST + 32];
-    const char *slash = strrchr(path, '/');
-    const char *name = slash ? slash + 1 : path;
     struct config_report report = {0};
-    if (strlen(path) >= PATH_MOST || strpbrk(path, "\"\n")) {
-        return err_fail(err, EINVAL, "%.64s: the name is too long, or has quotes in it", path);
-    }
-    const int size = snprintf(text, sizeof text, "%s@include \"%s\"\n} );\n", head, name);
-    int rc = config_load_text(path, text, (size_t)size, ret, &report);
+    int rc = record_load(path, ret, &report);
     if (rc < 0) {
         rc = refuse(path, &report, err);
     }
