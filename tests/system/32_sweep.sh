@@ -152,6 +152,11 @@ for a, b in zip(again["curve"] + again["readings"], first["curve"] + first["read
     for key in set(a) & {"drive", "level", "watts", "residual"}:
         assert a[key] == b[key] or abs(a[key] - b[key]) < 1e-2 * (10 if key == "watts" else 0.01), (key, a, b)
 CHECK
+# A great many readings: every third is kept, and the record is still one.
+awk 'BEGIN { print "drive,ppfd_umol"; for (i = 0; i < 700; i++) printf "%.4f,%.2f\n", i / 699, 400 * i / 699 }' >"$work/many.csv"
+sweep 0 --from "$work/many.csv" --output "$work/many.record"
+sweep 0 --record "$work/many.record" --json
+grep -o '"residual"' "$work/sweep.txt" | wc -l | grep -qx 234 || fail "not 234 of 700 readings: $(cat "$work/sweep.txt")"
 sed '/readings = (/,/^  );/d' "$work/hand.record" >"$work/old.record"
 sweep 1 --record "$work/old.record"
 says 'old.record keeps no readings'

@@ -12,6 +12,7 @@
 #include "fileio.h"
 #include "lamprig.h"
 #include "near.h"
+#include "record.h"
 
 #include <errno.h>
 #include <math.h>
@@ -270,6 +271,18 @@ static void check_record(void)
     assert_non_null(strstr(text, "\ncommissioned = \"2026-11-20\";\ncommissioned_c = "));
     assert_non_null(strstr(text, "  readings = (\n    { drive = "));
     free(text);
+    struct config *config = NULL;
+    struct config_report report = {0};
+    if (record_load(path, &config, &report) < 0) {
+        fail_msg("%s", report.text);
+    }
+    const struct config_fixture *lamp = &config->fixtures[0];
+    assert_int_equal(config->spaces[0].rules.ageing.commissioned, 20777); /* 2026-11-20 */
+    assert_near(lamp->commissioned_c, run.finding.result.warm_c, 0.06);
+    assert_int_equal(lamp->measured.reading_count, run.finding.result.count);
+    assert_near(lamp->measured.ceiling_margin, 0.05, 1e-9);
+    config_report_free(&report);
+    config_free(config);
     (void)unlink(path);
     (void)rmdir(folder);
 }
