@@ -2,13 +2,17 @@
 /* lampwarden day: what the plants received on a light day, and why not more. */
 #include "verb.h"
 
+#include "config.h"
+#include "day_parts.h"
 #include "err.h"
 #include "journal_option.h"
 #include "journal_read.h"
 #include "options.h"
 #include "parse.h"
 #include "report.h"
+#include "units.h"
 
+#include <errno.h>
 #include <langinfo.h>
 #include <stdint.h>
 #include <string.h>
@@ -27,8 +31,9 @@ struct choice {
 
 struct options {
     struct journal_option journal;
-    const char *space; /* NULL: all */
-    const char *date;  /* NULL: the latest */
+    const char *space;       /* NULL: all */
+    const char *date;        /* NULL: the latest */
+    const char *html, *plot; /* NULL: not asked for */
     enum form form;
 };
 
@@ -109,21 +114,137 @@ static int print_day(struct journal_reader *reader, const char *space, int64_t l
     return result;
 }
 
-static int print_all(struct journal_reader *reader, const struct options *options, struct err *err)
+static int print_all(struct journal_reader *reader, const struct options *options,
+                     const struct choice *choice, struct err *err)
 {
-    struct choice choice = {0};
-    int result = find_days(reader, options, &choice, err);
-    if (result == 0 && options->form == FORM_CSV) {
+    int result = 0;
+    if (options->form == FORM_CSV) {
         report_csv_header(stdout);
     }
-    for (int i = 0; i < choice.count && result == 0; i++) {
+    for (int i = 0; i < choice->count && result == 0; i++) {
         if (i > 0 && options->form == FORM_TEXT) {
             (void)putchar('\n');
         }
-        result = print_day(reader, choice.spaces[i].name, choice.spaces[i].light_day, options->form,
-                           err);
+        result = print_day(reader, choice->spaces[i].name, choice->spaces[i].light_day,
+                           options->form, err);
     }
     return result;
+}
+
+/* What a page or a picture is made of. */
+struct drawing {
+    struct journal_reader *reader;
+    const struct options *options;
+    const struct choice *choice;
+    struct config *config; /* for limits; NULL: none are shown */
+};
+
+/* The lowest of the space's fixtures. */
+static struct day_limits limits_of(const struct config *config, const char *space)
+{
+    struct day_limits limits = {UNITS_NONE, UNITS_NONE};
+    for (int s = 0; config && s < config->space_count; s++) {
+        const struct space_rules *rules = &config->spaces[s].rules;
+        for (int f = 0; strcmp(config->spaces[s].name, space) == 0 && f < rules->fixture_count;
+             f++) {
+            const struct heat_rules *heat = &rules->fixtures[f].heat;
+            if (heat->is_watched) {
+                limits.from_c = fmin(limits.from_c, heat->from_c); /* the known one */
+                limits.trip_c = fmin(limits.trip_c, heat->trip_c);
+            }
+        }
+    }
+    return limits;
+}
+
+static int make_sheet(const struct drawing *drawing, int index, struct day_sheet *ret,
+                      struct err *err)
+{
+    const char *space = drawing->choice->spaces[index].name;
+    const int rc =
+        day_sheet_make(drawing->reader, space, drawing->choice->spaces[index].light_day, ret, err);
+    if (rc == 0) {
+        ret->limits = limits_of(drawing->config, space);
+    }
+    return rc;
+}
+
+static int fill_page(FILE *out, const void *context, struct err *err)
+{
+    const struct drawing *drawing = context;
+    struct html html;
+    char title[80];
+    int rc = 0;
+    for (int i = 0; i < drawing->choice->count && rc == 0; i++) {
+        struct day_sheet sheet = {0};
+        rc = make_sheet(drawing, i, &sheet, err);
+        if (rc == 0 && i == 0) {
+            report_title(sheet.report, title, sizeof title);
+            html_begin(&html, out, title, day_style);
+        }
+        if (rc == 0) {
+            day_section(&html, &sheet);
+        }
+        day_sheet_free(&sheet);
+    }
+    if (rc == 0) {
+        html_end(&html);
+    }
+    return rc;
+}
+
+static int draw_plot(const struct drawing *drawing, struct err *err)
+{
+    struct day_sheet sheet = {0};
+    if (drawing->choice->count > 1) {
+        return err_fail(err, EINVAL, "a picture shows one space: name it with --space");
+    }
+    int rc = make_sheet(drawing, 0, &sheet, err);
+    if (rc == 0) {
+        rc = day_chart(&sheet, drawing->options->plot, err);
+    }
+    day_sheet_free(&sheet);
+    return rc;
+}
+
+/* Without a sound configuration there are days, but no limits beside them. */
+static struct config *load_limits(const struct options *options)
+{
+    struct config *config = NULL;
+    struct config_report report = {0};
+    if (options->journal.journal && !options->journal.config) {
+        return NULL; /* another's journal has other lamps */
+    }
+    if (config_load_guarded(options->journal.config ? options->journal.config : VERB_DEFAULT_CONFIG,
+                            &config, &report) != 0) {
+        config = NULL;
+    }
+    config_report_free(&report);
+    return config;
+}
+
+static int draw_all(struct journal_reader *reader, const struct options *options,
+                    const struct choice *choice, struct err *err)
+{
+    struct drawing drawing = {
+        .reader = reader, .options = options, .choice = choice, .config = load_limits(options)};
+    int rc = options->plot ? draw_plot(&drawing, err) : 0;
+    if (rc == 0 && options->html) {
+        rc = html_write(options->html, fill_page, &drawing, err);
+    }
+    config_free(drawing.config);
+    return rc;
+}
+
+static int tell(struct journal_reader *reader, const struct options *options, struct err *err)
+{
+    struct choice choice = {0};
+    const int rc = find_days(reader, options, &choice, err);
+    if (rc != 0) {
+        return rc;
+    }
+    return options->html || options->plot ? draw_all(reader, options, &choice, err)
+                                          : print_all(reader, options, &choice, err);
 }
 
 /* Returns VERB_OK or VERB_USAGE. */
@@ -135,6 +256,8 @@ static int read_options(int argc, char **argv, struct options *ret)
         {"space", 's', &ret->space, NULL},
         {"json", 0, NULL, &as_json},
         {"csv", 0, NULL, &as_csv},
+        {"html", 0, &ret->html, NULL},
+        {"plot", 0, &ret->plot, NULL},
         {"journal", 0, &ret->journal.journal, NULL},
         {"config", 'c', &ret->journal.config, NULL},
         {NULL, 0, NULL, NULL},
@@ -145,6 +268,10 @@ static int read_options(int argc, char **argv, struct options *ret)
     }
     if (as_json && as_csv) {
         return verb_usage("day", "one of --json and --csv");
+    }
+    if ((as_json || as_csv) && (ret->html || ret->plot)) {
+        return verb_usage("day", "--html and --plot write a file of their own: not with --json or "
+                                 "--csv");
     }
     ret->form = as_json ? FORM_JSON : as_csv ? FORM_CSV : FORM_TEXT;
     ret->date = words > 0 ? argv[1] : NULL;
@@ -170,7 +297,7 @@ static int run(int argc, char **argv)
         return code;
     }
     struct err err;
-    if (print_all(reader, &options, &err) != 0) {
+    if (tell(reader, &options, &err) != 0) {
         code = verb_fail("day", VERB_FAILED, "%s", err.text);
     }
     journal_reader_close(reader);
@@ -180,36 +307,71 @@ static int run(int argc, char **argv)
 const struct verb verb_day = {
     .name = "day",
     .summary = "what the plants received on a light day, what it cost, and why anything was short",
-    .help = "usage: lampwarden day [DATE] [OPTION...]\n"
-            "\n"
-            "Reads the journal and reports on one light day of every space: a summary, the mol "
-            "account\n"
-            "(what was delivered and who took the rest), a table of hours, a chart, the events.\n"
-            "A finished day's lamp light stands beside the cheapest possible in hindsight, when "
-            "its sun and\n"
-            "its prices are known, and beside the same light at one level through the window.\n"
-            "Neither knows a power limit of all spaces, and its soft price is in no cost.\n"
-            "DATE is the day on which the light day began, as 2026-11-02, or 'yesterday': the "
-            "light day\n"
-            "before the latest. Without DATE: the latest light day.\n"
-            "\n"
-            "options:\n"
-            "  -s, --space NAME    this space only\n"
-            "      --json          one JSON object a line and space; names carry their units; "
-            "null: not known.\n"
-            "                      cost is of all energy, lamp_cost of the lamp light alone; "
-            "bound_cost is the\n"
-            "                      least that the target could have cost in lamp light, "
-            "even_cost that of\n"
-            "                      the light given at one level\n"
-            "      --csv           the minutes as CSV with a header line\n" JOURNAL_OPTION_HELP
-            "  -h, --help          this text\n"
-            "\n"
-            "examples:\n"
-            "  lampwarden day\n"
-            "  lampwarden day 2026-11-02 --space lettuce\n"
-            "  lampwarden day yesterday --csv > yesterday.csv\n"
-            "\n"
-            "exit codes: 0 done, 1 no such day or journal, 2 wrong usage, 3 wrong configuration\n",
+    .help =
+        "usage: lampwarden day [DATE] [OPTION...]\n"
+        "\n"
+        "Reads the journal and reports on one light day of every space: a summary, the mol "
+        "account\n"
+        "(what was delivered and who took the rest), a table of hours, a chart, the events.\n"
+        "A finished day's lamp light stands beside the cheapest possible in hindsight, when "
+        "its sun and\n"
+        "its prices are known, and beside the same light at one level through the window.\n"
+        "Neither knows a power limit of all spaces, and its soft price is in no cost.\n"
+        "DATE is the day on which the light day began, as 2026-11-02, or 'yesterday': the "
+        "light day\n"
+        "before the latest. Without DATE: the latest light day.\n"
+        "\n"
+        "options:\n"
+        "  -s, --space NAME    this space only\n"
+        "      --json          one JSON object a line and space; names carry their units; "
+        "null: not known.\n"
+        "                      cost is of all energy, lamp_cost of the lamp light alone; "
+        "bound_cost is the\n"
+        "                      least that the target could have cost in lamp light, "
+        "even_cost that of\n"
+        "                      the light given at one level\n"
+        "      --csv           the minutes as CSV with a header line; empty: not known\n"
+        "      --html FILE     one page with charts in one file, for the browser and for paper; "
+        "'-': to\n"
+        "                      standard output. Charts need gnuplot; the limits of heatsinks "
+        "are those of\n"
+        "                      the configuration\n"
+        "      --plot FILE     the course of the day as FILE.svg or FILE.png, '-': in "
+        "characters\n" JOURNAL_OPTION_HELP "  -h, --help          this text\n"
+        "\n"
+        "Columns of --csv: time (the minute's begin), space, light_day, ppfd_umol (median of the "
+        "readings), lamp_umol,\n"
+        "daylight_umol (means; umol m-2 s-1), level, drive (0 to 1; of the first fixture), limiter "
+        "(who "
+        "ruled longest),\n"
+        "heatsink_c (the hottest), air_c, humidity_percent, watts (mean), delivered_mol, "
+        "target_mol (of "
+        "the day, at\n"
+        "the minute's end), price_per_kwh, quality (good, suspect, stale, lost: the worst of the "
+        "light "
+        "readings).\n"
+        "Keys of --json: space, light_day, stage, stage_day, is_closed, utc_offset_s, target_mol, "
+        "delivered_mol,\n"
+        "lamp_mol, daylight_mol, bridged_mol (estimated), to_come_mol, surplus_mol, missing_mol, "
+        "reach_mol (the most\n"
+        "without faults), feasible, missed (below 98 % of a target in reach), met (less than 0.05 "
+        "mol "
+        "missing), why\n"
+        "(the limiter that took most), energy_kwh, cost, lamp_cost, bound_cost, even_cost, "
+        "currency, "
+        "lights_on,\n"
+        "lights_off, switch_operations, heatsink_max_c, heat_trips, driver_trips, measured_s, "
+        "bridged_s, lost_s, night\n"
+        "(in a word: see 'lampwarden days'), night_dose_umol_m2, night_possible_umol_m2, "
+        "night_longest_s, night_breaks,\n"
+        "short_mol{limiter: mol}, ageing, hours[], nights[] (see 'lampwarden nights'), events[].\n"
+        "\n"
+        "examples:\n"
+        "  lampwarden day\n"
+        "  lampwarden day 2026-11-02 --space lettuce\n"
+        "  lampwarden day yesterday --csv > yesterday.csv\n"
+        "  lampwarden day yesterday --space lettuce --html lettuce.html\n"
+        "\n"
+        "exit codes: 0 done, 1 no such day or journal, 2 wrong usage, 3 wrong configuration\n",
     .run = run,
 };

@@ -6,32 +6,28 @@
 
 #include <inttypes.h>
 
-enum { GIVEN = 3 };
-
 void report_lines(const struct report *report, struct report_lines *ret)
 {
     const struct journal_day *day = &report->day;
     const struct account *account = &day->summary.account;
-    static const char *const given[GIVEN] = {"delivered by the lamps", "delivered by daylight",
-                                             "still to come"};
-    double parts[GIVEN + LIMITER_COUNT] = {
+    static const char *const given[REPORT_MISSING] = {"delivered by the lamps",
+                                                      "delivered by daylight", "still to come"};
+    double parts[REPORT_MISSING + LIMITER_COUNT] = {
         day->summary.integral.lamp_mol, day->summary.integral.daylight_mol, account->to_come_mol};
-    int64_t shown[GIVEN + LIMITER_COUNT];
+    int64_t shown[REPORT_MISSING + LIMITER_COUNT];
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
-        parts[GIVEN + i] = account->missing_mol[i];
+        parts[REPORT_MISSING + i] = account->missing_mol[i];
     }
-    report_round(parts, GIVEN + LIMITER_COUNT, shown);
+    report_round(parts, REPORT_MISSING + LIMITER_COUNT, shown);
     *ret = (struct report_lines){.count = 0};
-    for (unsigned i = 0; i < GIVEN + LIMITER_COUNT; i++) {
-        const bool is_missing = i >= GIVEN;
-        const enum limiter limiter = is_missing ? (enum limiter)(i - GIVEN) : LIMITER_COUNT;
+    for (unsigned i = 0; i < REPORT_MISSING + LIMITER_COUNT; i++) {
+        const bool is_missing = i >= REPORT_MISSING;
         ret->together += shown[i];
         if (shown[i] != 0 || i == 0) {
-            ret->lines[ret->count++] =
-                (struct report_line){.words = is_missing ? words_missing(limiter) : given[i],
-                                     .is_missing = is_missing,
-                                     .limiter = limiter,
-                                     .hundredths = shown[i]};
+            ret->lines[ret->count++] = (struct report_line){
+                .part = is_missing ? REPORT_MISSING : (enum report_part)i,
+                .words = is_missing ? words_missing((enum limiter)(i - REPORT_MISSING)) : given[i],
+                .hundredths = shown[i]};
         }
     }
     ret->target = llround(report_finite(account->target_mol) * 100);
@@ -62,7 +58,7 @@ void report_account(const struct report *report, bool is_utf8, FILE *out)
     for (int i = 0; i < account.count; i++) {
         const struct report_line *line = &account.lines[i];
         char words[64];
-        (void)snprintf(words, sizeof words, "%s%s", line->is_missing ? "missing: " : "",
+        (void)snprintf(words, sizeof words, "%s%s", line->part == REPORT_MISSING ? "missing: " : "",
                        line->words);
         say_line(&page, words, line->hundredths);
     }

@@ -54,6 +54,15 @@ static bool is_like(const struct report *report, int a, int b)
            report_span_limiter(left) == report_span_limiter(right);
 }
 
+int report_hour_end(const struct report *report, int first, int end)
+{
+    int next = first + 1;
+    while (next < end && is_like(report, first, next)) {
+        next++;
+    }
+    return next;
+}
+
 /* Who ruled longest. An hour that is half night and half lit is no broken night: there it is who
  * ruled the light, and for how long if there is room. */
 void report_ruler(const struct report_span *span, char *buffer, size_t size)
@@ -139,16 +148,13 @@ void report_hours(const struct report *report, bool is_utf8, FILE *out)
                "kWh\n");
     bool is_next_day = false;
     for (int first = begin; first < end;) {
-        int last = first;
-        while (last + 1 < end && is_like(report, first, last + 1)) {
-            last++;
-        }
+        const int next = report_hour_end(report, first, end);
         if (!is_next_day && report_is_next_day(report, report_edge_s(report, first))) {
             is_next_day = true;
             say(&page, "  next day\n");
         }
-        say_hour(&page, first, last);
-        first = last + 1;
+        say_hour(&page, first, next - 1);
+        first = next;
     }
 }
 

@@ -40,10 +40,11 @@ struct report {
 
 /* The mol account as it is shown: lines that add up to target and surplus, in hundredths of a mol,
  * rounded so that what is printed adds up. */
+enum report_part { REPORT_LAMPS, REPORT_DAYLIGHT, REPORT_TO_COME, REPORT_MISSING };
+
 struct report_line {
+    enum report_part part;
     const char *words; /* "delivered by the lamps", "heat foldback" */
-    bool is_missing;
-    enum limiter limiter; /* of what is missing; LIMITER_COUNT: given, or still to come */
     int64_t hundredths;
 };
 
@@ -93,6 +94,10 @@ char report_letter(enum limiter limiter);
 
 /* Who ruled an hour, as the table of hours says it. */
 void report_ruler(const struct report_span *span, char *buffer, size_t size);
+
+/* The hour behind those from `first` on that say the same, before `end`: dark under one limiter, or
+ * without a record. */
+int report_hour_end(const struct report *report, int first, int end);
 
 /* Where hour i begins and the one before it ends; the light day may cut the first and the last. */
 int64_t report_edge_s(const struct report *report, int hour);
