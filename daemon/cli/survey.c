@@ -244,10 +244,18 @@ static int run_live(struct words *words)
     char path[SURVEY_LIVE_PATH_MAX];
     char *paths[] = {path};
     bool is_whole = false;
+    struct height_wish wish;
+    struct sidebyside_terms terms;
     if (!words->live.socket_path) {
         words->live.socket_path = CLIENT_DEFAULT_SOCKET;
     }
-    const int code = survey_live(&words->live, path, &is_whole);
+    int code = read_wish(words, &wish); /* nobody walks an hour towards a wrong word */
+    if (code == VERB_OK) {
+        code = read_terms(words, &terms);
+    }
+    if (code == VERB_OK) {
+        code = survey_live(&words->live, path, &is_whole);
+    }
     return code == VERB_OK && is_whole ? report(words, 1, paths) : code;
 }
 

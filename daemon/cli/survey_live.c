@@ -141,11 +141,11 @@ static int check_light(const struct live *live)
     }
     return verb_fail(
         LIVE_NAME, VERB_FAILED,
-        "%s gives no light to measure (%s); to light it: lampwarden hold %s 75%% --for "
-        "1h%s",
-        live->daemon.space, sight->state[0] ? sight->state : sight->unusable, live->daemon.space,
-        sight->is_night ? " --break-night, which can keep short-day plants from "
-                          "flowering"
+        "%s gives no light to measure (%s); to light it%s: lampwarden hold %s 75%% --for 1h%s",
+        live->daemon.space, sight->state[0] ? sight->state : sight->unusable,
+        sight->is_night ? " all the same" : "", live->daemon.space,
+        sight->is_night ? " --break-night (light in a protected night can keep short-day plants "
+                          "from flowering)"
                         : "");
 }
 
@@ -163,7 +163,10 @@ static void warn(const struct live *live, double length_s)
                  10 * ceil(length_s / 600 + 1));
     } else if (sight->hold_left_s < length_s) {
         parse_format_duration(sight->hold_left_s, left, sizeof left);
-        live_say(live, "! The lamps are held for another %s; this may take longer.", left);
+        live_say(
+            live,
+            "! The lamps are held for another %s; this may take longer, hold them again in time.",
+            left);
     }
     if (sight->is_night) {
         live_say(live, "! It is night: this light counts as a night break, and can keep short-day "

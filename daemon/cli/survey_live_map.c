@@ -69,7 +69,7 @@ static void print_axis(const struct live *live, const struct window *columns, bo
 
 static void print_key(bool is_wide, bool is_part)
 {
-    (void)printf("%*s%s%s. The front is below.\n", MARGIN, "",
+    (void)printf("%*s%s%s. Front below.\n", MARGIN, "",
                  is_wide ? "µmol m⁻² s⁻¹; [ ] here, · open, – left out"
                          : "X here, o measured, · open, – left out",
                  is_part ? "; a part of it" : "");

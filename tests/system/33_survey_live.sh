@@ -68,6 +68,8 @@ grid='--grid 3x2 --spacing 15cm --height 60cm'
     says 'has 1000000 points; 10000 at most'
     survey 2 lettuce --grid 9 --spacing 15cm --height 60cm
     says "'9' is not like 9x5"
+    survey 2 lettuce $grid --target much
+    says 'target: "much" is not a number'
     survey 2 lettuce --grid 3x2 --spacing 15cm
     says 'needs --height'
     survey 2 lettuce --spacing 15cm --height 60cm
