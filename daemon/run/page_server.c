@@ -317,8 +317,3 @@ void page_server_stop(struct page_server *server)
     MHD_stop_daemon(server->daemon);
     server_free(server);
 }
-
-const char *page_missing(void)
-{
-    return "";
-}

@@ -26,8 +26,3 @@ void page_server_stop(struct page_server *server)
 {
     (void)server;
 }
-
-const char *page_missing(void)
-{
-    return "this program was built without libmicrohttpd (Debian: libmicrohttpd-dev)";
-}

@@ -1,9 +1,10 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: Apache-2.0
-"""Browsers that mean no good: hostile_browser.py suite|stall PORT
+"""Browsers that mean no good: hostile_browser.py suite|stall|hammer PORT
 
 suite: one kind after the other, beside stalled ones that hold most places; after each kind an honest browser must
-get its status at once. stall: holds eight half-open connections until the server ends them.
+get its status at once. stall: holds eight half-open connections until the server ends them. hammer: asks for the status
+for 20 s as fast as it is answered, and prints how often that was a second.
 Status codes after RFC 9110 (405: 15.5.6, 413: 15.5.14, 421: 15.5.20, 503: 15.6.4), 304 after 13.1.2.
 """
 import http.client
@@ -274,5 +275,17 @@ def stall():
         time.sleep(0.02)
 
 
+def hammer():
+    line = http.client.HTTPConnection("127.0.0.1", PORT, timeout=5)
+    began = time.monotonic()
+    count = 0
+    while time.monotonic() - began < 20:
+        line.request("GET", "/status.json")
+        answer = line.getresponse()
+        check(answer.status == 200 and answer.read(), "the status", answer.status)
+        count += 1
+    print("%.0f" % (count / (time.monotonic() - began)))
+
+
 if __name__ == "__main__":
-    {"suite": suite, "stall": stall}[sys.argv[1]]()
+    {"suite": suite, "stall": stall, "hammer": hammer}[sys.argv[1]]()

@@ -1,0 +1,93 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# The real daemon on the demonstration in the middle of its day, with the page. rss_mb: VmRSS in 10^6 bytes with four
+# live streams, after every path was asked for each space. status_per_s: how often one browser on this computer gets the
+# status over one connection. late_ms and late_attack_ms: how long after its moment, 10 ms behind the full second, the
+# tick's timer was read at the worst of 20 ticks, with four live streams, and beside that browser, eight half-open
+# connections and another reading the day's minutes without a pause; seen by strace, which adds to both.
+# figures: page.rss_mb page.status_per_s page.late_ms page.late_attack_ms
+set -eu
+cmake --build "$1" --target lampwardend lampwarden-bench >&2
+bin=$1/bin
+browser=$2/tests/support/hostile_browser.py
+work=$(mktemp -d)
+processes=
+stop() {
+    for process in $processes; do
+        kill "$process" 2>/dev/null || true
+        wait "$process" 2>/dev/null || true
+    done
+    rm -rf "$work"
+}
+trap stop EXIT
+trap 'exit 130' INT TERM
+
+# wait_for FILE WORDS PROCESS: until the words are in the file, for at most 20 s
+wait_for() {
+    tries=0
+    until grep -q "$2" "$1"; do
+        tries=$((tries + 1))
+        if [ $tries -ge 200 ] || ! kill -0 "$3" 2>/dev/null; then
+            echo "no \"$2\" in 20 s:" >&2
+            cat "$1" >&2
+            exit 1
+        fi
+        sleep 0.1
+    done
+}
+
+"$bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench" 2>&1 &
+bench=$!
+processes="$processes $bench"
+wait_for "$work/bench" "ready on" "$bench"
+port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench")
+page=$(python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])')
+sed -e "s/port = 1502/port = $port/" -e "s/port = 8414/port = $page/" \
+    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '-9 days' +%F)\"/" \
+    -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
+    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(date -u -d '-2 hours' +%H:00)\"/" \
+    -e 's/path = "[^"]*journal.db";/path = ""; commit_s = 1.0;/' \
+    "$2/etc/demo.conf" >"$work/demo.conf"
+"$bin/lampwardend" --config "$work/demo.conf" --journal "$work/journal.db" --socket "$work/control" \
+    --runtime "$work" --state "$work/state" >"$work/log" 2>&1 &
+daemon=$!
+processes="$daemon $processes"
+wait_for "$work/log" "started; every output was verified" "$daemon"
+sleep 5
+
+for _ in 1 2 3 4; do
+    curl -sN -o /dev/null "http://127.0.0.1:$page/live" &
+    processes="$processes $!"
+done
+ask() { curl -s -o /dev/null "http://127.0.0.1:$page$1"; }
+for space in lettuce basil chrysanthemum; do
+    for path in day minutes days nights plan; do
+        ask "/$path.json?space=$space"
+    done
+done
+for path in / /page.js /page.css /dygraph.js /events.json /metrics /status.json; do
+    ask "$path"
+done
+
+# worst_late FILE: of strace's lines, whose time is that of the call's return
+worst_late() {
+    awk -F '[ .]' '/= 8$/ { late = ("0." $2) * 1000 - 10; if (late > worst) worst = late } END { printf "%.2f", worst }' "$1"
+}
+# watch FILE: the main thread's reads of eight bytes, of its timer, for 20 s
+watch() {
+    timeout 20 strace -q -ttt -e trace=read -e read=none -p "$daemon" -o "$1.all" 2>/dev/null || true
+    grep '\\0\\0\\0\\0\\0\\0\\0", 8' "$1.all" >"$1" || true
+}
+watch "$work/calm"
+awk '$1 == "VmRSS:" { printf "page.rss_mb %.2f MB\n", $2 * 1024 / 1e6 }' "/proc/$daemon/status"
+
+python3 "$browser" stall "$page" >/dev/null &
+processes="$processes $!"
+(while :; do ask "/minutes.json?space=lettuce"; done) &
+processes="$processes $!"
+python3 "$browser" hammer "$page" >"$work/rate" &
+hammer=$!
+watch "$work/attack"
+wait "$hammer"
+printf 'page.status_per_s %s 1/s\n' "$(cat "$work/rate")"
+printf 'page.late_ms %s ms\npage.late_attack_ms %s ms\n' "$(worst_late "$work/calm")" "$(worst_late "$work/attack")"
