@@ -130,8 +130,9 @@ static const char *last_line(char *text)
 static int run(const struct gnuplot *plot, char *complaint, size_t size, struct err *err)
 {
     char name[] = "gnuplot";
+    char option[] = "-d"; /* a person's own settings do not move what is drawn here */
     char *script = strdup(plot->path);
-    char *const argv[] = {name, script, NULL};
+    char *const argv[] = {name, option, script, NULL};
     int pipe_fds[2];
     posix_spawn_file_actions_t actions;
     pid_t child = 0;

@@ -122,7 +122,7 @@ static void plot_maps(struct gnuplot *plot, const struct survey *survey)
                    survey->fixture[0] ? survey->fixture : "Light over the canopy", step);
     gnuplot_quote(plot, title);
     (void)fprintf(plot->script,
-                  "\nset view map\nset pm3d interpolate 4,4\nset size ratio -1\n"
+                  " noenhanced\nset view map\nset pm3d interpolate 4,4\nset size ratio -1\n"
                   "set cbrange [0:%g]\nset cblabel \"PPFD, µmol m⁻² s⁻¹\"\n"
                   "set xlabel \"x, cm\"\nset ylabel \"y, cm\"\n"
                   "set cntrparam levels incremental %g,%g,%g\nunset clabel\nunset key\n",

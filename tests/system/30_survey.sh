@@ -98,6 +98,12 @@ if command -v gnuplot >/dev/null; then
     for word in 'PPFD, µmol m' 'x, cm' 'y, cm' 'height above the canopy, cm' 'minimum over mean' '40 cm: ' '60 cm: ' '80 cm: '; do
         grep -q "$word" "$work/maps.svg" || fail "'$word' is not in the picture"
     done
+    want 0 "$lampwarden" survey "$work"/a40.csv --plot "$work/maps.svg"
+    grep -q 'height above the canopy, cm' "$work/maps.svg" && fail "a curve over one height"
+    sed 's/^# fixture: bars/# fixture: bars_1 {^x}/' "$work/a40.csv" >"$work/odd.csv"
+    echo 'exit status 3' >"$work/.gnuplot" # of a person's own
+    want 0 env HOME="$work" "$lampwarden" survey "$work/odd.csv" --plot "$work/maps.svg"
+    grep -q 'bars_1 {^x} (a line every' "$work/maps.svg" || fail "a name is not as it was given"
     want 0 "$lampwarden" survey "$maps"/at?0.csv --plot -
     says 'canopy mean'
     want 1 "$lampwarden" survey "$maps/at60.csv" --plot "$work/none/maps.png"
