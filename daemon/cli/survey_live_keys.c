@@ -75,7 +75,7 @@ static bool take_line(struct live_keys *keys, enum live_key *ret)
     if (keys->used > 0) {
         memmove(keys->text, keys->text + length + 1, keys->used);
     }
-    *ret = meaning(keys, trim(line));
+    *ret = strlen(line) == length ? meaning(keys, trim(line)) : LIVE_STRANGE; /* a zero byte */
     return true;
 }
 

@@ -13,6 +13,7 @@
 
 #define CLEAR "\033[H\033[2J"
 #define ERASE "\r\033[K"
+#define BELL  "\a" /* whoever holds the sensor looks at it, not here */
 
 static const char *unit_of(const struct live *live)
 {
@@ -135,6 +136,8 @@ void live_show_reading(struct live *live, const struct stand *stand)
              json_pack("{s:f,s:f,s:i,s:b}", "ppfd_umol", reading->umol, "spread_umol",
                        reading->spread_umol, "samples", reading->samples, "steady",
                        (int)stand->is_steady));
+    } else {
+        (void)fputs(BELL, stdout);
     }
     (void)snprintf(live->news, sizeof live->news,
                    "Point %d: %.1f ± %.1f µmol m⁻² s⁻¹ (%d readings%s), stored.", index + 1,
@@ -160,7 +163,7 @@ void live_show_left_out(struct live *live, int index)
 void live_show_waiting(const struct live *live, const char *why)
 {
     if (live->is_screen) {
-        (void)fputs(ERASE, stdout);
+        (void)fputs(BELL ERASE, stdout);
         live_say(live, "! It waits: %s", why);
     } else {
         tell(live, "waiting", live->walk.at, json_pack("{s:o}", "why", json_out_text(why)));

@@ -3,6 +3,7 @@
 """Walks surveys by hand, all at once: a rig by pipe, one that is killed and goes on, a person at a terminal, a disk
 that is full, two at one file, a lamp that is not where it was, a mute sensor. Usage: survey_walker.py FOLDER, with the daemon's socket FOLDER/control; LAMPWARDEN is the program."""
 import csv
+import faulthandler
 import json
 import os
 import pty
@@ -75,8 +76,9 @@ def by_pipe():
     rig.line("point point=3")
     rig.send("b")
     rig.line("point point=2")
-    rig.send("99")
-    rig.line("point point=2")
+    for words in ("99", "what?", "q\0", "b" * 5000):  # nothing that could be meant
+        rig.send(words)
+        rig.line("point point=2")
     rig.send("r")
     rig.line("reading point=1")
     rig.line("point point=3")
@@ -163,6 +165,7 @@ def at_a_terminal():
     person.sees("Point 1 of 6: x 0, y 0 cm.")
     person.types("\n")
     person.sees("of 3 readings")
+    person.sees("\a")
     person.sees("stored.")
     person.sees("Point 2 of 6")
     person.types("b\n")
@@ -259,6 +262,7 @@ def walk(scenario):
         failures.append(f"{scenario.__name__}: {failure!r}")
 
 
+faulthandler.dump_traceback_later(120, exit=True)
 walkers = [threading.Thread(target=walk, args=(scenario,)) for scenario in
            (by_pipe, killed, at_a_terminal, on_a_full_disk, by_two, under_another_level, by_a_mute_sensor)]
 for walker in walkers:
