@@ -10,7 +10,7 @@
 
 #include <inttypes.h>
 
-enum { WIDTH = 760, NAMES = 250, FIGURES = 84, ROW = 26, BAR = 16, TOP = 6 };
+enum { WIDTH = 760, NAMES = 250, FIGURES = 84, ROW = 23, BAR = 15, TOP = 6 };
 
 /* The scale: mol to pixels. */
 struct scale {

@@ -27,10 +27,10 @@ const char day_style[] =
     "dd{padding-right:1.5rem}}"
     "@media print{section+section{break-before:page;margin-top:0}"
     "h1{font-size:19pt}h2{margin:.9rem 0 .3rem}figure{margin:.4rem 0}"
-    "p{margin:.15rem 0;max-width:none}.day{margin-bottom:.5rem}"
+    "p{margin:.1rem 0;max-width:none;line-height:1.3}.day{margin-bottom:.5rem}"
     "td,th,dt,dd{padding-top:.08rem;padding-bottom:.08rem}"
     "table,dl,figcaption,.note{font-size:8.5pt}"
-    "figure:not(.account) svg{max-height:128mm}.account svg{max-height:52mm}"
+    "figure:not(.account) svg{max-height:113mm}.account svg{max-height:52mm}"
     "section dl{grid-template-columns:max-content 1fr max-content 1fr}dd{padding-right:1.5rem}}";
 
 static int keep_minute(const struct journal_minute *minute, void *context)

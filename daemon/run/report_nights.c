@@ -138,7 +138,9 @@ static void take_lit(struct gathering *its, const struct journal_minute *minute)
     if (!its->is_open) {
         return;
     }
-    if (is_of_window(minute->limiter) || (!its->has_bridge && minute->limiter != LIMITER_BY_HAND)) {
+    const bool may_begin = /* a hand, or a rule that this program does not know */
+        minute->limiter == LIMITER_BY_HAND || minute->limiter == LIMITER_COUNT;
+    if (is_of_window(minute->limiter) || (!its->has_bridge && !may_begin)) {
         end_night(its, true);
         return;
     }
