@@ -70,6 +70,9 @@ void sheet_find_missing(struct sheet *sheet)
     if (!sheet->has_power || !sheet->power.has_mains) {
         miss(sheet, "supply voltage and power factor");
     }
+    if (!sheet_has_price(&sheet->config->site)) {
+        miss(sheet, "the price of energy, and what the light costs");
+    }
     if (!sheet->has_breaker || sheet->bears.by_inrush < 0) {
         miss(sheet, "what the circuit breaker bears of the LED drivers' inrush");
     }

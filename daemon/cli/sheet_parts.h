@@ -54,6 +54,12 @@ static inline const struct fixture_rules *sheet_rules(const struct sheet *sheet,
     return &sheet->space->rules.fixtures[i];
 }
 
+/* Without one, nothing costs anything: better say so. */
+static inline bool sheet_has_price(const struct config_site *site)
+{
+    return !tariff_is_flat(&site->tariff) || site->tariff.price_per_kwh != 0;
+}
+
 /* Its watts at full light; 0: the curve has none. */
 double sheet_full_w(const struct fixture_rules *rules);
 

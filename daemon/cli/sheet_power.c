@@ -67,15 +67,23 @@ static void put_levels(const struct power_report *report, struct sheet_page *pag
 static void put_stages(const struct power_report *report, struct sheet_page *page)
 {
     const char *currency = report->config->site.currency;
-    char heads[4][32];
-    (void)snprintf(heads[0], 32, ">%s a day", currency);
-    (void)snprintf(heads[1], 32, ">%s a mol m⁻²", currency);
-    (void)snprintf(heads[2], 32, ">… cheapest hours");
-    const char *const all[] = {"stage",      ">mol a day", ">hours", ">level %",
-                               ">kWh a day", heads[0],     heads[1], heads[2]};
-    const bool is_flat = tariff_is_flat(&report->config->site.tariff);
-    sheet_page_table(page, "What a stage costs at one level, mean of the year, lamps alone",
-                     is_flat ? 7 : 8, all);
+    const struct config_site *site = &report->config->site;
+    const bool is_flat = tariff_is_flat(&site->tariff);
+    char a_day[24];
+    char a_mol[24];
+    (void)snprintf(a_day, sizeof a_day, ">%s/day", currency);
+    (void)snprintf(a_mol, sizeof a_mol, ">%s/mol", currency);
+    const char *const heads[] = {"stage",    ">mol/day", ">h",  ">level %",
+                                 ">kWh/day", a_day,      a_mol, ">at best"};
+    sheet_page_table(page,
+                     is_flat
+                         ? "What a stage takes at one level, mean of the year, a mol over each m²"
+                         : "What a stage takes at one level (at best: a day in the cheapest "
+                           "hours), mean of the year, a mol over each m²",
+                     !sheet_has_price(site) ? 5
+                     : is_flat              ? 7
+                                            : 8,
+                     heads);
     for (int i = 0; i < report->stage_count; i++) {
         const struct power_stage *stage = &report->stages[i];
         const struct stagecost *year = &stage->year;
@@ -97,12 +105,14 @@ static void put_stages(const struct power_report *report, struct sheet_page *pag
 static void put_tariff(const struct sheet *sheet, struct sheet_page *page)
 {
     const struct config_site *site = &sheet->config->site;
-    if (tariff_is_flat(&site->tariff)) {
+    if (!sheet_has_price(site)) {
+        sheet_page_fact(page, "Price", "not said (price_per_kwh of the site)");
+    } else if (tariff_is_flat(&site->tariff)) {
         sheet_page_fact(page, "Price", "%.4g %s per kWh", site->tariff.price_per_kwh,
                         site->currency);
     } else {
-        sheet_page_fact(page, "Price", "by the site's tariff: %d rules%s, else %.4g %s per kWh",
-                        site->tariff.rule_count,
+        sheet_page_fact(page, "Price", "by the site's tariff: %d rule%s%s, else %.4g %s per kWh",
+                        site->tariff.rule_count, site->tariff.rule_count == 1 ? "" : "s",
                         site->tariff.series_count > 0 ? " and a file of prices" : "",
                         site->tariff.price_per_kwh, site->currency);
     }

@@ -42,7 +42,7 @@ for words in 'Commissioning sheet: lettuce, Room <script>alert(1)</script> & "B"
     'Fixture lettuce_a' '2026-11-20, light by hand-held "17", heatsink 31 °C' 'Lowest steady light     15.4 % at drive 15.0 %' \
     'Drive ceiling           82 % (5 points below what held, tripped with the' 'by 0.23 % of full light at most, rms 0.11 %' \
     'held down from 58 °C, 10 % left at 70 °C, off at 80' 'lettuce_a_dim on line1 (modbus-tcp)' \
-    'not measured: no date in its record' 'Price                   0.3 EUR per kWh' 'true power factor 0.95 at full light' \
+    'not measured: no date in its record' 'Price                   0.3 EUR per kWh' 'EUR/mol' 'true power factor 0.95 at full light' \
     'C16: at most 10 LED drivers of 1.37 A (10 by an inrush' '30 m of 1.5 mm² flexible at 2.1 A and 60 °C' \
     'lettuce_b: its dimming curve (lampwarden sweep lettuce lettuce_b)' 'licensed electrician' 'LEDs' 'Heatsinks burn' \
     'Night work' 'Measured by                        ______' 'Electrical work by (licensed)'; do
@@ -143,6 +143,17 @@ want 0 "$lampwarden" sheet basil -c dim.conf
 says 'Not measured: fixture basil: its curve has no watts'
 says 'basil: its power at the wall'
 lacks 'nan'
+rules='{ from = "22:00"; to = "06:00"; price_per_kwh = 0.22; }'
+sed "s|price_per_kwh = 0.30;|& tariff = { rules = ( $rules ); };|" "$source/etc/demo.conf" >tariff.conf
+want 0 "$lampwarden" sheet lettuce -c tariff.conf --area 1.2x0.6m --ppf 1400 --volts 230
+says 'EUR/mol  at best'
+says "by the site's tariff: 1 rule, else 0.3 EUR per kWh"
+test "$(wc -L <out.log)" -le 80 || fail "lines of more than 80 columns: $(wc -L <out.log)"
+grep -v 'price_per_kwh\|currency' "$source/etc/demo.conf" >free.conf
+want 0 "$lampwarden" sheet basil -c free.conf
+says 'Price                   not said (price_per_kwh of the site)'
+says '  -  the price of energy, and what the light costs'
+lacks '0.000'
 
 want 2 "$lampwarden" sheet
 says 'it takes the name of a space'
