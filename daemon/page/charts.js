@@ -47,7 +47,8 @@ export function runs(minutes) {
   const all = [];
   for (const minute of minutes) {
     const last = all.at(-1);
-    if (last && last.limiter === minute.limiter && minute.at - last.to < 1.5 * MINUTE_MS) last.to = minute.at + MINUTE_MS;
+    if (last && last.limiter === minute.limiter && minute.at - last.to < 1.5 * MINUTE_MS)
+      last.to = minute.at + MINUTE_MS;
     else all.push({limiter: minute.limiter, from: minute.at, to: minute.at + MINUTE_MS});
   }
   return all;
@@ -56,7 +57,9 @@ export function runs(minutes) {
 export function runWords(all) {
   const isLong = (run) => run.to - run.from >= 5 * MINUTE_MS;
   const long = all.filter(all.length > 8 ? isLong : () => true).slice(0, 14);
-  const words = long.map((run) => `${clock(run.from)}–${run.to % DAY_MS ? clock(run.to) : "24:00"} ${limiter(run.limiter).words}`);
+  const words = long.map(
+    (run) => `${clock(run.from)}–${run.to % DAY_MS ? clock(run.to) : "24:00"} ${limiter(run.limiter).words}`,
+  );
   const rest = all.length - long.length;
   if (rest > 0) words.push(`${rest} shorter ${rest === 1 ? "stretch" : "stretches"}`);
   return words.join(", ");
@@ -66,7 +69,8 @@ function withGaps(minutes, pick) {
   const rows = [];
   let before = null;
   for (const minute of minutes) {
-    if (before !== null && minute.at - before > 1.5 * MINUTE_MS) rows.push([before + 1000, ...pick(minute).map(() => null)]);
+    if (before !== null && minute.at - before > 1.5 * MINUTE_MS)
+      rows.push([before + 1000, ...pick(minute).map(() => null)]);
     rows.push([minute.at, ...pick(minute)]);
     before = minute.at;
   }
@@ -97,15 +101,32 @@ function hourTicks(from, to, pixels) {
 
 const AXES = {
   x: {ticker: hourTicks, drawGrid: true},
-  y: {axisLabelFormatter: (value) => number(value, value % 1 ? 2 : 0), axisLabelWidth: 44, pixelsPerLabel: 30},
+  y: {
+    axisLabelFormatter: (value) => number(value, value % 1 ? 2 : 0),
+    axisLabelWidth: 44,
+    pixelsPerLabel: 30,
+  },
 };
 
 function options(chart, window, nowMs) {
   return {
-    labels: chart.labels, colors: chart.colors.map(ink), axes: AXES, dateWindow: window,
-    legend: "never", interactionModel: {}, strokeWidth: 2, fillAlpha: 0.55, drawGapEdgePoints: true, gridLineColor: ink("--line"),
-    axisLineColor: ink("--ink-soft"), axisLabelFontSize: 14, highlightCircleSize: 4, connectSeparatedPoints: false, rightGap: 12,
-    includeZero: chart.includeZero ?? true, ...chart.more,
+    labels: chart.labels,
+    colors: chart.colors.map(ink),
+    axes: AXES,
+    dateWindow: window,
+    legend: "never",
+    interactionModel: {},
+    strokeWidth: 2,
+    fillAlpha: 0.55,
+    drawGapEdgePoints: true,
+    gridLineColor: ink("--line"),
+    axisLineColor: ink("--ink-soft"),
+    axisLabelFontSize: 14,
+    highlightCircleSize: 4,
+    connectSeparatedPoints: false,
+    rightGap: 12,
+    includeZero: chart.includeZero ?? true,
+    ...chart.more,
     underlayCallback: (canvas, area, graph) => {
       const line = (x1, y1, x2, y2, dash) => {
         canvas.save();
@@ -133,11 +154,20 @@ export class DayCharts {
   constructor() {
     this.stack = h("div", {class: "charts"});
     this.readout = h("p", {class: "readout", "aria-live": "off"});
-    this.range = h("input", {type: "range", min: 0, step: 1, id: "minute", oninput: () => this.point(Number(this.range.value))});
+    this.range = h("input", {
+      type: "range",
+      min: 0,
+      step: 1,
+      id: "minute",
+      oninput: () => this.point(Number(this.range.value)),
+    });
     this.slider = h("p", {class: "slider"}, h("label", {for: "minute"}, "Read at"), this.range);
     this.runs = h("p", {class: "runs"});
-    this.missing = h("p", {class: "remark", hidden: true},
-      "The curves need the package libjs-dygraphs on the daemon’s computer. The tables below say the same.");
+    this.missing = h(
+      "p",
+      {class: "remark", hidden: true},
+      "The curves need the package libjs-dygraphs on the daemon’s computer. The tables below say the same.",
+    );
     this.node = h("div", {}, this.missing, this.stack, this.slider, this.readout, this.runs);
     this.graphs = [];
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.redraw());
@@ -147,7 +177,12 @@ export class DayCharts {
 
   async draw(day) {
     this.day = day;
-    say(this.runs, day.minutes.length ? `Who ruled: ${runWords(runs(day.minutes))}.` : "No minutes are noted of this day yet.");
+    say(
+      this.runs,
+      day.minutes.length
+        ? `Who ruled: ${runWords(runs(day.minutes))}.`
+        : "No minutes are noted of this day yet.",
+    );
     this.range.max = Math.max(0, day.minutes.length - 1);
     this.range.disabled = day.minutes.length === 0;
     this.point(day.minutes.length - 1);
@@ -161,23 +196,71 @@ export class DayCharts {
     const {minutes, plan, limitC, currency} = this.day;
     const prices = [...minutes, ...(plan?.hours || [])].map((one) => one.price_per_kwh);
     const list = [
-      {title: `Light at the canopy, ${UMOL}`, key: [["lamp", "lamps"], ["daylight", "daylight, below them"]], tall: true,
-        labels: ["time", "lamps", "daylight"], colors: ["--lamp", "--daylight"], more: {stackedGraph: true},
-        rows: withGaps(minutes, (minute) => [minute.lamp_umol, minute.daylight_umol])},
-      {title: "Level, %", key: [["level", "as it was"], ["planned", "as planned, dashed"]], labels: ["time", "level", "planned"],
-        colors: ["--leaf", "--ink"], isLevel: true, 
-        rows: andAhead(minutes, plan, (minute) => minute.level * 100, (hour) => hour.level * 100),
-        more: {valueRange: [0, 104], series: {planned: {strokePattern: [6, 4], strokeWidth: 1.5}, level: {fillGraph: true}}}},
-      {title: `Temperature, °C${Number.isFinite(limitC) ? `; the lamps back off from ${unit(limitC, 0, "°C")} (dashed)` : ""}`,
-        key: [["hot", "hottest heatsink"], ["cool", "air, dotted"]], labels: ["time", "heatsink", "air"], colors: ["--heat", "--daylight"],
-        limit: limitC, rows: withGaps(minutes, (minute) => [minute.heatsink_c, minute.air_c]),
-        more: {valueRange: [0, Math.max(limitC || 0, ...minutes.map((minute) => minute.heatsink_c || 0)) + 8],
-          series: {air: {strokePattern: [2, 3]}}}},
+      {
+        title: `Light at the canopy, ${UMOL}`,
+        key: [
+          ["lamp", "lamps"],
+          ["daylight", "daylight, below them"],
+        ],
+        tall: true,
+        labels: ["time", "lamps", "daylight"],
+        colors: ["--lamp", "--daylight"],
+        more: {stackedGraph: true},
+        rows: withGaps(minutes, (minute) => [minute.lamp_umol, minute.daylight_umol]),
+      },
+      {
+        title: "Level, %",
+        key: [
+          ["level", "as it was"],
+          ["planned", "as planned, dashed"],
+        ],
+        labels: ["time", "level", "planned"],
+        colors: ["--leaf", "--ink"],
+        isLevel: true,
+        rows: andAhead(
+          minutes,
+          plan,
+          (minute) => minute.level * 100,
+          (hour) => hour.level * 100,
+        ),
+        more: {
+          valueRange: [0, 104],
+          series: {planned: {strokePattern: [6, 4], strokeWidth: 1.5}, level: {fillGraph: true}},
+        },
+      },
+      {
+        title: `Temperature, °C${Number.isFinite(limitC) ? `; the lamps back off from ${unit(limitC, 0, "°C")} (dashed)` : ""}`,
+        key: [
+          ["hot", "hottest heatsink"],
+          ["cool", "air, dotted"],
+        ],
+        labels: ["time", "heatsink", "air"],
+        colors: ["--heat", "--daylight"],
+        limit: limitC,
+        rows: withGaps(minutes, (minute) => [minute.heatsink_c, minute.air_c]),
+        more: {
+          valueRange: [0, Math.max(limitC || 0, ...minutes.map((minute) => minute.heatsink_c || 0)) + 8],
+          series: {air: {strokePattern: [2, 3]}},
+        },
+      },
     ];
     if (new Set(prices).size > 1) {
-      list.push({title: `Price, ${currency} per kWh`, key: [["price", "paid"], ["ahead", "ahead, dashed"]], labels: ["time", "price", "ahead"],
-        colors: ["--ink-soft", "--ink-soft"], more: {stepPlot: true, series: {ahead: {strokePattern: [6, 4]}}},
-        rows: andAhead(minutes, plan, (minute) => minute.price_per_kwh, (hour) => hour.price_per_kwh)});
+      list.push({
+        title: `Price, ${currency} per kWh`,
+        key: [
+          ["price", "paid"],
+          ["ahead", "ahead, dashed"],
+        ],
+        labels: ["time", "price", "ahead"],
+        colors: ["--ink-soft", "--ink-soft"],
+        more: {stepPlot: true, series: {ahead: {strokePattern: [6, 4]}}},
+        rows: andAhead(
+          minutes,
+          plan,
+          (minute) => minute.price_per_kwh,
+          (hour) => hour.price_per_kwh,
+        ),
+      });
     }
     return list;
   }
@@ -189,8 +272,15 @@ export class DayCharts {
     this.stack.replaceChildren();
     this.graphs = this.charts().map((chart) => {
       const host = h("div", {class: chart.tall ? "chart tall" : "chart", "aria-hidden": "true"});
-      this.stack.append(h("h4", {}, chart.title), h("p", {class: "key"}, chart.key.map(([mark, words]) =>
-        h("span", {}, h("i", {class: `swatch ${mark}`}), words))), host);
+      this.stack.append(
+        h("h4", {}, chart.title),
+        h(
+          "p",
+          {class: "key"},
+          chart.key.map(([mark, words]) => h("span", {}, h("i", {class: `swatch ${mark}`}), words)),
+        ),
+        host,
+      );
       const rows = chart.rows.length ? chart.rows : [[begin, ...chart.colors.map(() => null)]];
       const graph = new Dygraph(host, rows, options(chart, [begin, begin + DAY_MS], this.day.nowMs));
       graph.updateOptions({highlightCallback: (event, ms) => this.pointAt(ms)}, true);
@@ -213,12 +303,19 @@ export class DayCharts {
     const scale = area.w / DAY_MS;
     const strips = runs(minutes).flatMap((run) => {
       const {words, letter, family} = limiter(run.limiter);
-      const x = area.x + (run.from - beginMs) * scale, width = (run.to - run.from) * scale;
+      const x = area.x + (run.from - beginMs) * scale,
+        width = (run.to - run.from) * scale;
       const text = width > words.length * LEAST_NAME ? words : width > LEAST_LETTER ? letter : "";
       const half = text.length * 3.6 + 4;
-      const rect = s("rect", {x, y: 0, width, height: 24, fill: `url(#${family})`, class: "run"}, s("title", {}, words));
+      const rect = s(
+        "rect",
+        {x, y: 0, width, height: 24, fill: `url(#${family})`, class: "run"},
+        s("title", {}, words),
+      );
       const plate = s("rect", {x: x + width / 2 - half, y: 4, width: half * 2, height: 16, class: "plate"});
-      return text ? [rect, plate, s("text", {x: x + width / 2, y: 17, "text-anchor": "middle", class: "name"}, text)] : [rect];
+      return text
+        ? [rect, plate, s("text", {x: x + width / 2, y: 17, "text-anchor": "middle", class: "name"}, text)]
+        : [rect];
     });
     this.ruled.replaceChildren(s("svg", {class: "gauge runs", "aria-hidden": "true"}, ...strips));
   }
@@ -237,7 +334,8 @@ export class DayCharts {
     }
     this.range.value = i;
     const light = (minute.lamp_umol || 0) + (minute.daylight_umol || 0);
-    const words = `${clock(minute.at)}: ${number(light, 0)} ${UMOL}, ${number(minute.daylight_umol || 0, 0)} of it daylight; level ` +
+    const words =
+      `${clock(minute.at)}: ${number(light, 0)} ${UMOL}, ${number(minute.daylight_umol || 0, 0)} of it daylight; level ` +
       `${percent(minute.level)}, ${limiter(minute.limiter).words}; heatsink ${unit(minute.heatsink_c, 1, "°C")}, air ` +
       `${unit(minute.air_c, 1, "°C")}; ${unit(minute.watts, 0, "W")}; ${number(minute.price_per_kwh, 3)} ${this.day.currency} per kWh; ` +
       `${number(minute.delivered_mol, 2)} of ${unit(minute.target_mol, 2, "mol")}`;

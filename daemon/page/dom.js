@@ -32,9 +32,29 @@ export function show(element, isShown) {
 
 /* A table with a caption; cells that are arrays or nodes go in as they are. The first cell of a row names it. */
 export function table(caption, heads, rows, kinds = []) {
-  const cell = (content, i) => h(i === 0 ? "th" : "td", {scope: i === 0 ? "row" : null, class: kinds[i]}, content);
-  return h("div", {class: "sheet", tabindex: "0", role: "region", "aria-label": caption},
-    h("table", {}, h("caption", {}, caption),
-      h("thead", {}, h("tr", {}, heads.map((head, i) => h("th", {scope: "col", class: kinds[i]}, head)))),
-      h("tbody", {}, rows.map((row) => h("tr", {}, row.map(cell))))));
+  const cell = (content, i) =>
+    h(i === 0 ? "th" : "td", {scope: i === 0 ? "row" : null, class: kinds[i]}, content);
+  return h(
+    "div",
+    {class: "sheet", tabindex: "0", role: "region", "aria-label": caption},
+    h(
+      "table",
+      {},
+      h("caption", {}, caption),
+      h(
+        "thead",
+        {},
+        h(
+          "tr",
+          {},
+          heads.map((head, i) => h("th", {scope: "col", class: kinds[i]}, head)),
+        ),
+      ),
+      h(
+        "tbody",
+        {},
+        rows.map((row) => h("tr", {}, row.map(cell))),
+      ),
+    ),
+  );
 }

@@ -3,6 +3,7 @@
  * picture is. A picture counts as new when the daemon has ticked since. */
 
 const POLL_MS = 5000;
+const BACK_MS = 4000; /* a stream that the server ends is back by itself within 3 s */
 const STALE_MS = 12000; /* pictures come every 2 s, or are asked for every 5 s */
 const AGAIN_MS = 60000; /* until events are tried again after the server had no place for them */
 
@@ -12,6 +13,7 @@ export class Link {
     this.ticks = null;
     this.freshMs = null; /* performance.now() at the last new picture */
     this.way = "waiting";
+    this.isStarting = false; /* the daemon answers, and has no picture yet */
     this.timer = null;
     this.listen();
   }
@@ -24,8 +26,9 @@ export class Link {
       this.take(JSON.parse(event.data));
     });
     this.source.addEventListener("error", () => {
-      if (this.source.readyState === EventSource.CLOSED) setTimeout(() => this.listen(), AGAIN_MS);
-      this.poll();
+      const isRefused = this.source.readyState === EventSource.CLOSED;
+      if (isRefused) setTimeout(() => this.listen(), AGAIN_MS);
+      this.poll(isRefused ? 0 : BACK_MS);
     });
   }
 
@@ -34,7 +37,7 @@ export class Link {
     this.timer = null;
   }
 
-  poll() {
+  poll(afterMs) {
     if (this.timer !== null) return;
     const ask = async () => {
       try {
@@ -48,14 +51,15 @@ export class Link {
       }
       if (this.timer !== null) this.timer = setTimeout(ask, POLL_MS);
     };
-    this.timer = setTimeout(ask, 500);
+    this.timer = setTimeout(ask, afterMs);
   }
 
   take(status) {
-    const isNew = status.ticks !== this.ticks;
+    const isNew = status.ticks !== this.ticks && status.is_ready;
+    this.isStarting = !status.is_ready;
     this.ticks = status.ticks;
     if (isNew) this.freshMs = performance.now();
-    this.onStatus(status, isNew);
+    this.onStatus(status);
   }
 
   ageMs() {

@@ -27,7 +27,16 @@ function reader() {
     "▼ Even pace: what one and the same level all day would have given by now. Ahead of it or behind it is no fault: the plan gives light where it costs least.",
     "Short bars: the level of the lamps with the name of what holds it, and the hottest heatsink with the hatched part where the lamps back off.",
   ];
-  return h("details", {class: "reader"}, h("summary", {}, "How to read the instruments"), h("ul", {}, items.map((item) => h("li", {}, item))));
+  return h(
+    "details",
+    {class: "reader"},
+    h("summary", {}, "How to read the instruments"),
+    h(
+      "ul",
+      {},
+      items.map((item) => h("li", {}, item)),
+    ),
+  );
 }
 
 function make(status) {
@@ -36,10 +45,27 @@ function make(status) {
   const alarms = h("section", {class: "alarms", "aria-label": "Alarms"});
   const news = h("p", {class: "unseen", role: "alert"});
   const book = new Book(names);
-  const key = h("p", {class: "legend", "aria-hidden": "true"}, h("span", {}, h("i", {class: "swatch lamp"}), "so far"),
-    h("span", {}, h("i", {class: "swatch tocome"}), "expected"), h("span", {}, h("i", {class: "swatch pace"}, "▼"), "even pace"),
-    h("span", {}, h("i", {class: "swatch goal"}), "target, mol"));
-  main.replaceChildren(patterns(), news, alarms, h("div", {class: "strips"}, [...strips.values()].map((strip) => strip.node)), key, reader(), book.node);
+  const key = h(
+    "p",
+    {class: "legend", "aria-hidden": "true"},
+    h("span", {}, h("i", {class: "swatch lamp"}), "so far"),
+    h("span", {}, h("i", {class: "swatch tocome"}), "expected"),
+    h("span", {}, h("i", {class: "swatch pace"}, "▼"), "even pace"),
+    h("span", {}, h("i", {class: "swatch goal"}), "target, mol"),
+  );
+  main.replaceChildren(
+    patterns(),
+    news,
+    alarms,
+    h(
+      "div",
+      {class: "strips"},
+      [...strips.values()].map((strip) => strip.node),
+    ),
+    key,
+    reader(),
+    book.node,
+  );
   return {names: names.join("\n"), strips, alarms, news, book, alarmWords: null, told: new Set()};
 }
 
@@ -51,7 +77,9 @@ function alarmsOf(status) {
 
 /* A screen reader is told of a new alarm once, not of every second that an alarm counts down. */
 function tellNews(list) {
-  const now = new Map(list.map(([space, text]) => [`${space} ${text}`.replace(/[\d.,]+/g, "#"), `${space} ${text}`]));
+  const now = new Map(
+    list.map(([space, text]) => [`${space} ${text}`.replace(/[\d.,]+/g, "#"), `${space} ${text}`]),
+  );
   const fresh = [...now].filter(([key]) => !screen.told.has(key)).map(([, words]) => words);
   screen.told = new Set(now.keys());
   if (fresh.length) say(screen.news, `Alarm: ${fresh.map((words) => words.trim()).join("; ")}`);
@@ -63,12 +91,23 @@ function showAlarms(status) {
   const words = JSON.stringify(list);
   if (words === screen.alarmWords) return;
   screen.alarmWords = words;
-  const item = ([space, text]) => h("li", {}, h("span", {class: "sign", "aria-hidden": "true"}, "!"), " ",
-    space ? h("b", {}, space + ":") : null, text);
+  const item = ([space, text]) =>
+    h(
+      "li",
+      {},
+      h("span", {class: "sign", "aria-hidden": "true"}, "!"),
+      " ",
+      space ? h("b", {}, space + ":") : null,
+      text,
+    );
   show(screen.alarms, list.length > 0);
   const rest = list.slice(SHOWN_ALARMS);
-  screen.alarms.replaceChildren(h("ul", {}, list.slice(0, SHOWN_ALARMS).map(item)),
-    ...(rest.length ? [h("details", {}, h("summary", {}, `${rest.length} more`), h("ul", {}, rest.map(item)))] : []));
+  screen.alarms.replaceChildren(
+    h("ul", {}, list.slice(0, SHOWN_ALARMS).map(item)),
+    ...(rest.length
+      ? [h("details", {}, h("summary", {}, `${rest.length} more`), h("ul", {}, rest.map(item)))]
+      : []),
+  );
 }
 
 async function refreshPlans(status) {
@@ -79,7 +118,10 @@ async function refreshPlans(status) {
   for (const space of status.spaces) {
     try {
       const answer = await ask("/plan.json", {space: space.space});
-      plans.byName.set(space.space, answer.spaces.find((one) => one.space === space.space));
+      plans.byName.set(
+        space.space,
+        answer.spaces.find((one) => one.space === space.space),
+      );
     } catch {
       plans.byName.delete(space.space);
     }
@@ -95,7 +137,8 @@ function ageWords() {
 
 function showStrips() {
   const age = ageWords();
-  for (const space of latest.spaces) screen.strips.get(space.space)?.update(space, latest.time, plans.byName.get(space.space), age);
+  for (const space of latest.spaces)
+    screen.strips.get(space.space)?.update(space, latest.time, plans.byName.get(space.space), age);
 }
 
 function showMoment() {
@@ -106,27 +149,45 @@ function showMoment() {
 function showLink() {
   const isStale = link.isStale();
   document.documentElement.classList.toggle("stale", isStale);
+  if (link.isStarting) {
+    say(linkLine, "The daemon is starting; it makes every output safe.");
+    return;
+  }
   if (!latest) {
-    say(linkLine, isStale && link.way === "lost" ? "No connection: what stands here is the server’s last summary." : "Connecting…");
+    say(
+      linkLine,
+      isStale && link.way === "lost"
+        ? "No connection: what stands here is the server’s last summary."
+        : "Connecting…",
+    );
     return;
   }
   say(calm, isStale ? "Alarms not known" : alarmsOf(latest).length ? "" : "No alarms");
   const way = link.way === "events" ? "Live" : "Asked every 5 s";
-  say(linkLine, isStale ? `Connection lost. What stands here is of ${clock(civil(latest.time), true)}, ${ageWords()} old.` : way);
+  say(
+    linkLine,
+    isStale
+      ? `Connection lost. What stands here is of ${clock(civil(latest.time), true)}, ${ageWords()} old.`
+      : way,
+  );
 }
 
 function onStatus(status) {
   if (!status.is_ready) return;
+  if (latest && latest.version !== status.version) location.reload(); /* a new daemon has a new page */
   latest = status;
   const names = status.spaces.map((space) => space.space).join("\n");
   if (screen === null || screen.names !== names) {
     screen = make(status);
     performance.mark("strips");
     const made = screen;
-    requestAnimationFrame(() => setTimeout(() => { /* the first screen comes before the curves below it */
-      made.isDrawn = true;
-      made.book.update(latest);
-    }));
+    requestAnimationFrame(() =>
+      setTimeout(() => {
+        /* the first screen comes before the curves below it */
+        made.isDrawn = true;
+        made.book.update(latest);
+      }),
+    );
   }
   say(mark, status.demonstration ? `Demonstration: ${status.demonstration}` : "");
   show(mark, Boolean(status.demonstration));

@@ -76,7 +76,9 @@ function light(space) {
 
 function air(space) {
   if (!Number.isFinite(space.air_c)) return "";
-  const humid = Number.isFinite(space.humidity_percent) ? `, ${unit(space.humidity_percent, 0, "%")} humidity` : "";
+  const humid = Number.isFinite(space.humidity_percent)
+    ? `, ${unit(space.humidity_percent, 0, "%")} humidity`
+    : "";
   return `air ${unit(space.air_c, 1, "°C")}${humid}`;
 }
 
@@ -93,27 +95,47 @@ export class Strip {
     this.light = h("span", {});
     this.air = h("span", {});
     this.sign = h("span", {class: "sign", hidden: true}, "! ", h("span", {class: "unseen"}, "alarm: "));
-    this.node = h("article", {class: "strip", "aria-labelledby": id},
-      h("div", {class: "title"}, h("h2", {id}, this.sign, h("span", {class: "called"}, name(space))), this.switching), this.state, this.rule,
+    this.node = h(
+      "article",
+      {class: "strip", "aria-labelledby": id},
+      h(
+        "div",
+        {class: "title"},
+        h("h2", {id}, this.sign, h("span", {class: "called"}, name(space))),
+        this.switching,
+      ),
+      this.state,
+      this.rule,
       h("div", {class: "pair"}, h("div", {}, this.level, this.band), h("div", {}, this.heat, this.tube)),
-      h("p", {class: "line"}, this.light, " ", this.air));
+      h("p", {class: "line"}, this.light, " ", this.air),
+    );
   }
 
   /* `ageWords` is "" while what is shown is fresh. */
   update(space, time, plan, ageWords) {
     say(this.state, (ageWords ? "Last known: " : "") + sentence(space, time, plan));
     const next = nextSwitch(space, time, plan);
-    say(this.switching, next ? `${next[0]} ${clock(next[1])}${ageWords ? "" : `, in ${duration(next[2])}`}` : "");
+    say(
+      this.switching,
+      next ? `${next[0]} ${clock(next[1])}${ageWords ? "" : `, in ${duration(next[2])}`}` : "",
+    );
     show(this.sign, space.faults.length > 0);
     const isMeant = space.target_mol > 0;
     this.rule.replaceChildren(...(isMeant ? [molRule(space)] : []));
     const {words} = limiter(space.limiter);
-    this.level.replaceChildren(h("b", {}, space.level > 0 ? percent(space.level) : "dark"), space.level > 0 ? " " : ", ", words);
+    this.level.replaceChildren(
+      h("b", {}, space.level > 0 ? percent(space.level) : "dark"),
+      space.level > 0 ? " " : ", ",
+      words,
+    );
     this.band.replaceChildren(levelBand(space));
     const heat = hottest(space);
     const limit = Number.isFinite(heat.from_c) ? ` of ${number(heat.from_c, 0)}` : "";
-    this.heat.replaceChildren("heatsink ", h("b", {}, Number.isFinite(heat.c) ? number(heat.c, 0) : "no reading"),
-      Number.isFinite(heat.c) ? `${limit}\u202f°C` : "");
+    this.heat.replaceChildren(
+      "heatsink ",
+      h("b", {}, Number.isFinite(heat.c) ? number(heat.c, 0) : "no reading"),
+      Number.isFinite(heat.c) ? `${limit}\u202f°C` : "",
+    );
     this.tube.replaceChildren(thermometer(heat));
     say(this.light, light(space));
     say(this.air, air(space));

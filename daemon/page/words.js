@@ -50,8 +50,20 @@ export function isoDay(ms) {
 }
 
 const WEEKDAYS = ["Sunday", "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday"];
-const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-  "November", "December"];
+const MONTHS = [
+  "January",
+  "February",
+  "March",
+  "April",
+  "May",
+  "June",
+  "July",
+  "August",
+  "September",
+  "October",
+  "November",
+  "December",
+];
 
 export function longDate(day) {
   const date = new Date(day + "T00:00:00Z");
@@ -96,8 +108,13 @@ const LIMITERS = {
 };
 
 export const FAMILIES = {
-  plan: "as planned", ramp: "dawn and dusk", night: "night", limit: "held by a limit", heat: "held by heat or a trip",
-  hand: "by hand", fault: "something is wrong",
+  plan: "as planned",
+  ramp: "dawn and dusk",
+  night: "night",
+  limit: "held by a limit",
+  heat: "held by heat or a trip",
+  hand: "by hand",
+  fault: "something is wrong",
 };
 
 export function limiter(key) {

@@ -17,8 +17,15 @@ SIZES = {"phone": (390, 844), "desktop": (1280, 900)}
 def chromium():
     options = webdriver.ChromeOptions()
     options.binary_location = "/usr/bin/chromium"
-    for argument in ("--headless=new", "--disable-gpu", "--disable-dev-shm-usage", "--hide-scrollbars", "--no-first-run",
-                     "--disable-background-networking", "--disable-component-update"):
+    for argument in (
+        "--headless=new",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--hide-scrollbars",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+    ):
         options.add_argument(argument)
     if os.geteuid() == 0:
         options.add_argument("--no-sandbox")
@@ -41,15 +48,30 @@ class Browser:
 
     def look_as(self, size, scheme="light", media=""):
         width, height = SIZES[size]
-        self.cdp("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=size == "phone")
-        self.cdp("Emulation.setEmulatedMedia", media=media, features=[
-            {"name": "prefers-color-scheme", "value": scheme}, {"name": "prefers-reduced-motion", "value": "reduce"}])
+        self.cdp(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=1,
+            mobile=size == "phone",
+        )
+        self.cdp(
+            "Emulation.setEmulatedMedia",
+            media=media,
+            features=[
+                {"name": "prefers-color-scheme", "value": scheme},
+                {"name": "prefers-reduced-motion", "value": "reduce"},
+            ],
+        )
 
     def open(self, path="/"):
         self.driver.get(self.base + path)
 
     def text(self, selector):
-        return self.js("return [...document.querySelectorAll(arguments[0])].map((one) => one.textContent).join('\\n')", selector)
+        return self.js(
+            "return [...document.querySelectorAll(arguments[0])].map((one) => one.textContent).join('\\n')",
+            selector,
+        )
 
     def wait(self, words, script, *values, seconds=10):
         """Until the script is true; the deadline is a failure with these words."""
@@ -63,9 +85,13 @@ class Browser:
         return None
 
     def wait_text(self, selector, words, seconds=10):
-        return self.wait(f"'{words}' in {selector}, which says: {self.text(selector)[:200]}",
-                         "return [...document.querySelectorAll(arguments[0])].some((one) => one.textContent.includes(arguments[1]))",
-                         selector, words, seconds=seconds)
+        return self.wait(
+            f"'{words}' in {selector}, which says: {self.text(selector)[:200]}",
+            "return [...document.querySelectorAll(arguments[0])].some((one) => one.textContent.includes(arguments[1]))",
+            selector,
+            words,
+            seconds=seconds,
+        )
 
     def check(self, is_right, words):
         if not is_right:
@@ -74,7 +100,11 @@ class Browser:
 
     def console(self):
         """What the console says since the last time that is more than a remark."""
-        return [entry["message"] for entry in self.driver.get_log("browser") if entry["level"] in ("SEVERE", "WARNING")]
+        return [
+            entry["message"]
+            for entry in self.driver.get_log("browser")
+            if entry["level"] in ("SEVERE", "WARNING")
+        ]
 
     def requests(self):
         """URLs asked for since the last time."""
@@ -90,8 +120,12 @@ class Browser:
         said = self.console()
         self.check(not said, f"{words}: the console says {said[:3]}")
         own = urllib.parse.urlsplit(self.base).netloc
-        foreign = [url for url in self.requests() if not url.startswith(("data:", "chrome", "about:"))
-                   and urllib.parse.urlsplit(url).netloc != own]
+        foreign = [
+            url
+            for url in self.requests()
+            if not url.startswith(("data:", "chrome", "about:"))
+            and urllib.parse.urlsplit(url).netloc != own
+        ]
         self.check(not foreign, f"{words}: asked another host: {foreign[:3]}")
 
     def picture(self, name):
@@ -107,12 +141,20 @@ class Browser:
             return
         self.js(source)
         found = self.driver.execute_async_script(
-            "const done = arguments[0]; axe.run(document, {resultTypes: ['violations']}).then((all) => done(all.violations))")
-        serious = [f"{one['id']} ({one['impact']}): {one['nodes'][0]['html'][:120]} {one['nodes'][0].get('failureSummary', '')[:200]}"
-                   for one in found if one["impact"] in ("serious", "critical")]
+            "const done = arguments[0]; axe.run(document, {resultTypes: ['violations']}).then((all) => done(all.violations))"
+        )
+        serious = [
+            f"{one['id']} ({one['impact']}): {one['nodes'][0]['html'][:120]} {one['nodes'][0].get('failureSummary', '')[:200]}"
+            for one in found
+            if one["impact"] in ("serious", "critical")
+        ]
         self.check(not serious, f"{words}: axe finds {serious[:4]}")
-        lesser = sorted({one["id"] for one in found if one["impact"] not in ("serious", "critical")})
-        print(f"  axe, {words}: {len(serious)} serious or critical{', lesser: ' + ', '.join(lesser) if lesser else ''}")
+        lesser = sorted(
+            {one["id"] for one in found if one["impact"] not in ("serious", "critical")}
+        )
+        print(
+            f"  axe, {words}: {len(serious)} serious or critical{', lesser: ' + ', '.join(lesser) if lesser else ''}"
+        )
 
 
 def fetch(url):

@@ -11,8 +11,10 @@ import urllib.parse
 
 from browser import Browser, finish
 
-POLICY = ("default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; "
-          "form-action 'none'; frame-ancestors 'none'")
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; "
+    "form-action 'none'; frame-ancestors 'none'"
+)
 
 
 def watch(browser):
@@ -22,13 +24,20 @@ def watch(browser):
     browser.wait_text("#link", "Live")
     browser.wait_text(".state", "on at ", seconds=30)
     before = browser.text("#moment")
-    browser.wait("a newer picture", "return document.querySelector('#moment').textContent !== arguments[0]", before, seconds=6)
+    browser.wait(
+        "a newer picture",
+        "return document.querySelector('#moment').textContent !== arguments[0]",
+        before,
+        seconds=6,
+    )
     browser.wait_text(".lamps td", "closed")
     browser.wait("the curves", "return document.querySelectorAll('.chart canvas').length > 3")
     browser.wait_text(".events li", "the light day begins")
     browser.wait_text(".month", "days met their target")
     browser.wait_text(".nights", "nights were seen dark")
-    browser.check("libjs" not in browser.text(".remark:not([hidden])"), "the chart library is there")
+    browser.check(
+        "libjs" not in browser.text(".remark:not([hidden])"), "the chart library is there"
+    )
     browser.picture("live-phone")
     browser.check_quiet("the daemon's page")
 
@@ -42,15 +51,37 @@ def policy(browser):
     connection.close()
 
 
+def words(browser):
+    """The page calls every limiter what the daemon calls it."""
+    told = browser.driver.execute_async_script(
+        """const done = arguments[0];
+        Promise.all([import('/words.js'), fetch('/minutes.json?space=lettuce').then((answer) => answer.json())]).then(
+            ([words, minutes]) => done(minutes.limiters.map((key, i) =>
+                [key, minutes.limiter_words[i], words.limiter(key).words, words.limiter(key).letter])))"""
+    )
+    wrong = [one for one in told if one[1] != one[2] or one[3] == "?"]
+    browser.check(
+        len(told) > 10 and not wrong, f"limiters are called otherwise on the page: {wrong}"
+    )
+
+
 def raise_alarm(browser, bench):
     os.kill(bench, signal.SIGSTOP)  # a device that does not answer any more
     began = time.monotonic()
-    browser.wait("an alarm", "return document.querySelectorAll('.alarms:not([hidden]) li').length > 0", seconds=30)
-    print(f"  an alarm stands on the page {time.monotonic() - began:.1f} s after the device fell silent: "
-          f"{browser.text('.alarms li')[:100]}")
+    browser.wait(
+        "an alarm",
+        "return document.querySelectorAll('.alarms:not([hidden]) li').length > 0",
+        seconds=30,
+    )
+    print(
+        f"  an alarm stands on the page {time.monotonic() - began:.1f} s after the device fell silent: "
+        f"{browser.text('.alarms li')[:100]}"
+    )
     browser.wait_text("[role=alert]", "Alarm: ")
     os.kill(bench, signal.SIGCONT)
-    browser.wait("the end of the alarm", "return document.querySelector('.alarms').hidden", seconds=30)
+    browser.wait(
+        "the end of the alarm", "return document.querySelector('.alarms').hidden", seconds=30
+    )
     browser.wait_text(".calm", "No alarms")
 
 
@@ -68,17 +99,36 @@ def crowd(browser):
     browser.open()
     browser.wait_text("#link", "Asked every 5 s", seconds=15)
     before = browser.text("#moment")
-    browser.wait("an answer to a question", "return document.querySelector('#moment').textContent !== arguments[0]", before, seconds=12)
+    browser.wait(
+        "an answer to a question",
+        "return document.querySelector('#moment').textContent !== arguments[0]",
+        before,
+        seconds=12,
+    )
     for other in others:
         other.close()
     print(f"  {len(others)} others listened meanwhile")
+
+
+def calm_down(browser):
+    browser.wait(
+        "the end of the alarm", "return document.querySelector('.alarms').hidden", seconds=30
+    )
+    browser.wait_text(".calm", "No alarms")
 
 
 def main():
     began, spent = time.monotonic(), []
     browser = Browser(sys.argv[1])
     try:
-        for step in (watch, policy, lambda its: raise_alarm(its, int(sys.argv[2])), crowd):
+        for step in (
+            watch,
+            policy,
+            words,
+            lambda its: raise_alarm(its, int(sys.argv[2])),
+            crowd,
+            calm_down,
+        ):
             before = time.monotonic()
             step(browser)
             spent.append(f"{time.monotonic() - before:.1f}")

@@ -13,12 +13,48 @@ from browser import Browser, fetch, finish, SIZES
 
 # state, hour, what must be read on the first screen: (selector, words)
 STATES = [
-    ("day", 15.5, [(".state", "of growing, on at"), (".state", "on course for"), (".switching", "off at 22:00"), (".calm", "No alarms"),
-                   (".reading", "plan"), (".reading", "heat foldback"), (".reading", "of 58"), (".line", "air")]),
-    ("night", 4.25, [(".state", "dark: night until 06:00"), (".switching", "on at 06:00"), (".reading", "dark, night")]),
-    ("fault", 15.5, [(".alarms", "LED driver tripped"), (".alarms", "may still be lit"), (".alarms", "bus line1 is not connected"),
-                     (".strip .sign", "alarm")]),
-    ("blind", 14.0, [(".line", "no light reading"), (".reading", "no reading"), (".alarms", "light sensor par_basil: lost")]),
+    (
+        "day",
+        15.5,
+        [
+            (".state", "of growing, on at"),
+            (".state", "on course for"),
+            (".switching", "off at 22:00"),
+            (".calm", "No alarms"),
+            (".reading", "plan"),
+            (".reading", "heat foldback"),
+            (".reading", "of 58"),
+            (".line", "air"),
+        ],
+    ),
+    (
+        "night",
+        4.25,
+        [
+            (".state", "dark: night until 06:00"),
+            (".switching", "on at 06:00"),
+            (".reading", "dark, night"),
+        ],
+    ),
+    (
+        "fault",
+        15.5,
+        [
+            (".alarms", "LED driver tripped"),
+            (".alarms", "may still be lit"),
+            (".alarms", "bus line1 is not connected"),
+            (".strip .sign", "alarm"),
+        ],
+    ),
+    (
+        "blind",
+        14.0,
+        [
+            (".line", "no light reading"),
+            (".reading", "no reading"),
+            (".alarms", "light sensor par_basil: lost"),
+        ],
+    ),
     ("demonstration", 15.5, [("#mark", "Demonstration: bench, 720 times as fast")]),
     ("waiting", 15.5, [(".state", "the first stage begins in 3 days")]),
 ]
@@ -31,7 +67,12 @@ def control(browser, **query):
 
 
 def see_states(browser):
-    for size, scheme in (("phone", "light"), ("phone", "dark"), ("desktop", "light"), ("desktop", "dark")):
+    for size, scheme in (
+        ("phone", "light"),
+        ("phone", "dark"),
+        ("desktop", "light"),
+        ("desktop", "dark"),
+    ):
         browser.look_as(size, scheme)
         control(browser, state="day", hour=15.5)
         browser.open()
@@ -42,12 +83,22 @@ def see_states(browser):
             for selector, words in expected:
                 browser.wait_text(selector, words, seconds=5)
             where = f"{state}, {size}, {scheme}"
-            bottom = browser.js("return document.querySelector('.legend').getBoundingClientRect().bottom")
-            browser.check(bottom <= SIZES[size][1], f"{where}: the first screen ends at {bottom} of {SIZES[size][1]}")
-            wide = browser.js("return document.documentElement.scrollWidth - document.documentElement.clientWidth")
+            bottom = browser.js(
+                "return document.querySelector('.legend').getBoundingClientRect().bottom"
+            )
+            browser.check(
+                bottom <= SIZES[size][1],
+                f"{where}: the first screen ends at {bottom} of {SIZES[size][1]}",
+            )
+            wide = browser.js(
+                "return document.documentElement.scrollWidth - document.documentElement.clientWidth"
+            )
             browser.check(wide <= 0, f"{where}: {wide} pixels too wide")
-            browser.check(browser.js("return document.getElementById('mark').hidden") == (state != "demonstration"),
-                          f"{where}: the mark of a demonstration")
+            browser.check(
+                browser.js("return document.getElementById('mark').hidden")
+                == (state != "demonstration"),
+                f"{where}: the mark of a demonstration",
+            )
             browser.picture(f"{size}-{scheme}-{state}")
         browser.check_quiet(f"{size}, {scheme}")
 
@@ -75,7 +126,10 @@ def read_book(browser):
     browser.check(browser.text(".readout") != before, "the arrows move the moment that is read")
     nameless = browser.js(NAMELESS)
     browser.check(not nameless, f"without a name: {nameless}")
-    browser.check(browser.js("return document.getAnimations().length") == 0, "something moves although less motion is asked for")
+    browser.check(
+        browser.js("return document.getAnimations().length") == 0,
+        "something moves although less motion is asked for",
+    )
     browser.js("document.querySelector('.turn button').click()")
     browser.wait_text("#book", "Tuesday, 24 November 2026")
     browser.wait_text(".words", "the target was met")
@@ -84,11 +138,24 @@ def read_book(browser):
 
 def print_it(browser):
     browser.look_as("desktop", "dark", media="print")
-    browser.check(browser.js("return getComputedStyle(document.querySelector('.tabs')).display") == "none", "print: tabs are left out")
-    browser.check(browser.js("return getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)", "print: white paper")
-    height = browser.js("return document.querySelector('.hours table').getBoundingClientRect().height")
+    browser.check(
+        browser.js("return getComputedStyle(document.querySelector('.tabs')).display") == "none",
+        "print: tabs are left out",
+    )
+    browser.check(
+        browser.js("return getComputedStyle(document.body).backgroundColor")
+        == "rgb(255, 255, 255)",
+        "print: white paper",
+    )
+    height = browser.js(
+        "return document.querySelector('.hours table').getBoundingClientRect().height"
+    )
     browser.check(height > 100, f"print: the table of hours is open ({height})")
-    pdf = base64.b64decode(browser.cdp("Page.printToPDF", printBackground=False, paperWidth=8.27, paperHeight=11.69)["data"])
+    pdf = base64.b64decode(
+        browser.cdp("Page.printToPDF", printBackground=False, paperWidth=8.27, paperHeight=11.69)[
+            "data"
+        ]
+    )
     pages = pdf.count(b"/Type /Page\n") or pdf.count(b"/Type /Page")
     browser.check(0 < pages <= 8, f"print: {pages} pages")
     print(f"  print: {pages} pages, {len(pdf)} bytes")
@@ -100,16 +167,28 @@ def weigh(browser):
     browser.look_as("phone")
     browser.cdp("Emulation.setCPUThrottlingRate", rate=4)
     browser.open()
-    browser.wait("the curves, slowly", "return document.querySelectorAll('.chart canvas').length > 6", seconds=20)
+    browser.wait(
+        "the curves, slowly",
+        "return document.querySelectorAll('.chart canvas').length > 6",
+        seconds=20,
+    )
     browser.cdp("Emulation.setCPUThrottlingRate", rate=1)
-    files = browser.js("""return [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')]
-        .map((one) => [new URL(one.name).pathname, one.decodedBodySize])""")
+    files = browser.js(
+        """return [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')]
+        .map((one) => [new URL(one.name).pathname, one.decodedBodySize])"""
+    )
     first = sum(size for path, size in files if not path.endswith(".json"))
     data = sum(size for path, size in files if path.endswith(".json"))
-    times = browser.js("""return {paint: performance.getEntriesByName('first-contentful-paint')[0]?.startTime,
-        strips: performance.getEntriesByName('strips')[0]?.startTime}""")
-    print(f"  weight: {first} bytes, the curves' library included; {data} of the day's data after it")
-    print(f"  4x slower CPU: first paint {times['paint']:.0f} ms, instruments {times['strips']:.0f} ms")
+    times = browser.js(
+        """return {paint: performance.getEntriesByName('first-contentful-paint')[0]?.startTime,
+        strips: performance.getEntriesByName('strips')[0]?.startTime}"""
+    )
+    print(
+        f"  weight: {first} bytes, the curves' library included; {data} of the day's data after it"
+    )
+    print(
+        f"  4x slower CPU: first paint {times['paint']:.0f} ms, instruments {times['strips']:.0f} ms"
+    )
     browser.check(first < 250000, f"the first screen weighs {first} bytes")
     browser.check(times["strips"] < 8000, f"instruments after {times['strips']:.0f} ms")
 
@@ -124,8 +203,14 @@ def lose_connection(browser):
     """Nothing old looks new: after 12 s of silence the page says so, and how old its picture is."""
     browser.wait_text("#link", "Connection lost. What stands here is of 15:3", seconds=20)
     browser.wait_text(".state", "Last known: ", seconds=5)
-    browser.check("No alarms" not in browser.text(".calm"), "nobody knows of alarms while the connection is lost")
-    browser.check(browser.js("return document.documentElement.classList.contains('stale')"), "what is old looks old")
+    browser.check(
+        "No alarms" not in browser.text(".calm"),
+        "nobody knows of alarms while the connection is lost",
+    )
+    browser.check(
+        browser.js("return document.documentElement.classList.contains('stale')"),
+        "what is old looks old",
+    )
     browser.picture("phone-light-lost")
     control(browser, silent="no", alarm="the journal waits: the disk is full")
     browser.wait_text("#link", "Live", seconds=15)
@@ -141,7 +226,9 @@ def do_without(browser):
     browser.cdp("Emulation.setScriptExecutionDisabled", value=True)
     browser.open()
     browser.cdp("Emulation.setScriptExecutionDisabled", value=False)
-    browser.check("chrysanthemum" in browser.text("main article"), "without scripts: the server's summary")
+    browser.check(
+        "chrysanthemum" in browser.text("main article"), "without scripts: the server's summary"
+    )
     browser.picture("phone-light-noscript")
     control(browser, charts="no", state="day")
     browser.open()
@@ -154,8 +241,17 @@ def main():
     axe = pathlib.Path(sys.argv[2]).read_text() if len(sys.argv) > 2 else ""
     began = time.monotonic()
     browser = Browser(sys.argv[1])
-    steps = [see_states, lambda its: its.axe(axe, "desktop, dark"), read_book, fall_silent,
-             lambda its: its.axe(axe, "phone, light"), print_it, lose_connection, weigh, do_without]
+    steps = [
+        see_states,
+        lambda its: its.axe(axe, "desktop, dark"),
+        read_book,
+        fall_silent,
+        lambda its: its.axe(axe, "phone, light"),
+        print_it,
+        lose_connection,
+        weigh,
+        do_without,
+    ]
     spent = []
     try:
         for step in steps:
