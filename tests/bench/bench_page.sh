@@ -4,8 +4,9 @@
 # live streams, after every path was asked for each space. status_per_s: how often one browser on this computer gets the
 # status over one connection. late_ms and late_attack_ms: how long after its moment, 10 ms behind the full second, the
 # tick's timer was read at the worst of 20 ticks, with four live streams, and beside that browser, eight half-open
-# connections and another reading the day's minutes without a pause; seen by strace, which adds to both.
-# figures: page.rss_mb page.status_per_s page.late_ms page.late_attack_ms
+# connections and another reading the day's minutes without a pause; seen by strace, which adds to both, and no less
+# the machine's other work. tick_waits: how often the tick's thread waited for a lock in those 20 s.
+# figures: page.rss_mb page.status_per_s page.late_ms page.late_attack_ms page.tick_waits
 set -eu
 cmake --build "$1" --target lampwardend lampwarden-bench >&2
 bin=$1/bin
@@ -75,7 +76,7 @@ worst_late() {
 }
 # watch FILE: the main thread's reads of eight bytes, of its timer, for 20 s
 watch() {
-    timeout 20 strace -q -ttt -e trace=read -e read=none -p "$daemon" -o "$1.all" 2>/dev/null || true
+    timeout 20 strace -q -ttt -e trace=read,futex -e read=none -p "$daemon" -o "$1.all" 2>/dev/null || true
     grep '\\0\\0\\0\\0\\0\\0\\0", 8' "$1.all" >"$1" || true
 }
 watch "$work/calm"
@@ -90,4 +91,5 @@ hammer=$!
 watch "$work/attack"
 wait "$hammer"
 printf 'page.status_per_s %s 1/s\n' "$(cat "$work/rate")"
+printf 'page.tick_waits %d\n' "$(grep -c FUTEX_WAIT "$work/attack.all")"
 printf 'page.late_ms %s ms\npage.late_attack_ms %s ms\n' "$(worst_late "$work/calm")" "$(worst_late "$work/attack")"
