@@ -21,7 +21,7 @@
 #include <stdint.h>
 
 /* 2: the days say what their lamp light could have cost. 3: the minutes keep what every rule
- * allowed. */
+ * allowed, and what the guard of the night counted. */
 #define JOURNAL_SCHEMA_VERSION 3
 #define JOURNAL_NAME_MAX       40  /* a configured name and a suffix of the daemon's own */
 #define JOURNAL_CHAIN_MAX      768 /* with the NUL: sixteen fixtures in their usual words */
@@ -46,6 +46,9 @@ struct journal_minute {
     enum reading_quality quality; /* worst of the PPFD readings */
     /* What every rule allowed at the end of the minute, as moment.h writes it; "" : not kept. */
     char chain[JOURNAL_CHAIN_MAX];
+    /* What the guard of the night had counted at the end of the minute; NaN: it was no night. */
+    double night_dose_umol_m2, night_longest_s; /* since the night began */
+    double night_possible_umol_m2;              /* since the light day began */
 };
 
 /* "good", "suspect", "stale", "lost": as stored; never changed. */

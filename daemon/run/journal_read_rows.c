@@ -161,7 +161,10 @@ static int take_minute(struct journal_reader *reader, sqlite3_stmt *row, int ind
         .quality = take_quality(row, 16),
     };
     take_text(row, 17, minute->chain, sizeof minute->chain); /* NULL gives "" */
-    take_text(row, 18, minute->space, sizeof minute->space);
+    minute->night_dose_umol_m2 = take_real(row, 18);
+    minute->night_longest_s = take_real(row, 19);
+    minute->night_possible_umol_m2 = take_real(row, 20);
+    take_text(row, 21, minute->space, sizeof minute->space);
     return 0;
 }
 
@@ -174,8 +177,9 @@ static int take_minute(struct journal_reader *reader, sqlite3_stmt *row, int ind
     " FROM minute CROSS JOIN space ON space.id = space_id"                                         \
     " WHERE (wall_s, space_id) > (?1, ?2) AND wall_s < ?3 AND (?4 IS NULL OR name = ?4)"           \
     " ORDER BY wall_s, space_id LIMIT 256"
-static const char minutes_sql[] = MINUTES_SQL("chain");
-static const char minutes_of_2_sql[] = MINUTES_SQL("NULL");
+static const char minutes_sql[] =
+    MINUTES_SQL("chain, night_dose_umol_m2, night_longest_s, night_possible_umol_m2");
+static const char minutes_of_2_sql[] = MINUTES_SQL("NULL, NULL, NULL, NULL");
 
 int journal_read_minutes(struct journal_reader *reader, const struct journal_range *range,
                          int (*row)(const struct journal_minute *, void *), void *context,

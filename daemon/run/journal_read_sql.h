@@ -15,7 +15,7 @@ struct journal_reader {
     char path[JOURNAL_READ_PATH_MAX];
     char note[320];
     bool has_costs;  /* its days have the columns of schema 2 */
-    bool has_chains; /* its minutes have that of schema 3 */
+    bool has_chains; /* its minutes have those of schema 3 */
     union {          /* one page of rows, handed over after its statement has ended */
         struct journal_minute minutes[JOURNAL_READ_PAGE];
         struct journal_event events[JOURNAL_READ_PAGE];

@@ -11,7 +11,8 @@ const char journal_schema_create[] =
     " ppfd_umol REAL, lamp_umol REAL, daylight_umol REAL, level REAL, drive REAL,"
     " limiter TEXT NOT NULL, heatsink_c REAL, air_c REAL, humidity_percent REAL, watts REAL,"
     " delivered_mol REAL, target_mol REAL, price_per_kwh REAL, quality TEXT NOT NULL,"
-    " chain TEXT, PRIMARY KEY (wall_s, space_id)) STRICT, WITHOUT ROWID;"
+    " chain TEXT, night_dose_umol_m2 REAL, night_longest_s REAL, night_possible_umol_m2 REAL,"
+    " PRIMARY KEY (wall_s, space_id)) STRICT, WITHOUT ROWID;"
     "CREATE TABLE event ("
     " id INTEGER PRIMARY KEY, wall_s INTEGER NOT NULL, light_day INTEGER NOT NULL,"
     " space_id INTEGER NOT NULL, fixture TEXT NOT NULL, class INTEGER NOT NULL,"
@@ -44,6 +45,9 @@ const char *const journal_schema_changes[JOURNAL_SCHEMA_VERSION] = {
           "UPDATE meta SET value = 2 WHERE key = 'schema_version';"
           "PRAGMA user_version = 2;",
     [2] = "ALTER TABLE minute ADD COLUMN chain TEXT;"
+          "ALTER TABLE minute ADD COLUMN night_dose_umol_m2 REAL;"
+          "ALTER TABLE minute ADD COLUMN night_longest_s REAL;"
+          "ALTER TABLE minute ADD COLUMN night_possible_umol_m2 REAL;"
           "UPDATE meta SET value = 3 WHERE key = 'schema_version';"
           "PRAGMA user_version = 3;",
 };

@@ -13,7 +13,9 @@ static const char *const sql[STORE_STATEMENT_COUNT] = {
     [STORE_PUT_MINUTE] = "INSERT OR REPLACE INTO minute (wall_s, space_id, light_day, ppfd_umol,"
                          " lamp_umol, daylight_umol, level, drive, limiter, heatsink_c, air_c,"
                          " humidity_percent, watts, delivered_mol, target_mol, price_per_kwh,"
-                         " quality, chain) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                         " quality, chain, night_dose_umol_m2, night_longest_s,"
+                         " night_possible_umol_m2)"
+                         " VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
     [STORE_PUT_EVENT] = "INSERT INTO event (wall_s, light_day, space_id, fixture, class, kind, a,"
                         " b, text) VALUES (?,?,?,?,?,?,?,?,?)",
     [STORE_PUT_DAY] =
@@ -157,6 +159,9 @@ static enum store_result put_minute(struct journal_store *store,
     } else {
         note(&binder, sqlite3_bind_null(binder.statement, binder.next));
     }
+    bind_real(&binder, minute->night_dose_umol_m2);
+    bind_real(&binder, minute->night_longest_s);
+    bind_real(&binder, minute->night_possible_umol_m2);
     return run(store, &binder);
 }
 

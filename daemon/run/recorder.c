@@ -164,6 +164,10 @@ static void remember_end(struct recorder *recorder, const struct recorder_tick *
     row->delivered_mol = tick->verdict->account.delivered_mol;
     row->target_mol = tick->verdict->account.target_mol;
     row->price_per_kwh = tick->now->price_per_kwh;
+    const struct nightguard *guard = &tick->state->nightguard;
+    row->night_dose_umol_m2 = guard->in_night ? guard->dose_umol_m2 : UNITS_NONE;
+    row->night_longest_s = guard->in_night ? guard->longest_s : UNITS_NONE;
+    row->night_possible_umol_m2 = guard->in_night ? tick->state->night_possible : UNITS_NONE;
 }
 
 /* The minute's last ticks, as far as they can be foreseen, and its first: nothing is prepared in

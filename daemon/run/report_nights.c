@@ -11,23 +11,27 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MINUTE_S  60
-#define GAP_MAX_S (6 * 3600) /* a longer hole in the record may hide a day */
-#define LIT_LEVEL 0.0005
-#define SKY_MOL   0.01 /* more daylight than noise in a day: the sensor sees the sky */
-#define LONGEST_S (2 * UNITS_S_PER_DAY)
+#define MINUTE_S      60
+#define GAP_MAX_S     (6 * 3600) /* a longer hole in the record may hide a day */
+#define LIT_LEVEL     0.0005
+#define LONGEST_S     (2 * UNITS_S_PER_DAY)
+#define NIGHT_ANY_DAY INT64_MIN
 
 /* What is being put together. */
 struct gathering {
     struct report_nights *report;
     struct night_days days;
-    int day_room, night_room;
-    bool is_open;   /* the last night still grows */
-    int64_t last_s; /* start of the minute before; 0: none yet */
-    bool was_lit;   /* … which lay in the window */
+    int day_room;
+    int64_t only_day; /* NIGHT_ANY_DAY: minutes of every light day count */
+    bool is_open;     /* the last night still grows */
+    int64_t last_s;   /* start of the minute before; 0: none yet */
+    bool was_lit;     /* … which lay in the window */
     struct night
         bridge; /* what is not night by its limiter, and may turn out to be a break of one */
     bool has_bridge;
+    double dose_before;     /* of the guard, a minute ago; NaN: it guarded no night */
+    double possible_before; /* of the light day, when it was last told */
+    int64_t possible_day;
 };
 
 const struct night_day *night_days_find(const struct night_days *days, int64_t light_day)
@@ -73,17 +77,16 @@ static int keep_day(const struct journal_day *day, void *context)
     return 0;
 }
 
-static struct night *add_night(struct gathering *its, const struct night *night)
+struct night *report_nights_add(struct report_nights *report, const struct night *night)
 {
-    struct report_nights *report = its->report;
-    if (report->count == its->night_room) {
-        const int room = its->night_room ? 2 * its->night_room : 8;
+    if (report->count == report->room) {
+        const int room = report->room ? 2 * report->room : 8;
         struct night *nights = realloc(report->nights, (size_t)room * sizeof *nights);
         if (!nights) {
             return NULL;
         }
         report->nights = nights;
-        its->night_room = room;
+        report->room = room;
     }
     report->nights[report->count] = *night;
     return &report->nights[report->count++];
@@ -103,6 +106,32 @@ static void note_minute(struct night *night, const struct journal_minute *minute
     }
 }
 
+/* What the guard counted: its sums grow through the night, whatever light day it lies in, and begin
+ * again where it lost them. */
+static void note_guard(struct gathering *its, struct night *night,
+                       const struct journal_minute *minute)
+{
+    const double dose = minute->night_dose_umol_m2;
+    const double possible = minute->night_possible_umol_m2;
+    if (!units_known(dose)) {
+        its->dose_before = UNITS_NONE;
+        return;
+    }
+    const bool is_same_day = its->possible_day == minute->light_day;
+    const double before = its->dose_before <= dose ? its->dose_before : 0;
+    const double possible_before =
+        is_same_day && its->possible_before <= possible ? its->possible_before : 0;
+    its->dose_before = dose;
+    its->possible_before = possible;
+    its->possible_day = minute->light_day;
+    if (night) {
+        night->guarded_s += MINUTE_S;
+        night->guard_dose += dose - before;
+        night->guard_possible += possible - possible_before;
+        night->guard_longest_s = fmax(night->guard_longest_s, minute->night_longest_s);
+    }
+}
+
 /* Limiters that rule only where the plan has a word: in the window. */
 static bool is_of_window(enum limiter limiter)
 {
@@ -117,6 +146,7 @@ static void end_night(struct gathering *its, bool is_seen)
         its->report->nights[its->report->count - 1].is_to_seen = is_seen;
     }
     its->is_open = its->has_bridge = false;
+    its->dose_before = UNITS_NONE;
 }
 
 /* A hand that lit the night, now that the night goes on behind it. */
@@ -160,12 +190,14 @@ static bool take_dark(struct gathering *its, const struct journal_minute *minute
         const struct night night = {.light_day = minute->light_day,
                                     .from_s = minute->wall_s,
                                     .is_from_seen = is_next && its->was_lit};
-        if (!add_night(its, &night)) {
+        if (!report_nights_add(its->report, &night)) {
             return false;
         }
         its->is_open = true;
     }
-    note_minute(&its->report->nights[its->report->count - 1], minute);
+    struct night *night = &its->report->nights[its->report->count - 1];
+    note_minute(night, minute);
+    note_guard(its, night, minute);
     return true;
 }
 
@@ -173,13 +205,16 @@ static int take_minute(const struct journal_minute *minute, void *context)
 {
     struct gathering *its = context;
     const struct night_day *day = night_days_find(&its->days, minute->light_day);
-    const bool is_night = minute->limiter == LIMITER_NIGHT;
+    const bool is_night =
+        minute->limiter == LIMITER_NIGHT || units_known(minute->night_dose_umol_m2);
     const bool is_next = its->last_s != 0 && minute->wall_s - its->last_s <= MINUTE_S;
     if (its->last_s != 0 && minute->wall_s - its->last_s > GAP_MAX_S) {
         end_night(its, false);
     }
-    if (day && !day->has_stage) { /* nobody asks for a night */
-        end_night(its, false);
+    if (its->only_day != NIGHT_ANY_DAY && minute->light_day != its->only_day) {
+        note_guard(its, NULL, minute); /* what it counted before this light day */
+    } else if (day && !day->has_stage) {
+        end_night(its, false); /* nobody asks for a night */
     } else if (!is_night) {
         take_lit(its, minute);
     } else if (!take_dark(its, minute, is_next)) {
@@ -188,97 +223,6 @@ static int take_minute(const struct journal_minute *minute, void *context)
     its->last_s = minute->wall_s;
     its->was_lit = !is_night && (!day || day->has_stage);
     return 0;
-}
-
-static int compare_nights(const void *a, const void *b)
-{
-    const struct night *left = a;
-    const struct night *right = b;
-    return (left->from_s > right->from_s) - (left->from_s < right->from_s);
-}
-
-/* Nights of which the summaries alone are left: from a day's last lights-off to the next one's
- * first lights-on. They come before those with minutes, which are the younger ones. */
-static int add_summaries(struct gathering *its, int64_t first)
-{
-    const int64_t oldest = its->report->count > 0 ? its->report->nights[0].light_day : INT64_MAX;
-    const int known = its->report->count;
-    for (int i = 0; i + 1 < its->days.count; i++) {
-        const struct night_day *day = &its->days.days[i];
-        const struct night_day *next = &its->days.days[i + 1];
-        const bool is_told = day->has_stage && day->lights_off_s > 0 &&
-                             next->lights_on_s > day->lights_off_s &&
-                             next->lights_on_s - day->lights_off_s < UNITS_S_PER_DAY;
-        if (day->light_day < first || day->light_day >= oldest || !is_told) {
-            continue;
-        }
-        const struct night night = {.light_day = day->light_day,
-                                    .last_day = next->light_day,
-                                    .from_s = day->lights_off_s,
-                                    .to_s = next->lights_on_s,
-                                    .open_from_s = day->lights_off_s,
-                                    .open_to_s = next->lights_on_s,
-                                    .is_from_seen = true,
-                                    .is_to_seen = true,
-                                    .is_summary = true};
-        if (!add_night(its, &night)) {
-            return -ENOMEM;
-        }
-    }
-    if (its->report->count > known) { /* the older ones to the front */
-        qsort(its->report->nights, (size_t)its->report->count, sizeof *its->report->nights,
-              compare_nights);
-    }
-    return 0;
-}
-
-/* Whether another night has a part of that light day too: then its sums are not one night's. */
-static bool is_shared(const struct report_nights *report, int index, int64_t light_day)
-{
-    const bool before = index > 0 && report->nights[index - 1].last_day >= light_day;
-    const bool behind =
-        index + 1 < report->count && report->nights[index + 1].light_day <= light_day;
-    return before || behind;
-}
-
-/* By the sums of its light days, as far as they are this night's alone. */
-static void sum_night(const struct gathering *its, int index)
-{
-    struct night *night = &its->report->nights[index];
-    if (night->last_day - night->light_day > 2) { /* the record is damaged */
-        night->dose_umol_m2 = night->longest_s = night->possible_umol_m2 = UNITS_NONE;
-        return;
-    }
-    for (int64_t d = night->light_day; d <= night->last_day; d++) {
-        const struct night_day *day = night_days_find(&its->days, d);
-        const bool is_shared_day = is_shared(its->report, index, d);
-        if (!day) {
-            night->dose_umol_m2 = night->longest_s = night->possible_umol_m2 = UNITS_NONE;
-            continue;
-        }
-        night->under_sky = night->under_sky || day->daylight_mol >= SKY_MOL;
-        night->most_umol_m2 += day->dose_umol_m2;
-        night->dose_umol_m2 +=
-            is_shared_day && day->dose_umol_m2 > 0 ? UNITS_NONE : day->dose_umol_m2;
-        night->possible_umol_m2 +=
-            is_shared_day && day->possible_umol_m2 > 0 ? UNITS_NONE : day->possible_umol_m2;
-        const double longest_s = is_shared_day && day->longest_s > 0 ? UNITS_NONE : day->longest_s;
-        night->longest_s = units_known(longest_s) && units_known(night->longest_s)
-                               ? fmax(night->longest_s, longest_s)
-                               : UNITS_NONE;
-    }
-}
-
-/* Nights that begin outside [first, last] were read to know where the others begin and end. */
-static void keep_between(struct report_nights *report, int64_t first, int64_t last)
-{
-    int count = 0;
-    for (int i = 0; i < report->count; i++) {
-        if (report->nights[i].light_day >= first && report->nights[i].light_day <= last) {
-            report->nights[count++] = report->nights[i];
-        }
-    }
-    report->count = count;
 }
 
 /* Which nights: those that begin in these light days, both of them; or the night hours of one light
@@ -325,16 +269,17 @@ static int gather(struct gathering *its, struct journal_reader *reader, const st
     const int64_t margin_s = choice->only ? 0 : UNITS_S_PER_DAY;
     const int64_t to_s =
         day->begin_s + (choice->last - day->light_day + 1) * UNITS_S_PER_DAY + margin_s;
-    const struct journal_range minutes = {report->space, day->begin_s - margin_s, to_s};
+    const int64_t from_s = day->begin_s - (choice->only ? MINUTE_S : margin_s);
+    const struct journal_range minutes = {report->space, from_s, to_s};
     result = journal_read_minutes(reader, &minutes, take_minute, its, err);
     if (result == 0 && !choice->only) {
-        result = add_summaries(its, choice->first);
+        result = report_nights_summaries(report, &its->days, choice->first);
     }
     for (int i = 0; i < report->count && result == 0; i++) {
-        sum_night(its, i);
+        report_nights_sum(report, &its->days, i);
         report->nights[i].is_cut = choice->only != NULL;
     }
-    keep_between(report, choice->first, choice->last);
+    report_nights_keep(report, choice->first, choice->last);
     return result == 0 ? report_nights_events(report, reader, day->begin_s - LONGEST_S, to_s, err)
                        : result;
 }
@@ -342,7 +287,12 @@ static int gather(struct gathering *its, struct journal_reader *reader, const st
 static int create(struct journal_reader *reader, const struct choice *choice,
                   struct report_nights **ret, struct err *err)
 {
-    struct gathering its = {.report = calloc(1, sizeof *its.report)};
+    struct gathering its = {
+        .report = calloc(1, sizeof *its.report),
+        .only_day = choice->only ? choice->first : NIGHT_ANY_DAY,
+        .dose_before = UNITS_NONE,
+        .possible_before = UNITS_NONE,
+    };
     int result = -ENOMEM;
     if (its.report) {
         (void)snprintf(its.report->space, sizeof its.report->space, "%s", choice->space);

@@ -52,6 +52,8 @@ struct night {
     double dose_umol_m2;     /* NaN: not known */
     double possible_umol_m2; /* at most, beside it, from openings not confirmed; NaN: not known */
     double most_umol_m2;     /* dose of all its light days: it was no more than that */
+    double guarded_s;        /* of recorded_s, with the guard's own counters in its minutes, … */
+    double guard_dose, guard_possible, guard_longest_s; /* … which came to this */
     int64_t lit_first_s, lit_last_s; /* minutes in which lamps were told to burn; 0: none */
     int unsure;                      /* openings that were not confirmed, in it or when it began */
     int break_count, breaks_left_out;
@@ -62,6 +64,7 @@ struct report_nights {
     char space[JOURNAL_NAME_MAX];
     int32_t utc_offset_s;
     int count; /* may be 0: the space is lit around the clock, or no stage runs */
+    int room;  /* for nights */
     struct night *nights;
 };
 

@@ -75,6 +75,9 @@ struct journal_minute bed_minute(const char *space, int64_t index)
         .target_mol = 13,
         .price_per_kwh = 0.31,
         .quality = READING_GOOD,
+        .night_dose_umol_m2 = (double)NAN,
+        .night_longest_s = (double)NAN,
+        .night_possible_umol_m2 = (double)NAN,
     };
     (void)snprintf(minute.space, sizeof minute.space, "%s", space);
     return minute;

@@ -129,6 +129,7 @@ static void minutes_are_those_of_the_clock(void **state)
         assert_near(rows.minutes[i].air_c, 21.5, 1e-9);
         assert_near(rows.minutes[i].humidity_percent, 63, 1e-9);
         assert_near(rows.minutes[i].heatsink_c, 40, 1e-9);
+        assert_true(isnan(rows.minutes[i].night_dose_umol_m2)); /* it is no night */
     }
     assert_near(rows.minutes[2].level, scene.verdict.level, 0.01);
     assert_near(rows.minutes[2].watts, scene.verdict.watts, 0.02 * scene.verdict.watts);
@@ -351,6 +352,25 @@ static void minutes_keep_their_last_second(void **state)
     }
 }
 
+/* 5 µmol m⁻² s⁻¹ in a dark night: 300 µmol m⁻² a minute, and no end of it. */
+static void minutes_keep_what_the_guard_counted(void **state)
+{
+    (void)state;
+    begin_at(2 * 3600);
+    scene_run(&scene, 60);
+    run(60);
+    scene_ppfd(&scene, 5);
+    run(120);
+    recorder_finish(&recorder, bed.journal, &scene.state, scene.now.wall_s);
+    look();
+    assert_true(rows.minute_count >= 3);
+    const struct journal_minute *last = &rows.minutes[2];
+    assert_near(rows.minutes[0].night_dose_umol_m2, 0, 1e-9);
+    assert_near(last->night_dose_umol_m2 - last[-1].night_dose_umol_m2, 300, 1e-6);
+    assert_near(last->night_longest_s - last[-1].night_longest_s, 60, 1e-6);
+    assert_near(last->night_possible_umol_m2, 0, 1e-9);
+}
+
 static void events_carry_names(void **state)
 {
     (void)state;
@@ -398,6 +418,7 @@ int main(void)
         cmocka_unit_test_teardown(days_are_put, end),
         cmocka_unit_test_teardown(stop_in_a_minute, end),
         cmocka_unit_test_teardown(minutes_keep_their_last_second, end),
+        cmocka_unit_test_teardown(minutes_keep_what_the_guard_counted, end),
         cmocka_unit_test_teardown(events_carry_names, end),
         cmocka_unit_test_teardown(without_a_journal, end),
     };

@@ -39,6 +39,9 @@ static struct {
     int64_t hand_from_s, hand_to_s;   /* lit by hand */
     int64_t blind_from_s, blind_to_s; /* no sensor */
     double dose[3], longest_s[3], possible[3], daylight_mol;
+    bool is_guarded; /* minutes have what the guard counted: 200 µmol m⁻² s⁻¹ while a hand lights it
+                      */
+    double guard_dose, guard_longest_s, guard_possible;
 } twist;
 
 static bool is_between(int64_t at_s, int64_t from_s, int64_t to_s)
@@ -60,6 +63,15 @@ static void put_minute(int64_t at_s)
     if (is_between(at_s, twist.blind_from_s, twist.blind_to_s)) {
         minute.ppfd_umol = UNITS_NONE;
         minute.quality = READING_LOST;
+    }
+    if (twist.is_guarded && is_lit) {
+        twist.guard_dose = twist.guard_longest_s = 0;
+    } else if (twist.is_guarded) {
+        twist.guard_dose += is_hand ? 200 * 60 : 0;
+        twist.guard_longest_s += is_hand ? 60 : 0;
+        minute.night_dose_umol_m2 = twist.guard_dose;
+        minute.night_longest_s = twist.guard_longest_s;
+        minute.night_possible_umol_m2 = second < 6 * HOUR_S ? twist.guard_possible : 0;
     }
     assert_true(journal_put_minute(bed.journal, &minute));
 }
@@ -203,6 +215,39 @@ static void a_hand_breaks_it(void **state)
                 "Night 22:00 to 06:00 (8 h 00 min). Switches open from 22:00 to 06:00. Broken "
                 "1 time: longest light 10 min, dose 120000 µmol m⁻².");
     assert_night(2, 46 * HOUR_S, 54 * HOUR_S, "dark"); /* the same light day, another night */
+}
+
+/* The guard's own counters tell apart what the sums of the light days cannot: no event is needed.
+ */
+static void the_guard_knows_best(void **state)
+{
+    (void)state;
+    twist.is_guarded = true;
+    twist.hand_from_s = 23 * HOUR_S + 3000;
+    twist.hand_to_s = 24 * HOUR_S + 600; /* over midnight: 20 min */
+    twist.guard_possible = 40;           /* counted from midnight on, each day anew */
+    for (int i = 0; i < 3; i++) {
+        twist.dose[i] = 999;
+        twist.longest_s[i] = 99;
+        twist.possible[i] = 40;
+    }
+    put_days(true);
+    put_event(EVENT_OPENING_UNCONFIRMED, 24 * HOUR_S, 0.2, 10, "does not answer");
+    look(BED_DAY, BED_DAY + 1);
+    assert_int_equal(report->count, 3);
+    assert_near(report->nights[0].dose_umol_m2, 0, 1e-9);
+    assert_near(report->nights[0].longest_s, 0, 1e-9);
+    assert_night(1, 22 * HOUR_S, 30 * HOUR_S, "possible");
+    assert_near(report->nights[1].dose_umol_m2, 200 * 1200, 1e-6);
+    assert_near(report->nights[1].longest_s, 1200, 1e-9);
+    assert_near(report->nights[1].possible_umol_m2, 40, 1e-9);
+    assert_near(report->nights[2].dose_umol_m2, 0, 1e-9);
+    report_nights_destroy(report);
+    report = NULL;
+    struct journal_day day = bed_day("lettuce", BED_DAY + 1, true);
+    assert_int_equal(report_nights_within(reader, &day, &report, NULL), 0);
+    assert_int_equal(report->count, 2);
+    assert_near(report->nights[0].dose_umol_m2, 200 * 600, 1e-6); /* of this light day alone */
 }
 
 static void causes(void **state)
@@ -401,6 +446,7 @@ int main(void)
         night_test(quiet_nights),
         night_test(those_of_some_days),
         night_test(a_hand_breaks_it),
+        night_test(the_guard_knows_best),
         night_test(causes),
         night_test(more_breaks_than_fit),
         night_test(what_nobody_saw_is_not_dark),
