@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "page_guard.h"
 
+#include "clock.h"
 #include "err.h"
 #include "fileio.h"
 
@@ -17,6 +18,8 @@ enum {
     LINE_MAX_LENGTH = 280,
     LOOPBACK_NET = 127,
 };
+
+static const int64_t minute_ns = 60 * CLOCK_NS_PER_S;
 
 enum page_reach page_reach(const char *address)
 {
@@ -150,6 +153,19 @@ int page_secret_read(const char *path, struct page_secret *ret, struct err *err)
         free(text);
     }
     return code;
+}
+
+bool page_tries_are_left(struct page_tries *tries, int64_t boot_ns)
+{
+    if (tries->count == 0 || boot_ns - tries->since_ns >= minute_ns) {
+        *tries = (struct page_tries){.since_ns = boot_ns};
+    }
+    return tries->count < PAGE_TRIES_MAX;
+}
+
+bool page_tries_note(struct page_tries *tries)
+{
+    return ++tries->count == PAGE_TRIES_MAX;
 }
 
 bool page_secret_fits(const struct page_secret *secret, const char *authorization)

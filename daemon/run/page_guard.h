@@ -40,6 +40,19 @@ int page_secret_read(const char *path, struct page_secret *ret, struct err *err)
  */
 bool page_secret_fits(const struct page_secret *secret, const char *authorization);
 
+/* Wrong passwords within a minute: above PAGE_TRIES_MAX none is looked at until the minute is over,
+ * so that guessing is slow. Who knows the right one waits with them; the light does not. */
+enum { PAGE_TRIES_MAX = 20 };
+
+struct page_tries {
+    int64_t since_ns; /* boot time */
+    int count;
+};
+
+bool page_tries_are_left(struct page_tries *tries, int64_t boot_ns);
+/* One was wrong. True: it was the last that will be looked at. */
+bool page_tries_note(struct page_tries *tries);
+
 /* RFC 4648, 4. ret has room for 4 · ⌈size / 3⌉ + 1. */
 void page_base64(const unsigned char *bytes, size_t size, char *ret);
 

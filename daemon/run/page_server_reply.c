@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "page_server_reply.h"
 
+#include "clock.h"
+#include "log.h"
+
 #include <microhttpd.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -34,6 +37,9 @@ static void add_status_header(struct MHD_Response *response, int status)
         break;
     case MHD_HTTP_METHOD_NOT_ALLOWED:
         (void)MHD_add_response_header(response, MHD_HTTP_HEADER_ALLOW, "GET, HEAD");
+        break;
+    case MHD_HTTP_TOO_MANY_REQUESTS:
+        (void)MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "60");
         break;
     case MHD_HTTP_SERVICE_UNAVAILABLE:
         (void)MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "5");
@@ -86,7 +92,24 @@ static bool has_body(struct MHD_Connection *connection)
                                        MHD_HTTP_HEADER_TRANSFER_ENCODING);
 }
 
-int page_reply_stranger(struct MHD_Connection *connection, const struct page_door *door,
+static int refuse_password(struct page_door *door, const char *password, const char **ret_sentence)
+{
+    if (password && !page_tries_are_left(&door->tries, clock_boot_ns())) {
+        *ret_sentence = "too many wrong passwords; none is looked at until the minute is over";
+        return MHD_HTTP_TOO_MANY_REQUESTS;
+    }
+    if (page_secret_fits(&door->secret, password)) {
+        return 0;
+    }
+    if (password && page_tries_note(&door->tries)) {
+        log_warning("page: %d wrong passwords within a minute; none is looked at until it is over",
+                    PAGE_TRIES_MAX);
+    }
+    *ret_sentence = "the page asks for a name and a password";
+    return MHD_HTTP_UNAUTHORIZED;
+}
+
+int page_reply_stranger(struct MHD_Connection *connection, struct page_door *door,
                         const char *method, const char **ret_sentence)
 {
     const char *host =
@@ -98,9 +121,9 @@ int page_reply_stranger(struct MHD_Connection *connection, const struct page_doo
                         "that it answers to";
         return MHD_HTTP_MISDIRECTED_REQUEST;
     }
-    if (!page_secret_fits(&door->secret, password)) {
-        *ret_sentence = "the page asks for a name and a password";
-        return MHD_HTTP_UNAUTHORIZED;
+    const int refused = refuse_password(door, password, ret_sentence);
+    if (refused != 0) {
+        return refused;
     }
     if (strcmp(method, MHD_HTTP_METHOD_GET) != 0 && strcmp(method, MHD_HTTP_METHOD_HEAD) != 0) {
         *ret_sentence = "the page is for reading only: GET and HEAD";

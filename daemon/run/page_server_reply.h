@@ -13,10 +13,11 @@ struct MHD_Response;
 struct page_door {
     struct config_page config;
     struct page_secret secret;
+    struct page_tries tries;
 };
 
 /* 0: the request may be answered; else the status of a refusal with its sentence. */
-int page_reply_stranger(struct MHD_Connection *connection, const struct page_door *door,
+int page_reply_stranger(struct MHD_Connection *connection, struct page_door *door,
                         const char *method, const char **ret_sentence);
 
 /* What every response carries. */

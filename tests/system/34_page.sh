@@ -67,6 +67,11 @@ answers "$port" && fail "the old port still answers"
 test "$(code_of "http://127.0.0.1:$other/status.json")" = 401 || fail "no password was asked for"
 test "$(code_of -u grower:gren "http://127.0.0.1:$other/status.json")" = 401 || fail "a wrong password was taken"
 test "$(code_of -u grower:green "http://127.0.0.1:$other/status.json")" = 200 || fail "the right password was not taken"
+for _ in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19; do
+    code=$(code_of -u grower:guess "http://127.0.0.1:$other/")
+done
+test "$code" = 401 || fail "the twentieth guess got $code"
+test "$(code_of -u grower:green "http://127.0.0.1:$other/")" = 429 || fail "guessing goes on"
 chmod 0644 "$work/password"
 reload "port = $port; password_file = \"$work/password\";"
 wait_for 5 "a sentence on the password file" grep -q 'its mode is 0644, others may read or change it' "$work/daemon.log"

@@ -162,6 +162,24 @@ static void a_password(void **state)
     assert_false(page_secret_fits(&secret, NULL));
 }
 
+static void twenty_wrong_ones_a_minute(void **state)
+{
+    (void)state;
+    const int64_t s = 1000000000;
+    struct page_tries tries = {0};
+    for (int i = 1; i <= PAGE_TRIES_MAX; i++) {
+        assert_true(page_tries_are_left(&tries, (100 + i) * s));
+        assert_int_equal(page_tries_note(&tries), i == PAGE_TRIES_MAX);
+    }
+    assert_false(page_tries_are_left(&tries, 121 * s));
+    assert_false(page_tries_are_left(&tries, 161 * s - 1)); /* the first was at 101 s */
+    assert_true(page_tries_are_left(&tries, 161 * s));
+    assert_false(page_tries_note(&tries));
+    for (int i = 0; i < 1000; i++) { /* right ones are not counted */
+        assert_true(page_tries_are_left(&tries, (170 + i) * s));
+    }
+}
+
 static void files_that_hold_none(void **state)
 {
     (void)state;
@@ -204,6 +222,7 @@ int main(void)
         cmocka_unit_test(any_address_where_all_are_listened_to),
         cmocka_unit_test(base64),
         cmocka_unit_test(a_password),
+        cmocka_unit_test(twenty_wrong_ones_a_minute),
         cmocka_unit_test(files_that_hold_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
