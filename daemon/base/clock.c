@@ -161,17 +161,28 @@ int clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop)
     }
 }
 
+/* So much real time at most, as conditions count it: they know no boot time. */
+static int wait_for(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t left_ns)
+{
+    const int64_t until_ns = now_of(CLOCK_MONOTONIC) + left_ns;
+    struct timespec until = {.tv_sec = until_ns / CLOCK_NS_PER_S,
+                             .tv_nsec = (long)(until_ns % CLOCK_NS_PER_S)};
+    return -pthread_cond_clockwait(condition, mutex, CLOCK_MONOTONIC, &until);
+}
+
+int clock_wait_until_real(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t real_ns)
+{
+    const int64_t left_ns = real_ns - clock_real_ns();
+    return left_ns <= 0 ? -ETIMEDOUT : wait_for(condition, mutex, left_ns);
+}
+
 int clock_wait_until(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t boot_ns)
 {
     int64_t left_ns = boot_ns - clock_boot_ns();
     if (left_ns <= 0) {
         return -ETIMEDOUT;
     }
-    int64_t until_ns =
-        now_of(CLOCK_MONOTONIC) + wait_of(left_ns); /* conditions know no boot time */
-    struct timespec until = {.tv_sec = until_ns / CLOCK_NS_PER_S,
-                             .tv_nsec = (long)(until_ns % CLOCK_NS_PER_S)};
-    const int code = -pthread_cond_clockwait(condition, mutex, CLOCK_MONOTONIC, &until);
+    const int code = wait_for(condition, mutex, wait_of(left_ns));
     return stage.is_on && code == -ETIMEDOUT && clock_boot_ns() < boot_ns ? 0 : code;
 }
 

@@ -48,6 +48,8 @@ int clock_sleep_until_real(int64_t real_ns, const _Atomic _Bool *stop);
  * conditions do) or a moment of boot time has come (-ETIMEDOUT). Suspended time does not end the
  * wait. */
 int clock_wait_until(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t boot_ns);
+/* The same for a moment of real time. */
+int clock_wait_until_real(pthread_cond_t *condition, pthread_mutex_t *mutex, int64_t real_ns);
 
 enum clock_sync { CLOCK_SYNC_NO, CLOCK_SYNC_YES, CLOCK_SYNC_UNKNOWN };
 

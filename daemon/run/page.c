@@ -87,11 +87,11 @@ static void live(struct page *page)
         if (is_new) {
             take_over(page, &wanted);
         }
-        const int64_t now_ns = clock_boot_ns();
+        const int64_t now_ns = clock_real_ns();
         work(page, now_ns);
         pthread_mutex_lock(&page->mutex);
         if (!page->is_stopping && !page->is_new) {
-            (void)clock_wait_until(&page->changed, &page->mutex, now_ns + pulse_ns);
+            (void)clock_wait_until_real(&page->changed, &page->mutex, now_ns + pulse_ns);
         }
     }
 }
@@ -174,13 +174,13 @@ void page_close(struct page *page)
     if (!page) {
         return;
     }
-    const int64_t until_ns = clock_boot_ns() + patience_ns;
+    const int64_t until_ns = clock_real_ns() + patience_ns;
     pthread_mutex_lock(&page->mutex);
     page->is_stopping = true;
     pthread_cond_signal(&page->changed);
     int code = 0;
     while (!page->has_ended && code != -ETIMEDOUT) {
-        code = clock_wait_until(&page->ended, &page->mutex, until_ns);
+        code = clock_wait_until_real(&page->ended, &page->mutex, until_ns);
     }
     const bool has_ended = page->has_ended;
     pthread_mutex_unlock(&page->mutex);

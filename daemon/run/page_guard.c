@@ -155,10 +155,10 @@ int page_secret_read(const char *path, struct page_secret *ret, struct err *err)
     return code;
 }
 
-bool page_tries_are_left(struct page_tries *tries, int64_t boot_ns)
+bool page_tries_are_left(struct page_tries *tries, int64_t real_ns)
 {
-    if (tries->count == 0 || boot_ns - tries->since_ns >= minute_ns) {
-        *tries = (struct page_tries){.since_ns = boot_ns};
+    if (tries->count == 0 || real_ns - tries->since_ns >= minute_ns) {
+        *tries = (struct page_tries){.since_ns = real_ns};
     }
     return tries->count < PAGE_TRIES_MAX;
 }

@@ -45,11 +45,11 @@ bool page_secret_fits(const struct page_secret *secret, const char *authorizatio
 enum { PAGE_TRIES_MAX = 20 };
 
 struct page_tries {
-    int64_t since_ns; /* boot time */
+    int64_t since_ns; /* real time */
     int count;
 };
 
-bool page_tries_are_left(struct page_tries *tries, int64_t boot_ns);
+bool page_tries_are_left(struct page_tries *tries, int64_t real_ns);
 /* One was wrong. True: it was the last that will be looked at. */
 bool page_tries_note(struct page_tries *tries);
 

@@ -72,7 +72,7 @@ static void on_connection(void *context, struct MHD_Connection *connection, void
         struct visitor *visitor = free_visitor(server);
         if (visitor) {
             *visitor = (struct visitor){.fd = info->connect_fd,
-                                        .due_ns = clock_boot_ns() + request_ns,
+                                        .due_ns = clock_real_ns() + request_ns,
                                         .stream = -1,
                                         .server = server};
             page_listen_tune(visitor->fd);
@@ -118,12 +118,12 @@ static void on_completed(void *context, struct MHD_Connection *connection, void 
     (void)connection;
     (void)why;
     if (*its) {
-        set_due(*its, clock_boot_ns() + request_ns);
+        set_due(*its, clock_real_ns() + request_ns);
     }
 }
 
 /* A newer status for the streams, at most every 2 s. Call without the mutex. */
-static void refresh(struct page_server *server, int64_t boot_ns)
+static void refresh(struct page_server *server, int64_t real_ns)
 {
     const struct picture *picture = snapshot_take(server->sources->snapshot);
     const uint64_t tick = picture ? picture->ticks : 0;
@@ -132,9 +132,9 @@ static void refresh(struct page_server *server, int64_t boot_ns)
     }
     pthread_mutex_lock(&server->mutex);
     const bool is_due = tick != server->shown_tick &&
-                        (server->shown_ns == 0 || boot_ns - server->shown_ns >= live_every_ns);
+                        (server->shown_ns == 0 || real_ns - server->shown_ns >= live_every_ns);
     if (is_due) {
-        server->shown_ns = boot_ns;
+        server->shown_ns = real_ns;
         server->shown_tick = tick;
     }
     pthread_mutex_unlock(&server->mutex);
@@ -154,7 +154,7 @@ static ssize_t on_stream_read(void *context, uint64_t position, char *buffer, si
     (void)position;
     pthread_mutex_lock(&server->mutex);
     const ssize_t got =
-        page_live_read(&server->live, visitor->stream, buffer, size, clock_boot_ns());
+        page_live_read(&server->live, visitor->stream, buffer, size, clock_real_ns());
     if (got == 0) {
         MHD_suspend_connection(server->live.clients[visitor->stream].peer);
     }
@@ -174,7 +174,7 @@ static void on_stream_end(void *context)
 static enum MHD_Result send_stream(struct MHD_Connection *connection, struct visitor *visitor)
 {
     struct page_server *server = visitor->server;
-    const int64_t now_ns = clock_boot_ns();
+    const int64_t now_ns = clock_real_ns();
     refresh(server, now_ns);
     pthread_mutex_lock(&server->mutex);
     visitor->stream = page_live_join(&server->live, connection, now_ns);
@@ -213,7 +213,7 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
     if (!visitor) {
         return MHD_NO;
     }
-    set_due(visitor, clock_boot_ns() + answer_ns);
+    set_due(visitor, clock_real_ns() + answer_ns);
     const int status = page_reply_stranger(connection, &server->door, method, &sentence);
     if (status != 0) {
         return page_reply_refusal(connection, &visitor->request, status, sentence) ? MHD_YES
@@ -231,24 +231,24 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
     return page_reply(connection, &answer) ? MHD_YES : MHD_NO;
 }
 
-void page_server_pulse(struct page_server *server, int64_t boot_ns)
+void page_server_pulse(struct page_server *server, int64_t real_ns)
 {
     pthread_mutex_lock(&server->mutex);
     const bool is_watched = !page_live_is_empty(&server->live);
     for (int i = 0; i < PAGE_CONNECTIONS_MAX; i++) {
         struct visitor *visitor = &server->visitors[i];
-        if (visitor->fd >= 0 && boot_ns > visitor->due_ns) {
+        if (visitor->fd >= 0 && real_ns > visitor->due_ns) {
             page_listen_shut(visitor->fd);
             visitor->due_ns = never_ns;
         }
     }
     pthread_mutex_unlock(&server->mutex);
     if (is_watched) {
-        refresh(server, boot_ns);
+        refresh(server, real_ns);
     }
     pthread_mutex_lock(&server->mutex);
-    for (int i = page_live_wake(&server->live, boot_ns); i >= 0;
-         i = page_live_wake(&server->live, boot_ns)) {
+    for (int i = page_live_wake(&server->live, real_ns); i >= 0;
+         i = page_live_wake(&server->live, real_ns)) {
         MHD_resume_connection(server->live.clients[i].peer);
     }
     pthread_mutex_unlock(&server->mutex);
@@ -313,7 +313,7 @@ void page_server_stop(struct page_server *server)
     pthread_mutex_lock(&server->mutex);
     server->live.is_closing = true;
     pthread_mutex_unlock(&server->mutex);
-    page_server_pulse(server, clock_boot_ns()); /* none may be asleep when the library stops */
+    page_server_pulse(server, clock_real_ns()); /* none may be asleep when the library stops */
     MHD_stop_daemon(server->daemon);
     server_free(server);
 }

@@ -20,7 +20,7 @@ int page_server_start(const struct config_page *config, const struct page_source
 
 /* Call about once a second: shuts connections whose time is over, and sends what is new to the live
  * streams. */
-void page_server_pulse(struct page_server *server, int64_t boot_ns);
+void page_server_pulse(struct page_server *server, int64_t real_ns);
 
 /* Ends every connection and the thread; NULL is fine. Waits for an answer that is being made. */
 void page_server_stop(struct page_server *server);

@@ -16,10 +16,10 @@ int page_server_start(const struct config_page *config, const struct page_source
     return err_fail(err, ENOTSUP, "%s", page_missing());
 }
 
-void page_server_pulse(struct page_server *server, int64_t boot_ns)
+void page_server_pulse(struct page_server *server, int64_t real_ns)
 {
     (void)server;
-    (void)boot_ns;
+    (void)real_ns;
 }
 
 void page_server_stop(struct page_server *server)

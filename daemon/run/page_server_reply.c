@@ -94,7 +94,7 @@ static bool has_body(struct MHD_Connection *connection)
 
 static int refuse_password(struct page_door *door, const char *password, const char **ret_sentence)
 {
-    if (password && !page_tries_are_left(&door->tries, clock_boot_ns())) {
+    if (password && !page_tries_are_left(&door->tries, clock_real_ns())) {
         *ret_sentence = "too many wrong passwords; none is looked at until the minute is over";
         return MHD_HTTP_TOO_MANY_REQUESTS;
     }

@@ -101,6 +101,10 @@ static void stage_time_waits(void **state)
     assert_int_equal(clock_boot_ns(), limit_ns);
     pthread_mutex_lock(&mutex);
     assert_int_equal(clock_wait_until(&condition, &mutex, limit_ns), -ETIMEDOUT);
+    const int64_t until_ns = clock_real_ns() + 2 * CLOCK_NS_PER_MS;
+    assert_int_equal(clock_wait_until_real(&condition, &mutex, until_ns), -ETIMEDOUT);
+    assert_true(clock_real_ns() >= until_ns); /* though the stage stands still */
+    assert_int_equal(clock_wait_until_real(&condition, &mutex, until_ns), -ETIMEDOUT);
     assert_int_equal(clock_wait_until(&condition, &mutex, limit_ns + 1),
                      0); /* not yet, ask again */
     pthread_mutex_unlock(&mutex);
