@@ -23,6 +23,7 @@ export class Book {
     this.day = null; /* null: the one that runs */
     this.read = {at: -Infinity, ours: -Infinity, day: null};
     this.past = {at: -Infinity, of: null};
+    this.shown = {space: names[0], day: null, date: null};
     this.charts = new DayCharts();
     this.heading = h("h2", {id: "book"}, "");
     this.trouble = h("p", {class: "remark", role: "status", hidden: true});
@@ -93,7 +94,8 @@ export class Book {
   }
 
   turn(by) {
-    const shown = Date.parse(this.shownDay + "T00:00:00Z") + by * DAY_MS;
+    if (!this.shown.date) return;
+    const shown = Date.parse(this.shown.date + "T00:00:00Z") + by * DAY_MS;
     const day = new Date(shown).toISOString().slice(0, 10);
     this.open(this.space, day >= this.today() ? null : day);
   }
@@ -131,8 +133,21 @@ export class Book {
     say(this.trouble, failed ? `From the journal: ${failed.reason.message}` : "");
     show(this.trouble, Boolean(failed));
     if (its.status === "fulfilled") this.showDay([its.value].flat()[0], minutes.value, plan.value);
+    else this.stay();
     if (this.past.of !== space + this.read.day || Math.abs(this.read.at - this.past.at) >= PAST_MS)
       this.loadPast();
+  }
+
+  /* There is no such day: the page that is open stays open; of another space there is none. */
+  stay() {
+    if (this.shown.space === this.space) {
+      this.day = this.shown.day;
+      return;
+    }
+    this.shown = {space: this.space, day: null, date: this.today()};
+    say(this.heading, name(this.space));
+    for (const key of ["words", "account", "hours", "events"]) this.slots[key].replaceChildren();
+    this.charts.clear();
   }
 
   async loadPast() {
@@ -154,14 +169,12 @@ export class Book {
 
   fillSlot(key, answer, make) {
     const words =
-      answer.status === "fulfilled"
-        ? make(answer.value)
-        : [h("p", {class: "remark"}, `No answer: ${answer.reason.message}`)];
+      answer.status === "fulfilled" ? make(answer.value) : [h("p", {class: "remark"}, answer.reason.message)];
     this.slots[key].replaceChildren(...words);
   }
 
   showDay(day, minutes, plan) {
-    this.shownDay = day.light_day;
+    this.shown = {space: this.space, day: this.day, date: day.light_day};
     say(this.heading, `${name(this.space)}, ${longDate(day.light_day)}`);
     this.after.disabled = this.day === null;
     this.slots.words.replaceChildren(h("p", {}, daySentence(day)));

@@ -192,9 +192,17 @@ export class DayCharts {
     if (isThere) this.redraw();
   }
 
+  clear() {
+    this.day = null;
+    this.stack.hidden = true;
+    say(this.readout, "");
+    say(this.runs, "");
+  }
+
   charts() {
     const {minutes, plan, limitC, currency} = this.day;
     const prices = [...minutes, ...(plan?.hours || [])].map((one) => one.price_per_kwh);
+    const light = minutes.map((minute) => (minute.lamp_umol || 0) + (minute.daylight_umol || 0));
     const list = [
       {
         title: `Light at the canopy, ${UMOL}`,
@@ -205,7 +213,7 @@ export class DayCharts {
         tall: true,
         labels: ["time", "lamps", "daylight"],
         colors: ["--lamp", "--daylight"],
-        more: {stackedGraph: true},
+        more: {stackedGraph: true, valueRange: [0, Math.max(100, ...light) * 1.06]},
         rows: withGaps(minutes, (minute) => [minute.lamp_umol, minute.daylight_umol]),
       },
       {
@@ -327,7 +335,7 @@ export class DayCharts {
   }
 
   point(i) {
-    const minute = this.day.minutes[i];
+    const minute = this.day?.minutes[i];
     if (!minute) {
       say(this.readout, "");
       return;

@@ -74,6 +74,7 @@ export class Link {
 /* One answer of the daemon, or its sentence as the error. */
 export async function ask(path, query = {}) {
   const answer = await fetch(path + "?" + new URLSearchParams(query), {cache: "no-store"});
-  if (!answer.ok) throw new Error((await answer.text()).trim().slice(0, 200) || `answer ${answer.status}`);
-  return answer.json();
+  if (answer.ok) return answer.json();
+  const text = (await answer.text()).trim().slice(0, 300);
+  throw new Error(text.startsWith("{") ? JSON.parse(text).error : text || `answer ${answer.status}`);
 }

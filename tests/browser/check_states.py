@@ -134,6 +134,12 @@ def read_book(browser):
     browser.wait_text("#book", "Tuesday, 24 November 2026")
     browser.wait_text(".words", "the target was met")
     browser.check_quiet("the book")
+    control(browser, lost_day="2026-11-23", hour=15.5)
+    browser.js("document.querySelector('.turn button').click()")
+    browser.wait_text(".book > .remark:not([hidden])", "no light day 2026-11-23")
+    browser.check("24 November" in browser.text("#book"), "the day that is open stays open")
+    control(browser, hour=15.5)
+    browser.console()
 
 
 def print_it(browser):

@@ -69,6 +69,7 @@ class Moment:
         self.spaces = [
             row[0] for row in self.ask("SELECT name FROM space WHERE name <> '' ORDER BY id")
         ]
+        self.lost_day = ""
         self.state, self.ticks, self.silent, self.extra, self.has_charts = "day", 0, False, [], True
         row = self.ask(
             "SELECT begin_s, utc_offset_s FROM day WHERE light_day = ? LIMIT 1", self.day
@@ -521,6 +522,7 @@ class Page(BaseHTTPRequestHandler):
     def control(self, moment, query):
         moment.state = query.get("state", moment.state)
         moment.silent = query.get("silent", "no") == "yes"
+        moment.lost_day = query.get("lost_day", "")
         moment.has_charts = query.get("charts", "yes") == "yes"
         moment.extra = [query["alarm"]] if "alarm" in query else []
         if "hour" in query:
@@ -537,6 +539,9 @@ class Page(BaseHTTPRequestHandler):
                 self.close_connection = True
             elif url.path == "/live":
                 self.live(moment)
+            elif moment.lost_day and query.get("day") == moment.lost_day:
+                words = f"no light day {moment.lost_day} is stored"
+                self.give(json.dumps({"error": words}), "application/json", 404)
             elif url.path.endswith(".json"):
                 self.give(json.dumps(self.data(moment, url.path, query)), "application/json")
             else:
