@@ -3,8 +3,9 @@
 
 #include "units.h"
 
-#include <stdio.h>
 #include <string.h>
+
+#define FORECAST_SAME 0.01 /* of the target */
 
 static struct moment_reading seen(const struct reading *reading, int64_t boot_ns)
 {
@@ -18,6 +19,12 @@ static struct moment_reading seen(const struct reading *reading, int64_t boot_ns
 static double only_if(bool is_so, double value)
 {
     return is_so ? value : UNITS_NONE;
+}
+
+/* With the aim's margin, and what a minute may add. */
+static bool is_about(double forecast_mol, double target_mol)
+{
+    return fabs(forecast_mol - target_mol) <= FORECAST_SAME * target_mol;
 }
 
 /* Of a contact that waits, and of a led driver that does. */
@@ -76,8 +83,11 @@ void moment_take(const struct config_space *space, const struct config *config,
     ret->planned_level = verdict->planned_level;
     ret->limiter = verdict->limiter;
     ret->floor_level = verdict->floor_level;
-    ret->need_mol = verdict->need_mol;
-    ret->forecast_mol = verdict->forecast_mol;
+    ret->delivered_mol = verdict->account.delivered_mol;
+    ret->target_mol = verdict->account.target_mol;
+    ret->forecast_mol =
+        only_if(verdict->place.is_lit && !is_about(verdict->forecast_mol, ret->target_mol),
+                verdict->forecast_mol);
     ret->ppfd = seen(&now->ppfd, now->boot_ns);
     ret->daylight_umol = verdict->daylight_umol;
     ret->is_lit = verdict->place.is_lit;
@@ -98,7 +108,7 @@ void moment_take(const struct config_space *space, const struct config *config,
     }
     const bool has_ceiling = verdict->stage.phase == STAGE_RUNNING &&
                              isfinite(rules->stages[verdict->stage.index].ceiling_umol);
-    ret->ceiling_umol = has_ceiling && chain_has_said(&chain->rules, LIMITER_LIGHT_CEILING)
+    ret->ceiling_umol = has_ceiling && verdict->limiter == LIMITER_LIGHT_CEILING
                             ? rules->stages[verdict->stage.index].ceiling_umol
                             : UNITS_NONE;
     ret->budget_w = only_if(is_short, now->power.budget_w);

@@ -6,8 +6,9 @@
  *
  * The text is of words between spaces, a letter and its value each; "@" begins it, with the second
  * within the minute, and ";" each fixture, with its name. Small letters are rules, with the percent
- * of full light that they allowed. "@59 L62 N6.2 U21300 =p p62 P1 J9 G189.2,2;left T41.2,3".
- * Letters that a reader does not know are passed over. moment_letters.c has the table.
+ * of full light that they allowed. "@59 U355 p80 G189.2,2;left L62 h62 Y65 T68.2,3".
+ * Letters that a reader does not know are passed over, and what goes without saying is left out; so
+ * are dark fixtures of which nobody has anything to say. moment_letters.c has the table.
  */
 #ifndef LAMPWARDEN_MOMENT_H
 #define LAMPWARDEN_MOMENT_H
@@ -47,8 +48,9 @@ struct moment {
     double level, planned_level;
     enum limiter limiter; /* of the space */
     struct chain chain;
-    double floor_level; /* that the stage's least PPFD needed; 0: none */
-    double need_mol, forecast_mol;
+    double floor_level;               /* that the stage's least PPFD needed; 0: none */
+    double forecast_mol;              /* NaN: about the target */
+    double delivered_mol, target_mol; /* not in the text: the minute has them beside it */
     struct moment_reading ppfd;
     double daylight_umol;
     bool is_lit;   /* in the window of the lamps */

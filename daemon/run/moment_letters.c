@@ -14,13 +14,11 @@ static const char rule_letters[LIMITER_COUNT] = {
 };
 
 const struct moment_field moment_space_fields[MOMENT_SPACE_FIELDS] = {
-    {'L', offsetof(struct moment, level), 100, 2, false},
     {'Z', offsetof(struct moment, floor_level), 100, 2, true},
     {'V', offsetof(struct moment, chain.light_price), 1, 6, false},
-    {'N', offsetof(struct moment, need_mol), 1, 3, true},
-    {'F', offsetof(struct moment, forecast_mol), 1, 3, true},
+    {'F', offsetof(struct moment, forecast_mol), 1, 2, false},
     {'D', offsetof(struct moment, daylight_umol), 1, 1, true},
-    {'U', offsetof(struct moment, until_s), 1, 0, false},
+    {'U', offsetof(struct moment, until_s), 1.0 / 60, 0, false},
     {'H', offsetof(struct moment, hand_left_s), 1, 0, false},
     {'C', offsetof(struct moment, ceiling_umol), 1, 1, false},
     {'B', offsetof(struct moment, budget_w), 1, 1, false},
@@ -35,15 +33,22 @@ const struct moment_field moment_fixture_fields[MOMENT_FIXTURE_FIELDS] = {
     {'S', offsetof(struct moment_fixture, rest_left_s), 1, 0, false},
 };
 
-double moment_planned(const struct chain_rules *rules)
+struct moment_usual moment_usual(const struct chain_rules *rules)
 {
     static const enum limiter plans[] = {LIMITER_PLAN, LIMITER_FULL_LIGHT, LIMITER_TARGET_MET};
+    struct moment_usual usual = {
+        .is_lit = !chain_has_said(rules, LIMITER_NIGHT),
+        .plan = chain_has_said(rules, LIMITER_PLAN) || chain_has_said(rules, LIMITER_FULL_LIGHT)
+                    ? CHAIN_PLAN_ONE_LEVEL
+                    : CHAIN_PLAN_NONE,
+    };
+    usual.level = chain_least(rules, &usual.limiter);
     for (size_t i = 0; i < sizeof plans / sizeof *plans; i++) {
         if (chain_has_said(rules, plans[i])) {
-            return rules->allowed[plans[i]];
+            usual.planned_level = rules->allowed[plans[i]];
         }
     }
-    return 0;
+    return usual;
 }
 
 char moment_letter(enum limiter limiter)

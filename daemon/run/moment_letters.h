@@ -15,7 +15,7 @@ struct moment_field {
 };
 
 enum {
-    MOMENT_SPACE_FIELDS = 10,
+    MOMENT_SPACE_FIELDS = 8,
     MOMENT_FIXTURE_FIELDS = 6,
     /* the word J */
     MOMENT_IS_LIT = 1,
@@ -27,8 +27,16 @@ enum {
 extern const struct moment_field moment_space_fields[MOMENT_SPACE_FIELDS];     /* of a moment */
 extern const struct moment_field moment_fixture_fields[MOMENT_FIXTURE_FIELDS]; /* of a fixture */
 
-/* The level that the plan's own rule says, 0 where it is silent; the word Q is another one. */
-double moment_planned(const struct chain_rules *rules);
+/* What goes without saying, by the rules of the space: in the window, in a stage, no flags; who
+ * asks for the least rules, and it is so. */
+struct moment_usual {
+    bool is_lit;
+    double level, planned_level;
+    enum limiter limiter;
+    enum chain_plan plan;
+};
+
+struct moment_usual moment_usual(const struct chain_rules *rules);
 
 /* 'h'; small. */
 char moment_letter(enum limiter limiter);

@@ -37,7 +37,9 @@ static bool take_word(const char **at, struct word *ret)
     *ret = (struct word){.letter = *p++, .quality = READING_LOST, .age_s = UNITS_NONE};
     if (ret->letter == '=') {
         ret->tail = *p;
-        p += *p != '\0';
+        if (moment_limiter(*p++) == LIMITER_COUNT) {
+            return false;
+        }
     } else {
         ret->value = strtod(p, &end);
         if (end == p || !(fabs(ret->value) <= LARGEST)) {
@@ -90,6 +92,9 @@ static void take_space_word(const struct word *word, struct moment *ret)
         break;
     case 'P':
         ret->chain.plan = whole < CHAIN_PLAN_COUNT ? (enum chain_plan)whole : CHAIN_PLAN_NONE;
+        break;
+    case 'L':
+        ret->level = word->value / 100;
         break;
     case 'J':
         ret->is_lit = (whole & MOMENT_IS_LIT) != 0;
@@ -150,6 +155,9 @@ static void clear(struct moment *moment)
     memset(moment, 0, sizeof *moment);
     moment->chain.light_price = moment->until_s = moment->hand_left_s = UNITS_NONE;
     moment->ceiling_umol = moment->budget_w = moment->planned_level = UNITS_NONE;
+    moment->level = moment->forecast_mol = UNITS_NONE;
+    moment->delivered_mol = moment->target_mol = UNITS_NONE;
+    moment->chain.plan = CHAIN_PLAN_COUNT;
     moment->ppfd = none;
     moment->limiter = LIMITER_COUNT;
 }
@@ -195,6 +203,35 @@ static int take_fixture(const char **at, struct moment *ret, struct err *err)
     return take_words(at, ret, ret->fixture_count++, err);
 }
 
+static bool is_before(const char *text, const char *word, char end)
+{
+    const char *found = strstr(text, word);
+    const char *limit = strchr(text, end);
+    return found && (!limit || found < limit);
+}
+
+/* What was left out because it goes without saying. */
+static void fill_usual(struct moment *moment, bool has_flags)
+{
+    const struct moment_usual usual = moment_usual(&moment->chain.rules);
+    if (!has_flags) {
+        moment->is_lit = usual.is_lit;
+        moment->phase = STAGE_RUNNING;
+    }
+    if (!units_known(moment->level)) {
+        moment->level = usual.level;
+    }
+    if (!units_known(moment->planned_level)) {
+        moment->planned_level = moment->is_lit ? usual.planned_level : 0;
+    }
+    if (moment->limiter == LIMITER_COUNT) {
+        moment->limiter = usual.limiter;
+    }
+    if (moment->chain.plan == CHAIN_PLAN_COUNT) {
+        moment->chain.plan = usual.plan;
+    }
+}
+
 int moment_read(const char *text, int64_t minute_s, struct moment *ret, struct err *err)
 {
     struct word second;
@@ -205,12 +242,10 @@ int moment_read(const char *text, int64_t minute_s, struct moment *ret, struct e
     }
     ret->wall_s = minute_s + (int64_t)second.value;
     int result = take_words(&at, ret, -1, err);
-    if (!units_known(ret->planned_level)) {
-        ret->planned_level = moment_planned(&ret->chain.rules);
-    }
-    if (result == 0 && (ret->chain.rules.said == 0 || ret->limiter == LIMITER_COUNT)) {
+    if (result == 0 && ret->chain.rules.said == 0) {
         return no_moment(err);
     }
+    fill_usual(ret, is_before(text, " J", ';'));
     while (result == 0 && *at == ';') {
         at++;
         if (*at == '+') {

@@ -47,7 +47,7 @@ static void put_number(struct writer *writer, double value, int decimals)
     do {
         digits[count++] = (char)('0' + left % 10);
         left /= 10;
-        if (count == decimals) {
+        if (decimals > 0 && count == decimals) {
             digits[count++] = '.';
         }
     } while (left > 0 || count <= decimals);
@@ -105,27 +105,49 @@ static void put_reading(struct writer *writer, char letter, const struct moment_
     }
 }
 
+static bool are_same(double level, double other)
+{
+    return fabs(level - other) <= CHAIN_SAME;
+}
+
+/* A dark lamp of which nobody has anything to say. */
+static bool is_dull(const struct moment *moment, int index)
+{
+    const struct moment_fixture *fixture = &moment->fixtures[index];
+    const struct chain_fixture *chain = &moment->chain.fixtures[index];
+    return !moment->is_lit && !(fixture->level > 0) && chain->rules.said == 0 &&
+           chain->pace == CHAIN_THERE && chain->asked_by == moment->limiter;
+}
+
+/* Its values, without those that go without saying. */
+static void put_lamp(struct writer *writer, const struct moment *moment, int index)
+{
+    struct moment_fixture shown = moment->fixtures[index];
+    const struct chain_fixture *chain = &moment->chain.fixtures[index];
+    enum limiter limiter = LIMITER_COUNT;
+    const double may_have = chain_may_have(chain, &limiter);
+    if (chain->pace != CHAIN_LOWEST && !(may_have > 0 && may_have < shown.least)) {
+        shown.least = UNITS_NONE;
+    }
+    if (are_same(shown.level, moment->level)) {
+        shown.level = UNITS_NONE;
+    }
+    put_fields(writer, moment_fixture_fields, MOMENT_FIXTURE_FIELDS, &shown);
+}
+
 static void put_fixture(struct writer *writer, const struct moment *moment, int index)
 {
     const struct moment_fixture *fixture = &moment->fixtures[index];
     const struct chain_fixture *chain = &moment->chain.fixtures[index];
     enum limiter limiter = LIMITER_COUNT;
-    const double may_have = chain_may_have(chain, &limiter);
-    struct moment_fixture shown = *fixture;
     const double asked = chain_least(&moment->chain.rules, &limiter);
-    if (chain->pace != CHAIN_LOWEST && !(may_have > 0 && may_have < fixture->least)) {
-        shown.least = UNITS_NONE; /* it did not matter */
-    }
-    if (fabs(shown.level - moment->level) <= CHAIN_SAME) {
-        shown.level = UNITS_NONE; /* that of the space */
-    }
     put_char(writer, ';');
     for (const char *c = fixture->name; *c; c++) {
         put_char(writer, *c > ' ' && *c != ';' ? *c : '_'); /* names have neither */
     }
-    put_fields(writer, moment_fixture_fields, MOMENT_FIXTURE_FIELDS, &shown);
+    put_lamp(writer, moment, index);
     put_rules(writer, &chain->rules);
-    if (chain->asked_by != limiter || fabs(chain->asked - asked) > CHAIN_SAME) {
+    if (chain->asked_by != limiter || !are_same(chain->asked, asked)) {
         put_value(writer, 'A', chain->asked * 100, 2);
         put_char(writer, moment_letter(chain->asked_by));
     }
@@ -136,30 +158,49 @@ static void put_fixture(struct writer *writer, const struct moment *moment, int 
         put_value(writer, 'K', 1, 0);
     }
     put_reading(writer, 'T', &fixture->heat, 1);
-    put_reading(writer, 'X', &fixture->power, 0);
+    if (chain_has_said(&chain->rules, LIMITER_DRIVER_TRIP)) {
+        put_reading(writer, 'X', &fixture->power, 0);
+    }
+}
+
+static void put_flags(struct writer *writer, const struct moment *moment)
+{
+    const int flags =
+        (moment->is_lit ? MOMENT_IS_LIT : 0) + (moment->by_guard ? MOMENT_BY_GUARD : 0) +
+        (moment->is_floor ? MOMENT_IS_FLOOR : 0) + ((int)moment->phase << MOMENT_PHASE_SHIFT);
+    const int usual = (moment_usual(&moment->chain.rules).is_lit ? MOMENT_IS_LIT : 0) +
+                      ((int)STAGE_RUNNING << MOMENT_PHASE_SHIFT);
+    if (flags != usual) {
+        put_value(writer, 'J', flags, 0);
+    }
 }
 
 static void put_space(struct writer *writer, const struct moment *moment)
 {
     const int64_t second = moment->wall_s % 60;
+    const struct moment_usual usual = moment_usual(&moment->chain.rules);
     put_char(writer, '@');
     put_number(writer, (double)(second < 0 ? second + 60 : second), 0);
-    put_fields(writer, moment_space_fields, MOMENT_SPACE_FIELDS, moment);
-    if (moment->is_lit &&
-        fabs(moment->planned_level - moment_planned(&moment->chain.rules)) > CHAIN_SAME) {
-        put_value(writer, 'Q', moment->planned_level * 100, 2); /* else it is what its rule says */
+    if (!are_same(moment->level, usual.level)) {
+        put_value(writer, 'L', moment->level * 100, 2);
     }
-    put_char(writer, ' ');
-    put_char(writer, '=');
-    put_char(writer, moment_letter(moment->limiter));
+    if (moment->limiter != usual.limiter) {
+        put_char(writer, ' ');
+        put_char(writer, '=');
+        put_char(writer, moment_letter(moment->limiter));
+    }
+    put_fields(writer, moment_space_fields, MOMENT_SPACE_FIELDS, moment);
     put_rules(writer, &moment->chain.rules);
-    put_value(writer, 'P', moment->chain.plan, 0);
-    put_value(writer, 'J',
-              (moment->is_lit ? MOMENT_IS_LIT : 0) + (moment->by_guard ? MOMENT_BY_GUARD : 0) +
-                  (moment->is_floor ? MOMENT_IS_FLOOR : 0) +
-                  ((int)moment->phase << MOMENT_PHASE_SHIFT),
-              0);
-    put_reading(writer, 'G', &moment->ppfd, 1);
+    if (moment->is_lit && !are_same(moment->planned_level, usual.planned_level)) {
+        put_value(writer, 'Q', moment->planned_level * 100, 2);
+    }
+    if (moment->chain.plan != usual.plan) {
+        put_value(writer, 'P', moment->chain.plan, 0);
+    }
+    put_flags(writer, moment);
+    if (moment->is_lit || moment->ppfd.quality != READING_GOOD) {
+        put_reading(writer, 'G', &moment->ppfd, 1);
+    }
 }
 
 void moment_write(const struct moment *moment, char *buffer, size_t size)
@@ -169,6 +210,9 @@ void moment_write(const struct moment *moment, char *buffer, size_t size)
     put_space(&writer, moment);
     for (int i = 0; i < moment->fixture_count; i++) {
         char *const before = writer.at;
+        if (is_dull(moment, i)) {
+            continue;
+        }
         put_fixture(&writer, moment, i);
         if (writer.is_full) {
             writer.at = before;

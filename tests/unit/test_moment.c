@@ -73,6 +73,14 @@ static void same_rules(const struct chain_rules *one, const struct chain_rules *
     }
 }
 
+/* A dark fixture without a word is not stored. */
+static bool is_dull(int i)
+{
+    const struct chain_fixture *chain = &taken.chain.fixtures[i];
+    return !taken.is_lit && taken.fixtures[i].level <= 0 && chain->rules.said == 0 &&
+           chain->pace == CHAIN_THERE && chain->asked_by == taken.limiter;
+}
+
 static void compare(void)
 {
     assert_int_equal(back.wall_s, taken.wall_s);
@@ -80,18 +88,26 @@ static void compare(void)
     assert_int_equal(back.phase, taken.phase);
     assert_int_equal(back.is_lit, taken.is_lit);
     assert_int_equal(back.chain.plan, taken.chain.plan);
-    assert_int_equal(back.fixture_count, taken.fixture_count);
     same(back.level, taken.level, 0.000051);
     same(back.planned_level, taken.is_lit ? taken.planned_level : 0, 0.000051);
     same(back.chain.light_price, taken.chain.light_price, 0.5e-6);
-    same(back.need_mol, taken.need_mol, 0.0006);
-    same(back.forecast_mol, taken.forecast_mol, 0.0006);
-    same(back.until_s, taken.until_s, 0.5);
+    same(back.forecast_mol, taken.forecast_mol, 0.0051);
+    same(back.until_s, taken.until_s, 30);
     same(back.ceiling_umol, taken.ceiling_umol, 0.06);
-    same_reading(&back.ppfd, &taken.ppfd, 0.0501);
+    if (taken.is_lit) {
+        same_reading(&back.ppfd, &taken.ppfd, 0.0501);
+    }
     same_rules(&back.chain.rules, &taken.chain.rules);
-    for (int i = 0; i < taken.fixture_count; i++) {
-        const struct moment_fixture *fixture = &taken.fixtures[i];
+    for (int i = 0, k = 0; k < taken.fixture_count; i++, k++) {
+        while (k < taken.fixture_count && is_dull(k)) {
+            k++;
+        }
+        if (k == taken.fixture_count) {
+            assert_int_equal(back.fixture_count, i);
+            return;
+        }
+        const struct moment_fixture *fixture = &taken.fixtures[k];
+        const struct chain_fixture *chain = &taken.chain.fixtures[k];
         assert_string_equal(back.fixtures[i].name, fixture->name);
         same(back.fixtures[i].level, fixture->level, 0.000051);
         same(back.fixtures[i].heat_from_c, fixture->heat_from_c, 0.06);
@@ -100,11 +116,13 @@ static void compare(void)
         same(back.fixtures[i].rest_left_s, fixture->rest_left_s, 0.51);
         assert_int_equal(back.fixtures[i].is_latched, fixture->is_latched);
         same_reading(&back.fixtures[i].heat, &fixture->heat, 0.0501);
-        same_reading(&back.fixtures[i].power, &fixture->power, 0.501);
-        same_rules(&back.chain.fixtures[i].rules, &taken.chain.fixtures[i].rules);
-        assert_int_equal(back.chain.fixtures[i].asked_by, taken.chain.fixtures[i].asked_by);
-        assert_int_equal(back.chain.fixtures[i].pace, taken.chain.fixtures[i].pace);
-        assert_near(back.chain.fixtures[i].asked, taken.chain.fixtures[i].asked, 0.000051);
+        if (chain_has_said(&chain->rules, LIMITER_DRIVER_TRIP)) {
+            same_reading(&back.fixtures[i].power, &fixture->power, 0.501);
+        }
+        same_rules(&back.chain.fixtures[i].rules, &chain->rules);
+        assert_int_equal(back.chain.fixtures[i].asked_by, chain->asked_by);
+        assert_int_equal(back.chain.fixtures[i].pace, chain->pace);
+        assert_near(back.chain.fixtures[i].asked, chain->asked, 0.000051);
     }
 }
 
@@ -166,7 +184,7 @@ static void the_text_is_plain(void **state)
     scene_run(&scene, 300);
     take();
     moment_write(&taken, text, sizeof text);
-    assert_non_null(strstr(text, " =h "));
+    assert_non_null(strstr(text, " =h"));
     assert_non_null(strstr(text, " T71,"));
     assert_non_null(strstr(text, ";"));
     assert_true(strlen(text) < 160);
@@ -190,11 +208,12 @@ static void no_room(void **state)
         (void)snprintf(taken.fixtures[i].name, CONFIG_NAME_MAX, "a-fixture-with-a-long-name-%03d",
                        i);
     }
-    there_and_back();
+    moment_write(&taken, text, 512);
+    assert_int_equal(moment_read(text, taken.wall_s / 60 * 60, &back, NULL), 0);
     assert_true(back.left_out > 0 && back.fixture_count > 8);
     assert_int_equal(back.left_out + back.fixture_count, SPACE_FIXTURES_MAX);
     assert_string_equal(back.fixtures[1].name, taken.fixtures[1].name);
-    assert_true(strlen(text) < sizeof text);
+    assert_true(strlen(text) < 512);
 }
 
 static void damaged_texts_are_refused(void **state)
@@ -205,7 +224,6 @@ static void damaged_texts_are_refused(void **state)
         "@",
         "@61 L5 =p p5",
         "L62 =p p62",
-        "@59 L62 p62",
         "@59 L62 =p",
         "@59 L =p",
         "@59 Lnan =p p5",
@@ -223,10 +241,10 @@ static void damaged_texts_are_refused(void **state)
             fail_msg("\"%s\" was taken", bad[i]);
         }
     }
-    assert_int_equal(moment_read("@59 L62 =p p62 ?7 q9,1,2 N6.2;left L40 &3", 120, &back, NULL), 0);
+    assert_int_equal(moment_read("@59 L62 =p p62 ?7 q9,1,2 F6.2;left L40 &3", 120, &back, NULL), 0);
     assert_int_equal(back.wall_s, 179); /* letters of later versions are passed over */
     assert_near(back.fixtures[0].level, 0.4, 1e-12);
-    assert_near(back.need_mol, 6.2, 1e-12);
+    assert_near(back.forecast_mol, 6.2, 1e-12);
 }
 
 /* Bytes changed at random: read or refused, never more. The sanitizers watch. */
