@@ -7,6 +7,7 @@
 #include "parse.h"
 #include "status.h"
 #include "units.h"
+#include "why.h"
 
 #include <errno.h>
 #include <math.h>
@@ -87,6 +88,12 @@ static enum control_code run_plan(struct commands *commands, const json_t *param
                                   struct err *err)
 {
     return show(commands, params, outlook_json, ret, err);
+}
+
+static enum control_code run_why(struct commands *commands, const json_t *params, json_t **ret,
+                                 struct err *err)
+{
+    return show(commands, params, why_picture, ret, err);
 }
 
 static enum control_code read_hold(const json_t *params, double *ret_level, double *ret_minutes,
@@ -272,6 +279,7 @@ static enum control_code run_version(struct commands *commands, const json_t *pa
 static const struct method methods[] = {
     {"status", " space ", run_status},
     {"plan", " space ", run_plan},
+    {"why", " space ", run_why},
     {"metrics", " ", commands_metrics},
     {"hold", " space level minutes break_night ", run_hold},
     {"resume", " space ", run_resume},

@@ -262,6 +262,38 @@ int journal_read_day_range(struct journal_reader *reader, const char *space, int
     return result;
 }
 
+/* Two short walks along the key, not one over all minutes. */
+int journal_read_minute_range(struct journal_reader *reader, const struct journal_range *range,
+                              int64_t *ret_first_s, int64_t *ret_last_s, struct err *err)
+{
+    static const char sql[] =
+        "WITH its(id) AS (SELECT id FROM space WHERE name = ?1) SELECT"
+        " (SELECT wall_s FROM minute WHERE space_id = (SELECT id FROM its) AND wall_s >= ?2"
+        "  AND wall_s < ?3 ORDER BY wall_s LIMIT 1),"
+        " (SELECT wall_s FROM minute WHERE space_id = (SELECT id FROM its) AND wall_s >= ?2"
+        "  AND wall_s < ?3 ORDER BY wall_s DESC LIMIT 1)";
+    sqlite3_stmt *statement = NULL;
+    int result = journal_read_prepare(reader, sql, &statement, err);
+    if (result != 0) {
+        return result;
+    }
+    (void)sqlite3_bind_text(statement, 1, range->space, -1, SQLITE_STATIC);
+    (void)sqlite3_bind_int64(statement, 2, range->from);
+    (void)sqlite3_bind_int64(statement, 3, range->to);
+    int code = sqlite3_step(statement);
+    if (code != SQLITE_ROW) {
+        result = journal_read_fail(reader, code, err);
+    } else if (sqlite3_column_type(statement, 0) != SQLITE_INTEGER) {
+        result = err_fail(err, ENOENT, "journal %s: no minute of space %s is stored", reader->path,
+                          range->space);
+    } else {
+        *ret_first_s = sqlite3_column_int64(statement, 0);
+        *ret_last_s = sqlite3_column_int64(statement, 1);
+    }
+    (void)sqlite3_finalize(statement); /* repeats the error of the step */
+    return result;
+}
+
 int64_t journal_read_state(struct journal_reader *reader, const char *space, void *ret, size_t size,
                            int64_t *ret_wall_s, struct err *err)
 {

@@ -47,6 +47,10 @@ int journal_read_days(struct journal_reader *reader, const struct journal_range 
 int journal_read_day_range(struct journal_reader *reader, const char *space, int64_t *ret_first,
                            int64_t *ret_last, struct err *err);
 
+/* First and last minute of a space that is stored in a range of wall seconds. -ENOENT: none. */
+int journal_read_minute_range(struct journal_reader *reader, const struct journal_range *range,
+                              int64_t *ret_first_s, int64_t *ret_last_s, struct err *err);
+
 /* The last saved state of a space: copies up to `size` bytes. Returns the number of bytes stored
  * (may exceed size), -ENOENT when there is none. */
 int64_t journal_read_state(struct journal_reader *reader, const char *space, void *ret, size_t size,
