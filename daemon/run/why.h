@@ -4,15 +4,20 @@
  * and every rule with the level that it allowed and what it saw. One JSON object a space, for the
  * command, the page and programs; null is what is not known, levels are 0 … 1:
  *
- *   space, time (of the minute or of now, with the site's fixed offset), at (the second of which
- * the rules speak), wall_clock (where the civil clock shows another time), is_now, sentence, note,
- *   level, asked_level, limiter, limiter_words, ruled_longest and ruled_longest_words (in the
- * minute), level_mean, planned_level, floor_level, plan, light_price_per_mol, lamp_cost_per_mol,
+ * space, time (of the minute or of now, at the site's fixed offset), at (the second of which the
+ * rules speak), wall_clock (where the civil clock shows another time), is_now, sentence, note;
+ *
+ * level, asked_level, limiter, limiter_words; ruled_longest, ruled_longest_words and level_mean of
+ * the minute; planned_level, floor_level, plan, light_price_per_mol, lamp_cost_per_mol,
  * price_per_kwh, currency, delivered_mol, target_mol, to_come_mol, forecast_mol, ppfd,
- * daylight_umol, rules: of the space, strongest first, and fixtures: each with fixture, level,
- * limiter, limiter_words, pace, asked_level, asked_by, heat, power and its own rules. A rule:
- * limiter, words, allowed (null: it had nothing to say), rules (it is the one), saw. A reading:
- * value, quality, age_s.
+ * daylight_umol;
+ *
+ * rules of the space, the strongest first, each with limiter, words, allowed (null: it had nothing
+ * to say), rules (it is the one) and saw; fixtures, each with fixture, level, limiter,
+ * limiter_words, pace, asked_level, asked_by, heat, power and its own rules; fixtures_left_out.
+ *
+ * A reading has value, quality, age_s; it is null where there was none, or where the minute does
+ * not keep it. etc/fields.txt says more.
  *
  * A minute that was stored before the chain was kept has a note and no rules.
  */

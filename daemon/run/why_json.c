@@ -48,8 +48,12 @@ static void put_limiter(json_t *object, const char *name, const char *words, enu
     json_object_set_new(object, words, json_string(words_limiter(limiter)));
 }
 
+/* null: there was none, or it is not stored. */
 static json_t *reading_json(const struct moment_reading *reading)
 {
+    if (!units_known(reading->value)) {
+        return json_null();
+    }
     json_t *object = json_object();
     put_real(object, "value", reading->value);
     json_object_set_new(object, "quality", json_string(journal_quality_name(reading->quality)));

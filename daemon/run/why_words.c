@@ -131,7 +131,9 @@ void why_plan_reason(struct why_text *text, const struct why_frame *frame,
         return;
     case CHAIN_PLAN_ONE_LEVEL:
         add_to_come(text, frame, moment);
-        why_add(text, ", at one level for the rest of the window");
+        if (moment->planned_level < 1 - CHAIN_SAME) {
+            why_add(text, ", at one level for the rest of the window");
+        }
         return;
     case CHAIN_PLAN_NONE:
     case CHAIN_PLAN_COUNT:
@@ -269,6 +271,7 @@ void why_sentence(const struct why_frame *frame, const struct moment *moment, ch
                   size_t size)
 {
     struct why_text text = {buffer, size};
+    buffer[0] = '\0';
     const int held = who_is_held(moment);
     const bool is_alone = moment->fixture_count == 1 && moment->left_out == 0;
     add_when(&text, frame);
@@ -291,6 +294,7 @@ void why_sentence(const struct why_frame *frame, const struct moment *moment, ch
 void why_sentence_of_minute(const struct why_frame *frame, char *buffer, size_t size)
 {
     struct why_text text = {buffer, size};
+    buffer[0] = '\0';
     add_when(&text, frame);
     if (frame->level_mean > 0) {
         why_add(&text, "%s burned at %.0f %% in the mean", frame->space, 100 * frame->level_mean);

@@ -53,6 +53,8 @@ start_daemon
 is_lit() { "$build/bin/lampwarden" status --socket "$work/control" --json 2>/dev/null | grep -q '"closed":true'; }
 wait_for 30 "light" is_lit
 asks plan
+writes why --socket "$work/control"
+writes why --journal "$work/journal.db"
 asks hold lettuce 30% --for 5min
 asks status
 asks resume lettuce
