@@ -135,6 +135,8 @@ const struct verb verb_nights = {
             "null: not "
             "known\n" JOURNAL_OPTION_HELP "  -h, --help          this text\n"
             "\n"
+            "lampwarden-json(5) describes every field of --json.\n"
+            "\n"
             "examples:\n"
             "  lampwarden nights\n"
             "  lampwarden nights 2026-11-01 2026-11-30 --space chrysanthemum\n"
