@@ -31,7 +31,9 @@ const char day_style[] =
     "td,th,dt,dd{padding-top:.08rem;padding-bottom:.08rem}"
     "table,dl,figcaption,.note{font-size:8.5pt}"
     "figure:not(.account) svg{max-height:113mm}.account svg{max-height:52mm}"
-    "section dl{grid-template-columns:max-content 1fr max-content 1fr}dd{padding-right:1.5rem}}";
+    "section dl{grid-template-columns:max-content 1fr max-content 1fr}dd{padding-right:1.5rem}}"
+    "@page{@bottom-right{content:counter(page) ' of ' counter(pages);font:8pt sans-serif;"
+    "color:#444}}";
 
 static int keep_minute(const struct journal_minute *minute, void *context)
 {

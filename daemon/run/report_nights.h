@@ -90,7 +90,7 @@ const char *night_word(const struct night *night);
 /* The night in sentences: "Dark 22:00 to 06:00 (8 h 00 min). No light was seen." */
 void night_text(const struct night *night, int32_t offset_s, char *buffer, size_t size);
 
-/* "02:10 to 02:20: 200.00 µmol m⁻² s⁻¹, dose 120000 µmol m⁻²; by hand: 50 % for 10 min"; and all of
+/* "02:10 to 02:20: 200.00 µmol m⁻² s⁻¹ when noticed, dose 120000 µmol m⁻²; by hand …"; and all of
  * a night, a line each, behind two spaces. */
 void night_break_text(const struct night_break *its, int32_t offset_s, char *buffer, size_t size);
 void report_night_breaks(const struct night *night, int32_t offset_s, bool is_utf8, FILE *out);

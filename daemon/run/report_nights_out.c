@@ -166,7 +166,7 @@ void night_break_text(const struct night_break *its, int32_t offset_s, char *buf
     if (units_known(its->dose_umol_m2)) {
         (void)snprintf(dose, sizeof dose, ", dose %.0f µmol m⁻²", its->dose_umol_m2);
     }
-    (void)snprintf(buffer, size, "%s%s%s: %.2f µmol m⁻² s⁻¹%s; %s", from,
+    (void)snprintf(buffer, size, "%s%s%s: %.2f µmol m⁻² s⁻¹ when noticed%s; %s", from,
                    its->to_s ? " to " : ", no end told", its->to_s ? to : "", its->peak_umol, dose,
                    its->text);
 }

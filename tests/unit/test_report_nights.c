@@ -417,7 +417,7 @@ static void json_and_table(void **state)
     assert_int_equal(fclose(out), 0);
     assert_non_null(strstr(text, "2026-02-24  22:00-06:00  22:00-06:00 "));
     assert_non_null(
-        strstr(text, "  00:00 to 00:01: 3.25 umol m-2 s-1, dose 325 umol m-2; no lamp"));
+        strstr(text, "  00:00 to 00:01: 3.25 umol m-2 s-1 when noticed, dose 325 umol"));
     for (const char *line = text; *line; line = strchr(line, '\n') + 1) {
         assert_true(strcspn(line, "\n") <= 80);
     }
