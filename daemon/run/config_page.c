@@ -67,13 +67,26 @@ void build_page(const struct section *page, struct config_page *ret)
     ret->port = section_is_usable(page, PAGE_PORT) ? (int)section_integer(page, PAGE_PORT) : 0;
 }
 
+/* The whole group was written and says nothing, or something that only a page needs. */
+static bool wants_a_page(const struct section *page)
+{
+    bool is_empty = true;
+    for (int i = 0; i < page->key_count; i++) {
+        is_empty = is_empty && page->values[i].line == 0;
+    }
+    return page->line > 0 &&
+           (is_empty || strcmp(section_text(page, PAGE_ADDRESS), "127.0.0.1") != 0 ||
+            section_text(page, PAGE_PASSWORD_FILE)[0] || section_text(page, PAGE_HOST_NAMES)[0] ||
+            section_integer(page, PAGE_BEHIND_PROXY));
+}
+
 void config_warn_page(const struct section *root, struct findings *findings)
 {
     const struct section *page = section_group(root, ROOT_PAGE);
-    if (page->line > 0 && !page->values[PAGE_PORT].is_set) {
+    if (!page->values[PAGE_PORT].is_set && wants_a_page(page)) {
         findings_warning(findings, page->line,
                          "page: there is none without a port (1024 … 65535; 8414 is usual)");
-    } else if (page->line > 0 && page_missing()[0]) {
+    } else if (page->values[PAGE_PORT].is_set && page_missing()[0]) {
         findings_warning(findings, page->line, "page: there is none: %s", page_missing());
     }
 }

@@ -15,6 +15,7 @@
 enum { STACK = 256 * 1024, HUMBLE = 10 };
 
 static const int64_t pulse_ns = CLOCK_NS_PER_S;
+static const int64_t rest_ns = 3600 * CLOCK_NS_PER_S; /* without a page */
 static const int64_t retry_ns = 30 * CLOCK_NS_PER_S;
 static const int64_t patience_ns = 2 * CLOCK_NS_PER_S;
 
@@ -91,7 +92,8 @@ static void live(struct page *page)
         work(page, now_ns);
         pthread_mutex_lock(&page->mutex);
         if (!page->is_stopping && !page->is_new) {
-            (void)clock_wait_until_real(&page->changed, &page->mutex, now_ns + pulse_ns);
+            const int64_t wait_ns = page->config.port > 0 ? pulse_ns : rest_ns;
+            (void)clock_wait_until_real(&page->changed, &page->mutex, now_ns + wait_ns);
         }
     }
 }

@@ -54,6 +54,10 @@ static void none_and_some(void **state)
     assert_int_equal(page.port, 0);
     page = load("page = { address = \"::1\"; };", 0, "page: there is none without a port");
     assert_int_equal(page.port, 0);
+    (void)load("page = { };", 0, "page: there is none without a port");
+    (void)load("page = { behind_proxy = true; };", 0, "page: there is none without a port");
+    /* as `check --print` writes the defaults */
+    (void)load("page = { address = \"127.0.0.1\"; behind_proxy = false; };", 0, NULL);
     if (page_missing()[0]) {
         (void)load("page = { port = 8414; };", 0, page_missing());
         return;
