@@ -53,8 +53,19 @@ static void open_listener(struct page *page, int64_t now_ns)
     }
 }
 
+/* A password's file may hold another one now. */
+static bool is_same(const struct config_page *a, const struct config_page *b)
+{
+    return a->port == b->port && a->is_behind_proxy == b->is_behind_proxy &&
+           strcmp(a->address, b->address) == 0 && strcmp(a->host_names, b->host_names) == 0 &&
+           a->password_file[0] == '\0' && b->password_file[0] == '\0';
+}
+
 static void take_over(struct page *page, const struct config_page *config)
 {
+    if (page->server && is_same(&page->config, config)) {
+        return; /* nobody is disturbed */
+    }
     if (page->server) {
         page_server_stop(page->server);
         page->server = NULL;

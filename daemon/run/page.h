@@ -31,7 +31,8 @@ struct page_setup {
 /* Fails for want of memory or a thread alone. The listener follows at once, from its own thread. */
 int page_open(const struct page_setup *setup, struct page **ret, struct err *err);
 
-/* After a reload: the listener follows within a second. Does not wait. */
+/* After a reload: the listener follows within a second, where anything has changed or a password's
+ * file is to be read again. Does not wait. */
 void page_change(struct page *page, const struct config_page *config);
 
 /* Ends the streams and the listener; a thread that hangs in a dead disk is left behind after 2 s.

@@ -84,9 +84,16 @@ wait_for 5 "a sentence on the port" grep -q "port $port: another program listens
 reload "port = $other;"
 wait_for 5 "the page" answers "$other"
 is_lit || fail "the light went out over the page"
+lines_with() { grep -c "$1" "$work/daemon.log"; }
+reloads=$(lines_with 'configuration was reloaded')
+listened=$(lines_with 'page: listening')
+reload "port = $other;"
+reloaded_again() { test "$(lines_with 'configuration was reloaded')" -gt "$reloads"; }
+wait_for 5 "another reload" reloaded_again
 reload "address = \"0.0.0.0\"; port = $other;"
 wait_for 5 "the refusal" grep -q 'can be reached from other computers' "$work/daemon.log"
 answers "$other" || fail "a refused configuration ended the page"
+test "$(lines_with 'page: listening')" = "$listened" || fail "a reload that changes nothing disturbed the page"
 
 # Eight half-open connections do not hold up the stop.
 /usr/bin/python3 "$source/tests/support/hostile_browser.py" stall "$other" >"$work/stall.log" 2>&1 &
