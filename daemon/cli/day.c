@@ -201,6 +201,7 @@ static int draw_plot(const struct drawing *drawing, struct err *err)
     }
     int rc = make_sheet(drawing, 0, &sheet, err);
     if (rc == 0) {
+        sheet.is_alone = true;
         rc = day_chart(&sheet, drawing->options->plot, err);
     }
     day_sheet_free(&sheet);

@@ -14,12 +14,14 @@
 #include <errno.h>
 #include <string.h>
 
-#define WIDTH     900
-#define LEFT_PX   104
-#define RIGHT_PX  26
-#define LABEL_S   7200 /* a time of day every two hours */
-#define LETTER_PX 6.6  /* of the band's font */
-#define RUNS_MAX  400
+#define WIDTH       900
+#define TEXT_WIDTH  700
+#define TEXT_HEIGHT 430
+#define LEFT_PX     104
+#define RIGHT_PX    26
+#define LABEL_S     7200 /* a time of day every two hours */
+#define LETTER_PX   6.6  /* of the band's font */
+#define RUNS_MAX    400
 
 enum panel { PANEL_PPFD, PANEL_RULED, PANEL_LEVEL, PANEL_HEAT, PANEL_PRICE, PANEL_COUNT };
 
@@ -31,7 +33,8 @@ static const int gaps_px[PANEL_COUNT] = {
     [PANEL_PPFD] = 28, [PANEL_RULED] = 12, [PANEL_LEVEL] = 10,
     [PANEL_HEAT] = 30, [PANEL_PRICE] = 28,
 };
-#define FOOT_PX 34
+#define FOOT_PX  34
+#define TITLE_PX 26
 
 /* Minutes that one limiter ruled, one behind the other. */
 struct run {
@@ -81,7 +84,8 @@ static void choose_panels(struct chart *chart)
                                  units_known(minutes->minutes[i].air_c);
     }
     chart->has[PANEL_PRICE] = report->price_low < report->price_high;
-    chart->height_px = FOOT_PX;
+    chart->used_px = chart->sheet->is_alone ? TITLE_PX : 0;
+    chart->height_px = FOOT_PX + chart->used_px;
     for (int i = 0; i < PANEL_COUNT; i++) {
         chart->height_px += chart->has[i] ? heights_px[i] + gaps_px[i] : 0;
     }
@@ -172,6 +176,19 @@ static void begin_panel(struct chart *chart, enum panel panel)
     }
 }
 
+static void write_title(struct chart *chart)
+{
+    const struct report *report = chart->sheet->report;
+    char day[80];
+    char title[160];
+    report_title(report, day, sizeof day);
+    (void)snprintf(title, sizeof title, "%s, %s", report->day.space, day);
+    (void)fputs("set label ", chart->plot.script);
+    gnuplot_quote(&chart->plot, title);
+    (void)fprintf(chart->plot.script, " at screen %.5f, screen %.5f left noenhanced\n",
+                  (double)LEFT_PX / WIDTH, 1 - 0.6 * TITLE_PX / chart->height_px);
+}
+
 static void draw_ppfd(struct chart *chart)
 {
     bool has_daylight = false;
@@ -179,6 +196,9 @@ static void draw_ppfd(struct chart *chart)
         has_daylight = has_daylight || chart->sheet->minutes->minutes[i].daylight_umol > 0.5;
     }
     begin_panel(chart, PANEL_PPFD);
+    if (chart->sheet->is_alone) {
+        write_title(chart);
+    }
     (void)fputs("set yrange [0:*]\nset ylabel \"PPFD\\nµmol m⁻² s⁻¹\"\nplot ", chart->plot.script);
     if (has_daylight) {
         (void)fputs(
@@ -353,7 +373,8 @@ int day_chart(const void *context, const char *path, struct err *err)
     choose_panels(&chart);
     find_runs(&chart);
     const bool is_text = strcmp(path, "-") == 0;
-    const int rc = gnuplot_begin(&chart.plot, path, WIDTH, is_text ? 480 : chart.height_px, err);
+    const int rc = gnuplot_begin(&chart.plot, path, is_text ? TEXT_WIDTH : WIDTH,
+                                 is_text ? TEXT_HEIGHT : chart.height_px, err);
     if (rc < 0) {
         return rc;
     }
@@ -366,21 +387,4 @@ int day_chart(const void *context, const char *path, struct err *err)
         draw_all(&chart);
     }
     return gnuplot_end(&chart.plot, err);
-}
-
-void day_chart_words(const struct day_sheet *sheet, char *buffer, size_t size)
-{
-    const struct report *report = sheet->report;
-    double most = 0;
-    for (int i = 0; i < sheet->minutes->count; i++) {
-        const struct journal_minute *minute = &sheet->minutes->minutes[i];
-        const double umol = minute->lamp_umol + minute->daylight_umol;
-        most = umol > most && umol < 1e6 ? umol : most;
-    }
-    (void)snprintf(
-        buffer, size,
-        "Course of the light day: PPFD up to %.0f µmol m⁻² s⁻¹, who ruled the level, the "
-        "level in %%%s%s. The table of hours below holds the same in figures.",
-        most, units_known(report->day.summary.heatsink_max_c) ? ", temperatures" : "",
-        report->price_low < report->price_high ? ", the price of energy" : "");
 }

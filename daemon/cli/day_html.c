@@ -95,6 +95,24 @@ static void put_sentences(struct html *html, const struct report *report)
     free(text);
 }
 
+/* What the chart shows, for who cannot see it. */
+static void put_chart_words(const struct day_sheet *sheet, char *buffer, size_t size)
+{
+    const struct report *report = sheet->report;
+    double most = 0;
+    for (int i = 0; i < sheet->minutes->count; i++) {
+        const struct journal_minute *minute = &sheet->minutes->minutes[i];
+        const double umol = minute->lamp_umol + minute->daylight_umol;
+        most = umol > most && umol < 1e6 ? umol : most;
+    }
+    (void)snprintf(
+        buffer, size,
+        "Course of the light day: PPFD up to %.0f µmol m⁻² s⁻¹, who ruled the level, the "
+        "level in %%%s%s. The table of hours below holds the same in figures.",
+        most, units_known(report->day.summary.heatsink_max_c) ? ", temperatures" : "",
+        report->price_low < report->price_high ? ", the price of energy" : "");
+}
+
 static void put_course(struct html *html, const struct day_sheet *sheet)
 {
     bool is_seen[LIMITER_COUNT] = {false};
@@ -121,7 +139,7 @@ static void put_course(struct html *html, const struct day_sheet *sheet)
                      sheet->report->day.is_closed ? " any more" : " yet");
         return;
     }
-    day_chart_words(sheet, what, sizeof what);
+    put_chart_words(sheet, what, sizeof what);
     const size_t used = strlen(caption);
     (void)snprintf(caption + used, sizeof caption - used, ". Grey ground: night.%s",
                    units_known(sheet->limits.from_c)

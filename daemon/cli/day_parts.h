@@ -26,6 +26,7 @@ struct day_sheet {
     struct report *report;
     struct day_minutes *minutes;
     struct day_limits limits;
+    bool is_alone; /* the chart stands by itself and needs a title */
 };
 
 /* As report_create; -ENOMEM. */
@@ -36,9 +37,6 @@ void day_sheet_free(struct day_sheet *sheet); /* zeroed is fine */
 /* Draws PPFD, level and who ruled, temperatures and price over the day: a html_draw_fn, and for
  * --plot. context: struct day_sheet. -ENOENT: gnuplot is not installed. */
 int day_chart(const void *context, const char *path, struct err *err);
-
-/* What day_chart shows, in a sentence, for who cannot see it. */
-void day_chart_words(const struct day_sheet *sheet, char *buffer, size_t size);
 
 /* The way from target to delivered as bars: drawn here, so that it is there without gnuplot. */
 void day_account(struct html *html, const struct report *report);
