@@ -10,6 +10,8 @@
 #include "err.h"
 #include "journal_bed.h"
 #include "near.h"
+#include "recorder.h"
+#include "scene.h"
 #include "units.h"
 
 #include <errno.h>
@@ -250,6 +252,54 @@ static void the_guard_knows_best(void **state)
     assert_near(report->nights[0].dose_umol_m2, 200 * 600, 1e-6); /* of this light day alone */
 }
 
+/* So many seconds of the daemon's own decisions, recorded. */
+static void live(struct scene *scene, struct recorder *recorder, int seconds)
+{
+    static const struct recorder_air air = {{21.5, 1, READING_GOOD}, {63, 1, READING_GOOD}};
+    for (int i = 0; i < seconds; i++) {
+        scene_tick(scene, 1);
+        recorder_tick(recorder, bed.journal,
+                      &(struct recorder_tick){.now = &scene->now,
+                                              .air = &air,
+                                              .state = &scene->state,
+                                              .verdict = &scene->verdict,
+                                              .dt_s = 1});
+    }
+}
+
+/* From the decisions to the check: lights off at 22:00, a hold of ten minutes at 22:10. */
+static void a_hold_as_the_daemon_tells_it(void **state)
+{
+    (void)state;
+    struct scene *scene = calloc(1, sizeof *scene);
+    struct recorder *recorder = calloc(1, sizeof *recorder);
+    assert_true(scene && recorder);
+    scene_begin(scene, 2, 21 * HOUR_S + 3000);
+    recorder_init(recorder, &scene->sim.config, 0, scene->now.wall_s);
+    live(scene, recorder, 1200);
+    scene->now.hand = (struct hand){true, 0.3, scene->now.boot_ns + 600 * UNITS_NS_PER_S, true};
+    live(scene, recorder, 600);
+    scene->now.hand.is_active = false;
+    live(scene, recorder, 600);
+    recorder_finish(recorder, bed.journal, &scene->state, scene->now.wall_s);
+    assert_true(journal_flush(bed.journal, 20));
+    assert_int_equal(journal_reader_open(bed.path, &reader, NULL), 0);
+    assert_int_equal(report_nights_newest(reader, scene->sim.space.name, 1, &report, NULL), 0);
+    assert_int_equal(report->count, 1);
+    const struct night *night = &report->nights[0];
+    assert_string_equal(night_word(night), "broken");
+    assert_true(night->is_from_seen);
+    assert_near((double)(night->open_from_s - night->from_s), 0, 60);
+    assert_int_equal(night->break_count, 1);
+    assert_int_equal(night->breaks[0].cause, NIGHT_CAUSE_HAND);
+    assert_string_equal(night->breaks[0].text, "by hand: 30 % for 10 min");
+    assert_near(night->longest_s, 600, 5);
+    assert_near(night->dose_umol_m2, scene->state.nightguard.dose_umol_m2, 1e-6);
+    assert_true(night->dose_umol_m2 > 0.8 * 0.3 * 420 * 600);
+    free(recorder);
+    free(scene);
+}
+
 static void causes(void **state)
 {
     (void)state;
@@ -447,6 +497,7 @@ int main(void)
         night_test(those_of_some_days),
         night_test(a_hand_breaks_it),
         night_test(the_guard_knows_best),
+        night_test(a_hold_as_the_daemon_tells_it),
         night_test(causes),
         night_test(more_breaks_than_fit),
         night_test(what_nobody_saw_is_not_dark),
