@@ -17,7 +17,7 @@ static const struct verb *const verbs[] = {
     &verb_status,  &verb_plan,  &verb_why,      &verb_day,   &verb_days,   &verb_nights,
     &verb_events,  &verb_hold,  &verb_resume,   &verb_try,   &verb_gain,   &verb_sense,
     &verb_reload,  &verb_check, &verb_rehearse, &verb_lead,  &verb_survey, &verb_sweep,
-    &verb_breaker, &verb_power, &verb_metrics,  &verb_sheet, NULL,
+    &verb_breaker, &verb_power, &verb_metrics,  &verb_alarm, &verb_sheet,  NULL,
 };
 
 static const char introduction[] =

@@ -157,6 +157,10 @@ static void print_plan(FILE *out, const json_t *plan)
 {
     size_t i;
     json_t *space;
+    const char *demonstration = field_text(plan, "demonstration");
+    if (demonstration[0]) {
+        (void)fprintf(out, "! a demonstration (%s): lamps and time are simulated\n", demonstration);
+    }
     (void)fprintf(out, "%s, %.10s %.8s; clock %s\n", field_text(plan, "site"),
                   field_text(plan, "time"),
                   strlen(field_text(plan, "time")) > 11 ? field_text(plan, "time") + 11 : "",

@@ -26,10 +26,10 @@ struct verb {
     int (*run)(int argc, char **argv); /* returns an enum verb_exit */
 };
 
-extern const struct verb verb_breaker, verb_check, verb_day, verb_days, verb_events, verb_gain,
-    verb_hold, verb_lead, verb_metrics, verb_nights, verb_plan, verb_power, verb_rehearse,
-    verb_reload, verb_resume, verb_sense, verb_sheet, verb_status, verb_survey, verb_sweep,
-    verb_try, verb_why;
+extern const struct verb verb_alarm, verb_breaker, verb_check, verb_day, verb_days, verb_events,
+    verb_gain, verb_hold, verb_lead, verb_metrics, verb_nights, verb_plan, verb_power,
+    verb_rehearse, verb_reload, verb_resume, verb_sense, verb_sheet, verb_status, verb_survey,
+    verb_sweep, verb_try, verb_why;
 
 /* "lampwarden VERB: sentence" on stderr. Returns `code`, so that a verb can end with it. */
 int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "announce.h"
 
+#include "alarm.h"
 #include "log.h"
 #include "units.h"
 
@@ -31,7 +32,8 @@ void announce_log(const struct journal_event *event)
     }
 }
 
-void announce(struct journal *journal, const struct announcement *what, const char *text)
+void announce(struct journal *journal, struct alarms *alarms, const struct announcement *what,
+              const char *text)
 {
     struct journal_event event = {
         .wall_s = what->wall_s,
@@ -45,5 +47,6 @@ void announce(struct journal *journal, const struct announcement *what, const ch
     (void)snprintf(event.kind, sizeof event.kind, "%s", what->kind);
     (void)snprintf(event.text, sizeof event.text, "%s", text);
     announce_log(&event);
+    alarms_note(alarms, &event);
     (void)journal_put_event(journal, &event); /* a loss is counted there */
 }

@@ -29,7 +29,7 @@ static void tell(struct app *app, enum journal_class class, const char *kind, co
 {
     const struct announcement what = {
         .wall_s = tick_sure_s(app->tick), .class = class, .kind = kind};
-    announce(app->journal, &what, text);
+    announce(app->journal, app->alarms, &what, text);
 }
 
 /* first_ns: boot time */

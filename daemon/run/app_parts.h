@@ -18,6 +18,7 @@ struct app {
     const struct app_options *options;
     struct journal *journal;
     struct tick *tick;
+    struct alarms *alarms;   /* NULL: no memory, or no thread for them */
     struct control *control; /* NULL: none could be opened */
     struct page *page;       /* NULL: no memory, or no thread for it */
     struct commands commands;

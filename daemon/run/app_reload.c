@@ -2,6 +2,7 @@
 /* A new configuration while the lamps burn: whole or not at all. */
 #include "app_parts.h"
 
+#include "alarm.h"
 #include "announce.h"
 #include "err.h"
 #include "log.h"
@@ -107,8 +108,17 @@ static void announce_warnings(struct app *app, const struct config_report *repor
         (void)snprintf(text, sizeof text, "%.*s", length, line);
         const char *folder = strrchr(app->options->config_path, '/');
         const size_t skip = folder ? (size_t)(folder + 1 - app->options->config_path) : 0;
-        announce(app->journal, &what, text + (skip < (size_t)length ? skip : 0));
+        announce(app->journal, app->alarms, &what, text + (skip < (size_t)length ? skip : 0));
         line += length + (line[length] == '\n');
+    }
+}
+
+static void change_alarms(struct app *app, const struct config *config)
+{
+    struct err err = {""};
+    const struct alarms_setup setup = {config, app->options->pace};
+    if (app->alarms && alarms_change(app->alarms, &setup, &err) < 0) {
+        log_error("%s; the old ones go on", err.text);
     }
 }
 
@@ -128,6 +138,7 @@ int app_reload(void *context, struct config_report *ret_report, struct err *err)
             config_free(config);
         } else {
             (void)err_fail(err, 0, "the configuration was reloaded%s%s", note, moved);
+            change_alarms(app, config);
             if (app->page) {
                 page_change(app->page, &config->page);
             }
@@ -138,7 +149,7 @@ int app_reload(void *context, struct config_report *ret_report, struct err *err)
         .class = code < 0 ? JOURNAL_NOTICE : JOURNAL_INFO,
         .kind = code < 0 ? "reload-refused" : "reload",
     };
-    announce(app->journal, &what, err->text);
+    announce(app->journal, app->alarms, &what, err->text);
     if (code == 0) {
         announce_warnings(app, ret_report);
     }

@@ -2,6 +2,7 @@
 /* Up and down: what the daemon needs before its loop, and its release in reverse. */
 #include "app_parts.h"
 
+#include "alarm.h"
 #include "clock.h"
 #include "crashloop.h"
 #include "demonstration.h"
@@ -17,6 +18,8 @@
 #include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+static const double alarms_time_s = 2; /* for what is still to be told at a stop */
 
 const char *app_path(struct app *app, const char *name)
 {
@@ -137,11 +140,21 @@ static void open_page(struct app *app, const struct config *config)
     }
 }
 
+static void open_alarms(struct app *app, const struct config *config)
+{
+    struct err err = {""};
+    const struct alarms_setup setup = {config, app->options->pace};
+    if (alarms_open(&setup, &app->alarms, &err) < 0) {
+        log_error("%s; nobody outside is told of events", err.text);
+    }
+}
+
 static int open_tick(struct app *app, struct config *config, int64_t latest_s, struct err *err)
 {
     const struct tick_setup setup = {
         .config = config,
         .journal = app->journal,
+        .alarms = app->alarms,
         .resume_path = app_path(app, "resume"),
         .build_s = app->options->build_s,
         .latest_s = latest_s,
@@ -173,6 +186,7 @@ int app_open(struct app *app, struct config *config, struct err *err)
         app->in_crash_loop = crashloop_note_start(app_path(app, "starts"), app->begun_ns);
         latest_s = latest_trusted(config);
         code = open_journal(app, config, err);
+        open_alarms(app, config);
     }
     if (code == 0) {
         code = open_tick(app, config, latest_s, err);
@@ -193,6 +207,7 @@ void app_close(struct app *app)
     page_close(app->page); /* outputs are safe by now */
     tick_destroy(app->tick);
     journal_close(app->journal);
+    alarms_close(app->alarms, alarms_time_s); /* last: nothing else waits for a foreign program */
     if (was_up) {
         crashloop_note_stop(app_path(app, "starts"));
     }

@@ -281,6 +281,8 @@ static const struct method methods[] = {
     {"plan", " space ", run_plan},
     {"why", " space ", run_why},
     {"metrics", " ", commands_metrics},
+    {"alarms", " ", commands_alarms},
+    {"alarm_test", " alarm ", commands_alarm_test},
     {"hold", " space level minutes break_night ", run_hold},
     {"resume", " space ", run_resume},
     {"gain", " space accept clear ", commands_gain},

@@ -6,6 +6,9 @@
  *   status   {space?}                                → see status.h
  *   plan     {space?}                                → see outlook_json.h
  *   metrics  {}                                      → {text}: see metrics.h
+ *   alarms   {}                                      → {alarms: […]}: the commands for events
+ *   alarm_test {alarm}                               → {test}: its number; alarms shows when
+ *            test_done is as much, and how it ended
  *   hold     {space, level, minutes, break_night?}   → {sentence}
  *   resume   {space}                                 → {sentence}: ends a hand level and trials of
  *                                                      outputs, releases latches

@@ -26,6 +26,12 @@ enum control_code commands_gain(struct commands *commands, const json_t *params,
 enum control_code commands_metrics(struct commands *commands, const json_t *params, json_t **ret,
                                    struct err *err);
 
+/* commands_alarm.c */
+enum control_code commands_alarms(struct commands *commands, const json_t *params, json_t **ret,
+                                  struct err *err);
+enum control_code commands_alarm_test(struct commands *commands, const json_t *params, json_t **ret,
+                                      struct err *err);
+
 /* commands_try.c: one output moved by hand. */
 enum control_code commands_try(struct commands *commands, const json_t *params, json_t **ret,
                                struct err *err);

@@ -13,6 +13,7 @@
 
 #include "daystart.h"
 #include "driver.h"
+#include "journal.h"
 #include "measured.h"
 #include "powershare.h"
 #include "quality.h"
@@ -35,6 +36,9 @@ enum config_limits {
     CONFIG_PPFD_SENSORS_MAX = 8, /* per space */
     CONFIG_HEAT_SENSORS_MAX = 4, /* per fixture */
     CONFIG_TARIFF_RULES_MAX = 64,
+    CONFIG_ALARMS_MAX = 8,
+    CONFIG_ALARM_WORDS_MAX = 32, /* of its command */
+    CONFIG_ALARM_KINDS_MAX = 64,
 };
 
 struct config_site {
@@ -109,6 +113,16 @@ struct config_control {
     char group[32]; /* who may use the socket beside root and the daemon's own user; "" : nobody */
 };
 
+/* A command that is run for events. */
+struct config_alarm {
+    char name[CONFIG_NAME_MAX];
+    const char *const *command; /* NULL-ended; the first is a whole path */
+    enum journal_class class;   /* and above … */
+    const char *const *kinds;   /* … or these alone; NULL-ended */
+    int per_hour;
+    double limit_s;
+};
+
 /* The page for a browser. */
 struct config_page {
     char address[46];        /* IPv4 or IPv6, as written */
@@ -138,6 +152,8 @@ struct config {
     struct config_journal journal;
     struct config_control control;
     struct config_page page;
+    struct config_alarm *alarms;
+    int alarm_count;
     void *memory; /* texts of the options and the like; freed by config_free */
 };
 

@@ -152,5 +152,6 @@ bool build_config(const struct section *root, struct arena *arena, struct config
     return build_buses(&root->values[ROOT_BUSES], arena, ret) &&
            build_sensors(&root->values[ROOT_SENSORS], arena, ret) &&
            build_outputs(&root->values[ROOT_OUTPUTS], arena, ret) &&
-           build_lamps(root, arena, ret) && build_spaces(root, arena, ret);
+           build_lamps(root, arena, ret) && build_spaces(root, arena, ret) &&
+           build_alarms(section_group(root, ROOT_ALARM), arena, ret);
 }

@@ -26,6 +26,9 @@ void build_power(const struct section *site, struct power_limit *ret);
 /* The page for a browser: config_page.c. */
 void build_page(const struct section *page, struct config_page *ret);
 
+/* Commands that are run for events: config_alarm.c. */
+bool build_alarms(const struct section *alarm, struct arena *arena, struct config *config);
+
 /* Fixtures, stages and spaces: config_build_space.c, after buses, sensors and outputs. */
 bool build_lamps(const struct section *root, struct arena *arena, struct config *config);
 bool build_spaces(const struct section *root, struct arena *arena, struct config *config);
@@ -48,6 +51,9 @@ void config_warn_power(const struct section *root, const struct config *config,
                        struct findings *findings);
 /* … of a page that this program cannot show: config_page.c. */
 void config_warn_page(const struct section *root, struct findings *findings);
+/* … of commands that are not there: config_alarm.c. */
+void config_warn_alarm(const struct section *root, const struct config *config,
+                       struct findings *findings);
 /* … in the settings of the drivers: config_warn_points.c. */
 void config_warn_points(const struct section *root, struct findings *findings);
 /* For those: lamp light of all fixtures at their drive ceilings. */

@@ -258,6 +258,7 @@ void section_check(const struct section *root, struct findings *findings)
     check_site(section_group(root, ROOT_SITE), findings);
     check_power(section_group(root, ROOT_SITE), findings);
     check_page(section_group(root, ROOT_PAGE), findings);
+    check_alarm(section_group(root, ROOT_ALARM), findings);
     for (int i = 0; i < root->values[ROOT_OUTPUTS].count; i++) {
         check_output(root, i, findings);
     }

@@ -11,6 +11,7 @@ void check_power(const struct section *site, struct findings *findings);
 
 /* The page for a browser: config_page.c. */
 void check_page(const struct section *page, struct findings *findings);
+void check_alarm(const struct section *alarm, struct findings *findings); /* config_alarm.c */
 
 /* Protection groups, outputs, curves and owners of the fixtures: config_check_lamp.c. */
 void check_lamps(const struct section *root, struct findings *findings);

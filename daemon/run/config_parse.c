@@ -72,7 +72,7 @@ static void report_unknown(struct parser *parser, const struct section *section,
     findings_error(parser->findings, node->line, "%s: unknown key (known: %s)", path, known);
 }
 
-/* Names in a list, or one name alone, which means a list of one. */
+/* Names or texts in a list, or one alone, which means a list of one. */
 static bool parse_refs(struct parser *parser, const struct key *key, const struct node *node,
                        const struct place *place, struct value *ret)
 {
@@ -88,8 +88,8 @@ static bool parse_refs(struct parser *parser, const struct key *key, const struc
         schema_describe(key, allowed, sizeof allowed);
         if (node->type == NODE_LIST) {
             findings_error(parser->findings, node->line,
-                           "%s: the number of names, %d, is out of range (%s)", path, count,
-                           allowed);
+                           "%s: the number of %s, %d, is out of range (%s)", path,
+                           key->type == KEY_REFS ? "names" : "texts", count, allowed);
         } else {
             value_take(parser->findings, &counted, node, place, ret);
         }
@@ -98,7 +98,11 @@ static bool parse_refs(struct parser *parser, const struct key *key, const struc
     }
     ret->items = arena_take(parser->arena, (size_t)count, sizeof *ret->items);
     ret->count = count;
-    counted.type = KEY_REF;
+    counted.type = key->type == KEY_REFS ? KEY_REF : KEY_TEXT;
+    if (counted.type == KEY_TEXT) {
+        counted.low = 1;
+        counted.high = SCHEMA_TEXTS_EACH;
+    }
     for (int i = 0; ret->items && i < count; i++) {
         struct place item = {place->outer, place->name, is_one ? -1 : i};
         value_take(parser->findings, &counted, &items[i], &item, &ret->items[i]);
@@ -210,7 +214,7 @@ static bool parse_value(struct parser *parser, const struct section *section, in
     if (key->type == KEY_LIST) {
         return parse_list(parser, key, node, place, value);
     }
-    if (key->type == KEY_REFS) {
+    if (key->type == KEY_REFS || key->type == KEY_TEXTS) {
         return parse_refs(parser, key, node, place, value);
     }
     value_take(parser->findings, key, node, place, value);

@@ -71,6 +71,8 @@ static const char *form_of(enum key_type type)
         return "a number";
     case KEY_REFS:
         return "a list of names [ \"…\" ]";
+    case KEY_TEXTS:
+        return "a list of texts [ \"…\", \"…\" ]";
     case KEY_LIST:
         return "a list of groups ( { … }, { … } )";
     case KEY_BOOL:
@@ -192,6 +194,7 @@ static enum fit take_text(const struct key *key, const char *text, struct value 
     case KEY_REAL:
     case KEY_BOOL:
     case KEY_REFS:
+    case KEY_TEXTS:
     case KEY_GROUP:
     case KEY_LIST:
         break;
@@ -219,6 +222,7 @@ static enum fit take(const struct key *key, const struct node *node, struct valu
     case KEY_REF:
         return node->type == NODE_TEXT ? take_text(key, node->text, value) : WRONG_FORM;
     case KEY_REFS:
+    case KEY_TEXTS:
     case KEY_GROUP:
     case KEY_LIST:
         break; /* structures: see config_parse.c */
@@ -270,6 +274,7 @@ bool value_fallback(const struct key *key, const char *text, struct value *ret)
         node.type = NODE_TEXT;
         break;
     case KEY_REFS:
+    case KEY_TEXTS:
     case KEY_GROUP:
     case KEY_LIST:
         return false;
@@ -334,6 +339,7 @@ void value_print(const struct key *key, const struct value *value, FILE *out)
         value_print_text(value->text, out);
         break;
     case KEY_REFS:
+    case KEY_TEXTS:
         (void)fprintf(out, "[");
         for (int i = 0; i < value->count; i++) {
             (void)fprintf(out, i > 0 ? ", " : " ");

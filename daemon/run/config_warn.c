@@ -300,4 +300,5 @@ void config_warn(const struct section *root, const struct config *config, struct
     config_warn_power(root, config, findings);
     config_warn_points(root, findings);
     config_warn_page(root, findings);
+    config_warn_alarm(root, config, findings);
 }

@@ -15,7 +15,7 @@
 
 #include <stddef.h>
 
-#define DEMONSTRATION_WORDS    48
+#define DEMONSTRATION_WORDS 48
 
 /* Where it lives; the options point into it. */
 struct demonstration {

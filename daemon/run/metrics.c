@@ -7,7 +7,7 @@
 #include <stdlib.h>
 
 static const struct metric_table *const tables[] = {
-    &metrics_daemon,  &metrics_buses,  &metrics_sensors,
+    &metrics_daemon,  &metrics_alarms, &metrics_buses,    &metrics_sensors,
     &metrics_outputs, &metrics_spaces, &metrics_fixtures,
 };
 

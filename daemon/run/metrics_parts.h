@@ -27,7 +27,7 @@ struct metric_table {
 /* name="value" with the value escaped as the format asks, and in UTF-8. */
 void metrics_label(FILE *out, const char *name, const char *value);
 
-extern const struct metric_table metrics_daemon, metrics_buses, metrics_sensors, metrics_outputs,
-    metrics_spaces, metrics_fixtures;
+extern const struct metric_table metrics_daemon, metrics_alarms, metrics_buses, metrics_sensors,
+    metrics_outputs, metrics_spaces, metrics_fixtures;
 
 #endif

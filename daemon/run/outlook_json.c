@@ -158,6 +158,7 @@ json_t *outlook_json(const struct picture *picture, int space)
     put_time(object, "time", config, picture->wall_ns / UNITS_NS_PER_S);
     json_object_set_new(object, "clock", json_string(clocktrust_name(picture->clock.trust)));
     json_object_set_new(object, "is_ready", json_boolean(picture->is_ready));
+    status_put_demonstration(object, picture);
     for (int i = 0; i < config->space_count; i++) {
         json_array_append_new(names, json_string(config->spaces[i].name));
     }

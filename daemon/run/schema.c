@@ -183,5 +183,7 @@ const struct key schema_root[] = {
         .help = "Who may ask and command."},
     [ROOT_PAGE] = {.name = "page", .type = KEY_GROUP, .inner = schema_page,
         .help = "The page for a browser. It shows and commands nothing."},
+    [ROOT_ALARM] = {.name = "alarm", .type = KEY_GROUP, .inner = schema_alarm,
+        .help = "Programs of yours that are told what happens: mail, chat, a siren."},
     {0},
 };

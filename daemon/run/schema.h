@@ -29,11 +29,13 @@ enum key_type {
     KEY_MONTHS,   /* "Nov-Feb", bits from January */
     KEY_REF,      /* name of an entry of the top-level list `target` */
     KEY_REFS,     /* list of such names; low … high: how many */
+    KEY_TEXTS,    /* list of texts; low … high: how many */
     KEY_GROUP,    /* keys of its own */
     KEY_LIST,     /* list of groups; low … high: how many */
 };
 
-#define SCHEMA_DAY_END_S 86400
+#define SCHEMA_DAY_END_S  86400
+#define SCHEMA_TEXTS_EACH 255 /* bytes of each text of a list */
 
 /* Whose driver options join the keys of a list's entries. */
 enum key_extra { EXTRA_NONE, EXTRA_BUS, EXTRA_SENSOR, EXTRA_OUTPUT };
@@ -51,6 +53,7 @@ enum root_key {
     ROOT_JOURNAL,
     ROOT_CONTROL,
     ROOT_PAGE,
+    ROOT_ALARM,
 };
 
 struct key {
@@ -205,6 +208,16 @@ enum space_key {
 enum journal_key { JOURNAL_PATH, JOURNAL_KEEP, JOURNAL_COMMIT };
 enum control_key { CONTROL_SOCKET, CONTROL_GROUP };
 enum page_key { PAGE_ADDRESS, PAGE_PORT, PAGE_PASSWORD_FILE, PAGE_BEHIND_PROXY, PAGE_HOST_NAMES };
+
+enum alarm_key { ALARM_COMMANDS };
+enum alarm_command_key {
+    ALARM_NAME,
+    ALARM_COMMAND,
+    ALARM_CLASS,
+    ALARM_KINDS,
+    ALARM_PER_HOUR,
+    ALARM_TIME_LIMIT,
+};
 
 int schema_count(const struct key *keys);
 

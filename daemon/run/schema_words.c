@@ -69,17 +69,22 @@ static void describe_choices(const char *choices, char *buffer, unsigned size)
     }
 }
 
+static void describe_text(const struct key *key, char *buffer, unsigned size)
+{
+    if (key->low > 0) {
+        (void)snprintf(buffer, size, "text, %.0f … %.0f bytes", key->low, key->high);
+    } else {
+        (void)snprintf(buffer, size, "text, at most %.0f bytes", key->high);
+    }
+}
+
 void schema_describe(const struct key *key, char *buffer, unsigned size)
 {
     const char *comma = key->unit ? ", " : "";
     const char *unit = key->unit ? key->unit : "";
     switch (key->type) {
     case KEY_TEXT:
-        if (key->low > 0) {
-            (void)snprintf(buffer, size, "text, %.0f … %.0f bytes", key->low, key->high);
-        } else {
-            (void)snprintf(buffer, size, "text, at most %.0f bytes", key->high);
-        }
+        describe_text(key, buffer, size);
         break;
     case KEY_NAME:
         (void)snprintf(buffer, size, "letters, digits, '_', '-', '.'; at most %.0f", key->high);
@@ -124,8 +129,10 @@ void schema_describe(const struct key *key, char *buffer, unsigned size)
     case KEY_GROUP:
         (void)snprintf(buffer, size, "a group { … }");
         break;
+    case KEY_TEXTS:
     case KEY_LIST:
-        (void)snprintf(buffer, size, "%.0f … %.0f entries", key->low, key->high);
+        (void)snprintf(buffer, size, "%.0f … %.0f %s", key->low, key->high,
+                       key->type == KEY_LIST ? "entries" : "texts");
         break;
     }
 }

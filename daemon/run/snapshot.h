@@ -10,6 +10,7 @@
 #ifndef LAMPWARDEN_SNAPSHOT_H
 #define LAMPWARDEN_SNAPSHOT_H
 
+#include "alarm.h"
 #include "clocktrust.h"
 #include "config.h"
 #include "decide.h"
@@ -46,6 +47,8 @@ struct picture {
     uint64_t ticks, overruns;
     double pace; /* of a demonstration: simulated lamps, a time of its own; 0: in earnest */
     struct powerplan_view power;
+    int alarm_count;
+    struct alarm_view alarms[CONFIG_ALARMS_MAX];
     bool has_journal;
     struct journal_status journal;
     /* by index in config */

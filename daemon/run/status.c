@@ -314,16 +314,40 @@ static json_t *power_json(const struct picture *picture)
                      (int)power->is_short, "cuts_floor", (int)power->cuts_floor);
 }
 
-static void put_daemon(json_t *object, const struct picture *picture)
+static json_t *alarms_json(const struct picture *picture)
 {
-    char time[32];
+    json_t *array = json_array();
+    for (int i = 0; i < picture->alarm_count; i++) {
+        const struct alarm_view *view = &picture->alarms[i];
+        uint64_t runs = 0;
+        for (int k = 0; k < ALARM_OUTCOMES; k++) {
+            runs += view->runs[k];
+        }
+        json_array_append_new(
+            array, json_pack("{s:s,s:I,s:I,s:I,s:b,s:o}", "alarm", view->name, "runs",
+                             (json_int_t)runs, "failures", (json_int_t)(runs - view->runs[0]),
+                             "held_back", (json_int_t)view->held_back, "is_failing",
+                             (int)view->is_failing, "last_error",
+                             view->is_failing ? control_text(view->last.reason) : json_null()));
+    }
+    return array;
+}
+
+void status_put_demonstration(json_t *object, const struct picture *picture)
+{
     char words[DEMONSTRATION_WORDS];
-    parse_format_datetime(picture->wall_ns / UNITS_NS_PER_S, picture->config->site.utc_offset_s,
-                          time, sizeof time);
     if (picture->pace > 0) {
         demonstration_words(picture->pace, words, sizeof words);
         json_object_set_new(object, "demonstration", json_string(words));
     }
+}
+
+static void put_daemon(json_t *object, const struct picture *picture)
+{
+    char time[32];
+    parse_format_datetime(picture->wall_ns / UNITS_NS_PER_S, picture->config->site.utc_offset_s,
+                          time, sizeof time);
+    status_put_demonstration(object, picture);
     json_object_set_new(object, "site", json_string(picture->config->site.name));
     json_object_set_new(object, "time", json_string(time));
     json_object_set_new(object, "clock", json_string(clocktrust_name(picture->clock.trust)));
@@ -351,6 +375,7 @@ json_t *status_json(const struct picture *picture, int space)
     json_object_set_new(object, "outputs", status_outputs(picture, space));
     json_object_set_new(object, "buses", buses_json(picture));
     json_object_set_new(object, "journal", journal_json(picture));
+    json_object_set_new(object, "alarms", alarms_json(picture));
     json_object_set_new(object, "faults", status_faults(picture));
     return object;
 }

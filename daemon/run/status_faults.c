@@ -155,6 +155,12 @@ json_t *status_faults(const struct picture *picture)
                 health->reason[0] ? health->reason : "no answer yet");
         }
     }
+    for (int i = 0; i < picture->alarm_count; i++) {
+        if (picture->alarms[i].is_failing) {
+            add(faults, "the command of alarm %s does not work: %s", picture->alarms[i].name,
+                picture->alarms[i].last.reason);
+        }
+    }
     if (picture->has_journal && picture->journal.health != JOURNAL_HEALTHY) {
         add(faults, "the journal %s: %s",
             picture->journal.health == JOURNAL_OFF ? "is off" : "waits", picture->journal.reason);

@@ -13,6 +13,9 @@ json_t *status_out_of_reach(const struct reach *reach); /* a sentence, or null *
 json_t *status_space_faults(const struct picture *picture, int space);
 json_t *status_faults(const struct picture *picture);
 
+/* What makes it one; in earnest the field is left out. */
+void status_put_demonstration(json_t *object, const struct picture *picture);
+
 /* Outputs as they were asked, written and read back; of one space, or (−1) all of them. */
 json_t *status_outputs(const struct picture *picture, int space);
 /* Steps of the lamps so far, their ratio, and what a person accepted of it. */

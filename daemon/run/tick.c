@@ -51,6 +51,7 @@ int tick_create(const struct tick_setup *setup, struct tick **ret, struct err *e
     tick->config = setup->config;
     tick->first_config = setup->config;
     tick->journal = setup->journal;
+    tick->alarms = setup->alarms;
     tick->in_crash_loop = setup->in_crash_loop;
     tick->pace = setup->pace;
     (void)snprintf(tick->resume_path, sizeof tick->resume_path, "%s", setup->resume_path);
@@ -260,6 +261,11 @@ void tick_finish_records(struct tick *tick)
     for (int i = 0; i < tick->config->space_count; i++) {
         tick_finish_record(tick, i);
     }
+}
+
+struct alarms *tick_alarms(const struct tick *tick)
+{
+    return tick->alarms;
 }
 
 void tick_set_hand(struct tick *tick, int space, const struct hand *hand)

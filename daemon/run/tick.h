@@ -16,6 +16,7 @@
 #include "journal.h"
 #include "snapshot.h"
 
+struct alarms;
 struct tick;
 
 struct tick_time {
@@ -27,6 +28,7 @@ struct tick_time {
 struct tick_setup {
     struct config *config;   /* the tick's once it was created */
     struct journal *journal; /* NULL: none; stays the caller's */
+    struct alarms *alarms;   /* NULL: none; stays the caller's */
     const char *resume_path; /* the mapped file in the runtime folder */
     int64_t build_s;         /* wall time of the build */
     int64_t latest_s;        /* the journal's latest trusted time; 0: none */
@@ -61,6 +63,7 @@ void tick_finish_records(struct tick *tick);
  * remains the caller's. */
 int tick_reload(struct tick *tick, struct config *config, struct err *err);
 
+struct alarms *tick_alarms(const struct tick *tick);
 void tick_set_hand(struct tick *tick, int space, const struct hand *hand);
 /* The trial of one output; is_active false ends it. It ends by itself, with a reload, and when its
  * fixture trips. */

@@ -2,6 +2,7 @@
 /* Log lines and events about what changed since the last tick; each change is told once. */
 #include "tick_private.h"
 
+#include "alarm.h"
 #include "announce.h"
 #include "parse.h"
 #include "tariff_words.h"
@@ -39,7 +40,7 @@ static void tell(const struct tick *tick, enum journal_class class, const char *
                  const char *text)
 {
     const struct announcement what = {.wall_s = tick->sure_s, .class = class, .kind = kind};
-    announce(tick->journal, &what, text);
+    announce(tick->journal, tick->alarms, &what, text);
 }
 
 static void tell_step(const struct tick *tick, const struct clocktrust_change *change)
@@ -57,7 +58,7 @@ static void tell_step(const struct tick *tick, const struct clocktrust_change *c
                                       .has_values = true,
                                       .a = (double)change->from_s,
                                       .b = (double)change->to_s};
-    announce(tick->journal, &what, text);
+    announce(tick->journal, tick->alarms, &what, text);
 }
 
 void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change)
@@ -100,6 +101,29 @@ void tick_tell_prices(struct tick *tick)
     } else {
         tell(tick, JOURNAL_INFO, "prices-back", "the prices of this hour are known again");
     }
+}
+
+/* The journal logs and stores its own troubles; those who are to be told outside are told here. */
+static void tell_journal(struct tick *tick)
+{
+    if (!tick->journal) {
+        return;
+    }
+    const struct journal_status status = journal_get_status(tick->journal);
+    const bool is_well = status.health == JOURNAL_HEALTHY;
+    if (is_well == !tick->told.journal_waits) {
+        return;
+    }
+    tick->told.journal_waits = !is_well;
+    struct journal_event event = {.wall_s = tick->sure_s,
+                                  .class = is_well ? JOURNAL_NOTICE : JOURNAL_ALARM,
+                                  .a = UNITS_NONE,
+                                  .b = UNITS_NONE};
+    (void)snprintf(event.kind, sizeof event.kind, is_well ? "journal-back" : "journal-waiting");
+    (void)snprintf(event.text, sizeof event.text, "%s%s",
+                   is_well ? "the journal is written again" : "the journal cannot be written: ",
+                   status.reason);
+    alarms_note(tick->alarms, &event);
 }
 
 static void tell_lost(struct tick *tick, int bus, const char *reason, int64_t boot_ns)
@@ -200,6 +224,7 @@ void tick_tell_devices(struct tick *tick, const struct tick_time *time)
     tell_buses(tick, time);
     tell_outputs(tick);
     tell_sensors(tick);
+    tell_journal(tick);
 }
 
 void tick_tell_verdict(struct tick *tick, int space)
@@ -211,5 +236,6 @@ void tick_tell_verdict(struct tick *tick, int space)
                        tick->states[space].light_day, &event);
         tally_event(&tick->spaces[space].tally, &verdict->events[i], event.class);
         announce_log(&event);
+        alarms_note(tick->alarms, &event);
     }
 }

@@ -16,6 +16,10 @@ static void fill_picture(const struct tick *tick, const struct tick_time *time,
     picture->overruns = tick->overruns;
     picture->pace = tick->pace;
     powerplan_look(tick->power, &picture->power);
+    picture->alarm_count = alarms_count(tick->alarms);
+    for (int i = 0; i < picture->alarm_count; i++) {
+        alarms_look(tick->alarms, i, &picture->alarms[i]);
+    }
     picture->has_journal = tick->journal != NULL;
     if (tick->journal) {
         picture->journal = journal_get_status(tick->journal);

@@ -41,6 +41,7 @@ struct tick_told {
     bool *sensor_is_lost; /* by sensor */
     bool behind_journal;
     bool prices_missing;
+    bool journal_waits;
 };
 
 struct tick {
@@ -51,6 +52,7 @@ struct tick {
     struct outputs *outputs;
     struct powerplan *power; /* NULL: the spaces share nothing */
     struct journal *journal;
+    struct alarms *alarms; /* the app's; NULL: none */
     struct snapshot *snapshot;
     struct resume *resume; /* NULL: the file could not be made */
     struct resume_record scratch;

@@ -102,6 +102,7 @@ int tick_reload(struct tick *tick, struct config *config, struct err *err)
         return code;
     }
     fresh->told.prices_missing = tick->told.prices_missing;
+    fresh->told.journal_waits = tick->told.journal_waits;
     finish_dropped(tick, config);
     carry_over(fresh, tick);
     tick_free_spaces(tick); /* the old configuration went to the snapshot */

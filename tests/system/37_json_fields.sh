@@ -48,6 +48,7 @@ sed -e "s/port = 1502/port = $port/" -e 's/utc_offset = "[^"]*"/utc_offset = "+0
     -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
     -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
     -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+echo 'alarm = { commands = ( { name = "told"; command = [ "/bin/true" ]; class = "info"; } ); };' >>"$work/lamp.conf"
 writes rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 10 --journal "$work/journal.db"
 start_daemon
 is_lit() { "$build/bin/lampwarden" status --socket "$work/control" --json 2>/dev/null | grep -q '"closed":true'; }
@@ -62,6 +63,7 @@ asks try lettuce_a_dim 40% --for 1s
 asks sense
 asks gain lettuce
 asks reload
+asks alarm
 writes day --journal "$work/journal.db"
 writes days --journal "$work/journal.db"
 writes nights --journal "$work/journal.db"

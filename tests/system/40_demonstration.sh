@@ -77,20 +77,20 @@ echo junk >"$work/run/demonstration/resume"
 daemon=$!
 pids="$pids $daemon"
 folder=$work/run/demonstration
-ask() { "$build/bin/lampwarden" "$@" --socket "$folder/control"; }
-wait_for 20 "an answer" ask status >"$work/status" 2>"$work/cli.log"
-ask status --json >"$work/status.json"
+live() { "$build/bin/lampwarden" "$@" --socket "$folder/control"; }
+wait_for 20 "an answer" live status >"$work/status" 2>"$work/cli.log"
+live status --json >"$work/status.json"
 grep -q '"demonstration":"bench, 1800 times as fast"' "$work/status.json" || fail "status --json does not say it"
-ask status | grep -q '^! a demonstration (bench, 1800 times as fast)' || fail "status does not say it"
-ask metrics | grep -qx 'lampwarden_demonstration 1' || fail "the metrics do not say it"
+live status | grep -q '^! a demonstration (bench, 1800 times as fast)' || fail "status does not say it"
+live metrics | grep -qx 'lampwarden_demonstration 1' || fail "the metrics do not say it"
 grep -q 'demonstration (bench, 1800 times as fast)' "$work/daemon.log" || fail "the log does not say it"
 
-is_over() { ask events --journal "$folder/journal.db" 2>>"$work/cli.log" | grep -q 'lights off'; }
-ask() { "$build/bin/lampwarden" "$@"; }
+stored() { "$build/bin/lampwarden" "$@" --journal "$folder/journal.db" 2>>"$work/cli.log"; }
+is_over() { stored events | grep -q 'lights off'; }
 wait_for 40 "the end of the day" is_over
 stop_daemon TERM || fail "the stop ended with code $?"
-ask events --journal "$folder/journal.db" --json >"$work/events.json"
-ask day --journal "$folder/journal.db" --json >"$work/day.json"
+stored events --json >"$work/events.json"
+stored day --json >"$work/day.json"
 test ! -e "$work/real.db" || fail "the configured journal was written"
 test ! -e "$work/state" || fail "the state folder was touched"
 

@@ -63,7 +63,7 @@ static void own_tables(void **state)
 {
     (void)state;
     check_keys(schema_root);
-    assert_int_equal(schema_count(schema_root), ROOT_PAGE + 1);
+    assert_int_equal(schema_count(schema_root), ROOT_ALARM + 1);
 }
 
 static void check_options(const struct option *options, const struct key *own)
