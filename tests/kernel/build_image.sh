@@ -33,6 +33,9 @@ for program in "$@"; do
     rm -f "$root/bin/$(basename "$program")"
     add_program "$program"
 done
+# Debugging information is most of a program with sanitizers, and memory that the machine lacks; its lines can be
+# found outside with the build's own file.
+strip --strip-debug "$root"/bin/lampwarden*
 install -m 755 "$here/guest/init" "$root/init"
 install -m 755 "$here/guest/load" "$root/bin/load"
 
