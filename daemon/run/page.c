@@ -10,9 +10,8 @@
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/resource.h>
 
-enum { STACK = 256 * 1024, HUMBLE = 10 };
+enum { STACK = 256 * 1024 };
 
 static const int64_t pulse_ns = CLOCK_NS_PER_S;
 static const int64_t rest_ns = 3600 * CLOCK_NS_PER_S; /* without a page */
@@ -112,9 +111,6 @@ static void live(struct page *page)
 static void *run(void *context)
 {
     struct page *page = context;
-    /* Behind the tick and the bus workers wherever they want the processor at once; the thread that
-     * answers inherits it. Where it is forbidden all are equal. */
-    (void)setpriority(PRIO_PROCESS, 0, HUMBLE);
     (void)pthread_setname_np(pthread_self(), "page"); /* only for people who look */
     page_files_load(&page->sources.files, page_chart_folder);
     pthread_mutex_lock(&page->mutex);

@@ -32,7 +32,8 @@ TEXT = config(['{ name = "relays"; driver = "gpio"; chip = "relays"; every_s = 0
               [space("lettuce", ["bar"], 'air_temperature = "air"; ')],
               sensors=['{ name = "air"; bus = "usb"; kind = "temperature"; unit = 1; function = 3; register = 0; scale = 0.1; }'],
               tail='journal = { path = "/var/lib/lampwarden/journal.db"; commit_s = 5.0; };\n'
-                   'control = { socket = "/run/lampwarden/control"; group = "lampwarden"; };\n')
+                   'control = { socket = "/run/lampwarden/control"; group = "lampwarden"; };\n'
+                   'page = { port = 8414; };\n')
 
 
 def root_image():
@@ -94,6 +95,13 @@ def starts(vm):
     exposure = float(re.search(r": ([0-9.]+)", out).group(1))
     print("exposure %.1f" % exposure)
     check("systemd-analyze security: at most %.1f" % EXPOSURE_MAX, exposure <= EXPOSURE_MAX, out)
+
+
+def shows_the_page(vm):
+    ask = r"exec 3<>/dev/tcp/127.0.0.1/8414; printf 'GET /%s HTTP/1.0\r\nHost: localhost\r\n\r\n' >&3; cat <&3"
+    for path, word in (("status.json", '"air_c":23.5'), ("day.json?space=lettuce", '"space":"lettuce"')):
+        check("the page answers /%s from inside the sandbox" % path, until(
+            lambda: word in vm.sh("bash -c \"%s\"" % (ask % path)).out, 90), lambda: log(vm))
 
 
 def knows_the_clock(vm):
@@ -165,7 +173,7 @@ def main():
             gpio_bank(vm, "relays", ["SHELF_A"])
             i2c_stub(vm, (0x40,))
             pwm_chip(vm)
-            for part in (lambda vm: install(vm, folder), starts, knows_the_clock, replug, is_killed, hangs, ends):
+            for part in (lambda vm: install(vm, folder), starts, shows_the_page, knows_the_clock, replug, is_killed, hangs, ends):
                 part(vm)
     done()
 
