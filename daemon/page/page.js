@@ -199,6 +199,16 @@ function onStatus(status) {
   refreshPlans(status);
 }
 
+/* On paper every table is open. */
+let opened = [];
+addEventListener("beforeprint", () => {
+  opened = [...document.querySelectorAll("details:not([open])")];
+  for (const one of opened) one.open = true;
+});
+addEventListener("afterprint", () => {
+  for (const one of opened) one.open = false;
+});
+
 const link = new Link(onStatus);
 setInterval(() => {
   const wasStale = document.documentElement.classList.contains("stale");

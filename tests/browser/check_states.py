@@ -153,10 +153,14 @@ def print_it(browser):
         == "rgb(255, 255, 255)",
         "print: white paper",
     )
+    browser.js("dispatchEvent(new Event('beforeprint'))")
     height = browser.js(
         "return document.querySelector('.hours table').getBoundingClientRect().height"
     )
     browser.check(height > 100, f"print: the table of hours is open ({height})")
+    browser.js("dispatchEvent(new Event('afterprint'))")
+    opened = browser.js("return document.querySelectorAll('details[open]').length")
+    browser.check(opened == 0, "print: the tables are shut again")
     pdf = base64.b64decode(
         browser.cdp("Page.printToPDF", printBackground=False, paperWidth=8.27, paperHeight=11.69)[
             "data"
