@@ -158,12 +158,7 @@ export class Book {
       ask("/nights.json", {space, count: 30}),
     ]);
     if (space !== this.space) return;
-    this.fillSlot("month", days, (value) =>
-      month(
-        (value.days || value).filter((one) => one.is_closed !== false),
-        (one) => this.open(this.space, one),
-      ),
-    );
+    this.fillSlot("month", days, (value) => month(value.days, (one) => this.open(this.space, one)));
     this.fillSlot("nights", dark, (value) => nights(value));
   }
 

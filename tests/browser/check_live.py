@@ -79,10 +79,6 @@ def raise_alarm(browser, bench):
     )
     browser.wait_text("[role=alert]", "Alarm: ")
     os.kill(bench, signal.SIGCONT)
-    browser.wait(
-        "the end of the alarm", "return document.querySelector('.alarms').hidden", seconds=30
-    )
-    browser.wait_text(".calm", "No alarms")
 
 
 def crowd(browser):
@@ -110,13 +106,6 @@ def crowd(browser):
     print(f"  {len(others)} others listened meanwhile")
 
 
-def calm_down(browser):
-    browser.wait(
-        "the end of the alarm", "return document.querySelector('.alarms').hidden", seconds=30
-    )
-    browser.wait_text(".calm", "No alarms")
-
-
 def main():
     began, spent = time.monotonic(), []
     browser = Browser(sys.argv[1])
@@ -127,7 +116,6 @@ def main():
             words,
             lambda its: raise_alarm(its, int(sys.argv[2])),
             crowd,
-            calm_down,
         ):
             before = time.monotonic()
             step(browser)

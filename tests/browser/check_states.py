@@ -105,7 +105,11 @@ def see_states(browser):
 
 def read_book(browser):
     """The space with a short day and a broken night, by keyboard as far as there are keys for it."""
+    control(browser, state="fault", hour=15.5)
+    browser.wait_text(".alarms:not([hidden])", "LED driver tripped")
     control(browser, state="day", hour=15.5)
+    browser.wait_text(".calm", "No alarms")
+    browser.check(browser.js("return document.querySelector('.alarms').hidden"), "alarms go")
     browser.look_as("phone")
     browser.open()
     browser.wait("the curves", "return document.querySelectorAll('.chart canvas').length > 6")

@@ -353,6 +353,7 @@ class Moment:
             )
         )
         day["missed"] = day["missing_mol"] > 0.02 * row["target_mol"]
+        day["met"] = not day["missed"]
         return day
 
     def days(self, name, day, count):
@@ -509,7 +510,8 @@ class Page(BaseHTTPRequestHandler):
         date = query.get("day")
         day = (datetime.date.fromisoformat(date) - EPOCH).days if date else moment.day
         if path == "/days.json":
-            return moment.days(space, moment.day - 1, int(query.get("count", 30)))
+            days = moment.days(space, moment.day - 1, int(query.get("count", 30)))
+            return {"space": space, "days": days}
         return {
             "/status.json": lambda: moment.status(),
             "/plan.json": lambda: moment.plan(space),
