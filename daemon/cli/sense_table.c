@@ -23,10 +23,10 @@ static void put_value(const json_t *sensor, char *cell)
     if (!isfinite(value)) {
         (void)snprintf(cell, CELL_MAX, "-");
     } else if (fabs(value) < 1e5) {
-        (void)snprintf(cell, CELL_MAX, "%s%.1f %.18s%s", open, value, field_text(sensor, "unit"),
+        (void)snprintf(cell, CELL_MAX, "%s%.1f %.24s%s", open, value, field_text(sensor, "unit"),
                        close);
     } else {
-        (void)snprintf(cell, CELL_MAX, "%s%.4g %.18s%s", open, value, field_text(sensor, "unit"),
+        (void)snprintf(cell, CELL_MAX, "%s%.4g %.24s%s", open, value, field_text(sensor, "unit"),
                        close);
     }
 }

@@ -92,7 +92,7 @@ want 1 "$lampwarden" sense --socket "$work/control" warp
 says "there is no sensor 'warp'"
 want 0 "$lampwarden" sense --socket "$work/control"
 says '^bus bench (modbus-tcp)$'
-says '^  canopy  *ppfd  *0x.... 0x....  '
+says '^  canopy  *ppfd  *0x.... 0x....  .* µmol m⁻² s⁻¹  '
 canopy_is_lit() { near "$(of canopy value)" 200 190; }
 wait_for 30 "a canopy that is lit" canopy_is_lit
 
