@@ -290,6 +290,16 @@ static int lay_canopy(struct lightmap *map, struct err *err)
     return 0;
 }
 
+static bool is_lit(const struct lightmap *map)
+{
+    for (size_t i = 0; i < map->count; i++) {
+        if (map->points[i].umol > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static int make(const struct table *table, struct lightmap *map, struct err *err)
 {
     struct columns columns;
@@ -305,8 +315,13 @@ static int make(const struct table *table, struct lightmap *map, struct err *err
         rc = join_repeats(map, err);
     }
     if (rc == 0 && map->count < LIGHTMAP_LEAST) {
-        rc = err_fail(err, EINVAL, "%s: %zu points; a map has %d at least", map->name, map->count,
-                      LIGHTMAP_LEAST);
+        rc = err_fail(err, EINVAL, "%s: %zu point%s; a map has %d at least", map->name, map->count,
+                      map->count == 1 ? "" : "s", LIGHTMAP_LEAST);
+    }
+    if (rc == 0 && !is_lit(map)) {
+        rc = err_fail(err, EINVAL,
+                      "%s: there is no light at any point%s; was the lamp lit, and not covered?",
+                      map->name, dark_umol > 0 ? " above dark_umol" : "");
     }
     if (rc == 0) {
         rc = lay_canopy(map, err);

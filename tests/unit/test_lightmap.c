@@ -197,6 +197,12 @@ static void one_clear_line_each(void **state)
         {"# height_cm: 45\nx_cm,y_cm,ppfd_umol\n0,,1\n", "map.csv:3: y_cm is empty"},
         {"# height_cm: 45\nx_cm,y_cm,ppfd_umol\n0,0,1\n9,0,1\n0,9,1\n",
          "map.csv: 3 points; a map has 4 at least"},
+        {"# height_cm: 45\nx_cm,y_cm,ppfd_umol\n0,0,1\n", "map.csv: 1 point; a map has 4 at least"},
+        {"# height_cm: 45\nx_cm,y_cm,ppfd_umol\n0,0,0\n9,0,0\n0,9,0\n9,9,0\n",
+         "map.csv: there is no light at any point; was the lamp lit, and not covered?"},
+        {"# height_cm: 45\n# dark_umol: 3\nx_cm,y_cm,ppfd_umol\n0,0,3\n9,0,2\n0,9,0\n9,9,1\n",
+         "map.csv: there is no light at any point above dark_umol; was the lamp lit, and not "
+         "covered?"},
         {"# height_cm: 45\nx_cm,y_cm,ppfd_umol\n0,0,100\n9,0,100\n0,9,100\n9,9,100\n9,9,150\n",
          "map.csv: readings of 100 and 150 µmol m⁻² s⁻¹ at one place (9, 9 cm)"},
         {"# height_cm: 45\nx_cm,y_cm,ppfd_umol\n0,0,1\n9,0,1\n18,0,1\n27,0,1\n",
