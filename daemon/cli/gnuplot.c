@@ -11,7 +11,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#define COMPLAINT_MAX 400
+#define COMPLAINT_MAX    400
+#define TERMINAL_COLUMNS 79 /* gnuplot fills each line to its last column */
 
 /* Okabe and Ito 2008; the first ones differ most. */
 static const char *const colours[] = {"#0072B2", "#D55E00", "#009E73", "#CC79A7",
@@ -28,7 +29,8 @@ static int write_terminal(struct gnuplot *plot, int width, int height, struct er
 {
     if (strcmp(plot->output, "-") == 0) {
         plot->is_text = true;
-        (void)fprintf(plot->script, "set terminal dumb size %d, %d\n", width / 9, height / 18);
+        const int columns = width / 9 < TERMINAL_COLUMNS ? width / 9 : TERMINAL_COLUMNS;
+        (void)fprintf(plot->script, "set terminal dumb size %d, %d\n", columns, height / 18);
         return 0;
     }
     if (ends_with(plot->output, ".svg")) {

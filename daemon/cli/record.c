@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "record.h"
 
+#include "err.h"
+
 #include <errno.h>
 #include <string.h>
+#include <unistd.h>
 
 #define NAME_MOST 512
 
@@ -19,6 +22,16 @@ static const char around[] =
     "@include \"%s\"\n"
     "} );\n";
 
+/* Here, or the finding would name a line of what stands around the record. */
+static int refuse_missing(const char *path, struct config_report *ret_report)
+{
+    char text[NAME_MOST + 128];
+    const int code = errno;
+    (void)snprintf(text, sizeof text, "cannot open %.*s: %s\n", NAME_MOST, path, err_name(code));
+    *ret_report = (struct config_report){.errors = 1, .text = strdup(text)};
+    return -code;
+}
+
 int record_load(const char *path, struct config **ret, struct config_report *ret_report)
 {
     char text[sizeof around + NAME_MOST];
@@ -27,6 +40,9 @@ int record_load(const char *path, struct config **ret, struct config_report *ret
     const int length = snprintf(text, sizeof text, around, name);
     if (length >= (int)sizeof text) {
         return -ENAMETOOLONG;
+    }
+    if (access(path, R_OK) < 0) {
+        return refuse_missing(path, ret_report);
     }
     return config_load_text(path, text, (size_t)length, ret, ret_report);
 }

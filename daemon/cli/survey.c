@@ -162,6 +162,9 @@ static int plot(const struct surveys *surveys, const char *path)
         if (survey_plot(&surveys->fixtures[i], name, &err) < 0) {
             return verb_fail(NAME, VERB_FAILED, "%s", err.text);
         }
+        if (surveys->fixture_count > 1 && dot) {
+            (void)fprintf(stderr, "%s: %s\n", surveys->fixtures[i].fixture, name);
+        }
     }
     return VERB_OK;
 }
@@ -358,8 +361,9 @@ const struct verb verb_survey = {
         "  --sensor-error SHARE  what the sensor may be wrong by between two fixtures' colours; "
         "default 5%\n"
         "  --plot FILE        a picture of the maps and of what the height changes: .png or .svg, "
-        "- "
-        "for the terminal\n"
+        "- for the terminal;\n"
+        "                     of several fixtures one each, FILE with -1, -2 ... before its "
+        "ending\n"
         "  --json             the answer as JSON\n"
         "\n"
         "With --live:\n"

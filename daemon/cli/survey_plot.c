@@ -134,13 +134,18 @@ static void plot_maps(struct gnuplot *plot, const struct survey *survey)
 
 static void plot_heights(const struct gnuplot *plot)
 {
-    (void)fputs(
-        "set size noratio\nunset colorbox\nset autoscale x\nset autoscale y\n"
-        "set xlabel \"height above the canopy, cm\"\nset ylabel \"PPFD, µmol m⁻² s⁻¹\"\n"
-        "set y2label \"minimum over mean\"\nset y2range [0:1]\nset y2tics\n"
-        "set ytics nomirror\nset yrange [0:*]\nset offsets graph 0.05, graph 0.05, 0, 0\n"
-        "set bmargin 8\nset key below\nset title \"Light and evenness by height\"\nset grid\n",
-        plot->script);
+    (void)fputs("set size noratio\nunset colorbox\n"
+                "set xlabel \"height above the canopy, cm\"\nset ylabel \"PPFD, µmol m⁻² s⁻¹\"\n"
+                "set y2range [0:1]\nset y2tics\n"
+                "set ytics nomirror\nset yrange [0:*]\nset offsets graph 0.05, graph 0.05, 0, 0\n"
+                "set bmargin 8\nset key below\nset grid\n",
+                plot->script);
+    (void)fputs(plot->is_text /* labels at the sides would stand across the frame */
+                    ? "unset ylabel\nset title \"PPFD, µmol m⁻² s⁻¹, and evenness by height\"\n"
+                      "set key maxrows 2\n"
+                    : "set autoscale x\nset y2label \"minimum over mean\"\n"
+                      "set title \"Light and evenness by height\"\n",
+                plot->script);
     (void)fprintf(plot->script,
                   "plot $heights using 1:2 with linespoints ls 1 title \"canopy mean\", "
                   "'' using 1:4 with linespoints ls 2 title \"most\", "
@@ -162,6 +167,10 @@ int survey_plot(const struct survey *survey, const char *output, struct err *err
     }
     write_data(plot.script, survey);
     if (plot.is_text) {
+        if (survey->count == 1) { /* one height is no course */
+            (void)fprintf(plot.script, "set xrange [%g:%g]\n", map->height_cm - 10,
+                          map->height_cm + 10);
+        }
         plot_heights(&plot);
     } else {
         plot_maps(&plot, survey);

@@ -4,6 +4,7 @@
 
 #include "mains.h"
 #include "units.h"
+#include "wrap.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -36,13 +37,18 @@ static void why_none(const struct survey *survey, char *buffer, unsigned size)
     for (int i = 0; i < survey->choice.count; i++) {
         counts[survey->choice.offers[i].verdict]++;
     }
-    (void)snprintf(buffer, size,
-                   "no height gives %g mol in %g h within the limits: %d too weak, %d too bright "
-                   "somewhere, %d too uneven",
-                   survey->wish.target_mol, survey->wish.lit_h, counts[HEIGHT_TOO_WEAK],
-                   counts[HEIGHT_TOO_BRIGHT], counts[HEIGHT_TOO_UNEVEN]);
+    size_t used = (size_t)snprintf(
+        buffer, size, "no height gives %g mol in %g h within the limits:", survey->wish.target_mol,
+        survey->wish.lit_h);
+    const char *between = " ";
+    for (int verdict = HEIGHT_TOO_WEAK; verdict <= HEIGHT_TOO_UNEVEN; verdict++) {
+        if (counts[verdict] > 0) {
+            used += (size_t)snprintf(buffer + used, size - used, "%s%d %s", between,
+                                     counts[verdict], survey_verdict(verdict));
+            between = ", ";
+        }
+    }
     const double highest = height_highest_level(&survey->wish);
-    const size_t used = strlen(buffer);
     if (highest < 1) {
         (void)snprintf(buffer + used, size - used, " (the fixture may run at %.0f %%)",
                        100 * highest);
@@ -94,12 +100,12 @@ void survey_why(const struct survey *survey, char *buffer, unsigned size)
 
 /* --- for people ------------------------------------------------------------------------------- */
 
-static void print_share(double share)
+static void print_share(FILE *out, double share)
 {
     if (units_known(share)) {
-        (void)printf(" %6.2f", share);
+        (void)fprintf(out, " %6.2f", share);
     } else {
-        (void)printf("      -");
+        (void)fprintf(out, "      -");
     }
 }
 
@@ -109,61 +115,78 @@ static double percent(double share)
     return fabs(share) < 0.0005 ? 0 : 100 * share;
 }
 
-static void print_heights(const struct survey *survey)
+static void print_light(FILE *out, const struct survey *survey)
 {
-    (void)puts("Measured, PPFD in µmol m⁻² s⁻¹:");
-    (void)puts("  height  points    mean ± s.e.   canopy     min     max  min/mean  min/max     CV "
-               " ±10 %  ±20 %");
-    (void)puts("      cm                            mean                                        % "
-               "     %      %");
+    (void)fputs("Measured, PPFD in µmol m⁻² s⁻¹:\n"
+                "  height  points   mean ± s.e.   canopy    min    max  photons  of PPF  µmol/J\n"
+                "      cm                           mean                 µmol/s\n",
+                out);
     for (int i = 0; i < survey->count; i++) {
         const struct mapstats *stats = &survey->stats[i];
-        (void)printf("  %6g  %6zu %7.1f ± %4.1f  %7.1f %7.1f %7.1f    %6.3f   %6.3f %6.1f %6.0f "
-                     "%6.0f\n",
-                     survey->sorted[i]->height_cm, stats->count, stats->mean_umol,
-                     stats->mean_se_umol, stats->area_mean_umol, stats->min_umol, stats->max_umol,
-                     stats->min_over_mean, stats->min_over_max, 100 * stats->cv_sample,
-                     100 * stats->within_10, 100 * stats->within_20);
+        (void)fprintf(out, "  %6g  %6zu %6.1f ± %4.1f  %7.1f %6.1f %6.1f  %7.1f ",
+                      survey->sorted[i]->height_cm, stats->count, stats->mean_umol,
+                      stats->mean_se_umol, stats->area_mean_umol, stats->min_umol, stats->max_umol,
+                      stats->photons_umol_s);
+        print_share(out, stats->utilisation);
+        (void)fputc(' ', out);
+        print_share(out, stats->photons_per_j);
+        (void)fputc('\n', out);
     }
-    (void)puts("  (s.e. and CV by n − 1; canopy mean: points at the walls stand for less)");
-    (void)puts(
-        "\n  height  photons on canopy  of PPF  µmol/J  edge/centre  left to right  front to "
-        "back");
+    (void)fputs("  (s.e. by n − 1; canopy mean: points at the walls stand for less; photons: those "
+                "that land on the canopy, their share of all that leave the fixture, and for a "
+                "joule)\n",
+                out);
+}
+
+static void print_evenness(FILE *out, const struct survey *survey)
+{
+    (void)fputs("\n  height  min/mean  min/max    CV  ±10 %  ±20 %  edge/centre  to right to back\n"
+                "      cm                         %      %      %                      %       %\n",
+                out);
     for (int i = 0; i < survey->count; i++) {
         const struct mapstats *stats = &survey->stats[i];
-        (void)printf("  %6g     %8.1f µmol/s ", survey->sorted[i]->height_cm,
-                     stats->photons_umol_s);
-        print_share(stats->utilisation);
-        (void)putchar(' ');
-        print_share(stats->photons_per_j);
-        (void)printf("       %6.2f       %+7.1f %%      %+7.1f %%%s\n", stats->edge_over_centre,
-                     percent(stats->across), percent(stats->along),
-                     fabs(stats->across) > ASKEW || fabs(stats->along) > ASKEW ? "  askew?" : "");
+        (void)fprintf(out, "  %6g  %8.3f  %7.3f %5.1f  %5.0f  %5.0f  %11.2f  %+8.1f %+7.1f\n",
+                      survey->sorted[i]->height_cm, stats->min_over_mean, stats->min_over_max,
+                      100 * stats->cv_sample, 100 * stats->within_10, 100 * stats->within_20,
+                      stats->edge_over_centre, percent(stats->across), percent(stats->along));
+    }
+    (void)fputs("  (CV by n − 1; ±10 %: points so near the mean; to right, to back: what the light "
+                "gains from wall to wall)\n",
+                out);
+    for (int i = 0; i < survey->count; i++) {
+        const struct mapstats *stats = &survey->stats[i];
+        if (fabs(stats->across) > ASKEW || fabs(stats->along) > ASKEW) {
+            (void)fprintf(out, "  At %g cm: does the fixture hang askew?\n",
+                          survey->sorted[i]->height_cm);
+        }
     }
 }
 
-static void print_fall(const struct survey *survey)
+static void print_fall(FILE *out, const struct survey *survey)
 {
     const struct height_fall *fall = &survey->fall;
     if (!units_known(fall->exponent)) {
         return;
     }
-    (void)printf("\nThe mean falls with height to the power of −%.2f", fall->exponent);
+    (void)fprintf(out, "\nThe mean falls with height to the power of −%.2f", fall->exponent);
     if (units_known(fall->exponent_se)) {
-        (void)printf(" ± %.2f", fall->exponent_se);
+        (void)fprintf(out, " ± %.2f", fall->exponent_se);
     }
-    (void)puts(" between the measured heights; beyond them nothing is said.");
+    (void)fputs(" between the measured heights; beyond them nothing is said.\n", out);
 }
 
 /* What rules level and power; and a map whose own watts are far from it. */
-static void print_lamp(const struct survey *survey)
+static void print_lamp(FILE *out, const struct survey *survey)
 {
     if (!survey->lamp_name || !survey->lamp.has_watts) {
-        (void)puts("Power is taken in proportion to light; the fixture's own dimming curve says it "
-                   "better (--record, --config).");
+        (void)fputs(
+            "Power is taken in proportion to light; the fixture's own dimming curve says it "
+            "better (--record, --config).\n",
+            out);
     }
     if (survey->lamp_name) {
-        (void)printf(
+        (void)fprintf(
+            out,
             "By the curve of %s it holds %.1f %% of full light and more; its drive ceiling "
             "of %.2f leaves %.1f %%.\n",
             survey->lamp_name, 100 * height_lowest_level(&survey->wish), survey->lamp.drive_ceiling,
@@ -173,138 +196,161 @@ static void print_lamp(const struct survey *survey)
         const struct lightmap *map = survey->sorted[i];
         const double watts = survey_lamp_watts(survey, map->level);
         if (fabs(map->fixture_w / watts - 1) > WATTS_DIFFER) {
-            (void)printf("%s says %g W, the curve %.0f W at that level: is it this lamp's, and the "
-                         "same meter?\n",
-                         map->name, map->fixture_w, watts);
+            (void)fprintf(
+                out,
+                "%s says %g W, the curve %.0f W at that level: is it this lamp's, and the "
+                "same meter?\n",
+                map->name, map->fixture_w, watts);
         }
     }
 }
 
-static void print_offers(const struct survey *survey)
+static void print_offers(FILE *out, const struct survey *survey)
 {
     const struct height_wish *wish = &survey->wish;
-    (void)printf("\nFor %g mol in %g h%s", wish->target_mol, wish->lit_h,
-                 survey->wish_is_usual ? " (nothing else was said: --target, --hours)" : "");
+    (void)fprintf(out, "\nFor %g mol in %g h%s", wish->target_mol, wish->lit_h,
+                  survey->wish_is_usual ? " (nothing else was said: --target, --hours)" : "");
     if (isfinite(wish->ceiling_umol)) {
-        (void)printf(", at most %g µmol m⁻² s⁻¹ anywhere", wish->ceiling_umol);
+        (void)fprintf(out, ", at most %g µmol m⁻² s⁻¹ anywhere", wish->ceiling_umol);
     }
     if (wish->min_over_mean > 0) {
-        (void)printf(", minimum over mean %g at least", wish->min_over_mean);
+        (void)fprintf(out, ", minimum over mean %g at least", wish->min_over_mean);
     }
-    (void)puts(":\n  height  level    watts  brightest  min/mean");
+    (void)fputs(":\n  height  level    watts  brightest  min/mean\n", out);
     for (int i = 0; i < survey->choice.count; i++) {
         const struct height_offer *offer = &survey->choice.offers[i];
-        (void)printf("%s %6g  %4.0f %%", i == survey->choice.chosen ? "→" : " ", offer->height_cm,
-                     100 * offer->level);
+        (void)fprintf(out, "%s %6g  %4.0f %%", i == survey->choice.chosen ? "→" : " ",
+                      offer->height_cm, 100 * offer->level);
         if (units_known(offer->watts)) {
-            (void)printf("  %7.1f", offer->watts);
+            (void)fprintf(out, "  %7.1f", offer->watts);
         } else {
-            (void)printf("        -");
+            (void)fprintf(out, "        -");
         }
-        (void)printf("  %9.0f    %6.3f  %s%s\n", offer->brightest_umol, offer->stats.min_over_mean,
-                     survey_verdict(offer->verdict),
-                     offer->is_interpolated ? ", interpolated" : "");
+        (void)fprintf(out, "  %9.0f    %6.3f  %s%s\n", offer->brightest_umol,
+                      offer->stats.min_over_mean, survey_verdict(offer->verdict),
+                      offer->is_interpolated ? ", interpolated" : "");
     }
     char why[320];
     survey_why(survey, why, sizeof why);
-    (void)printf("Choice: %s.\n", why);
-    print_lamp(survey);
+    (void)fprintf(out, "Choice: %s.\n", why);
+    if (survey->choice.chosen >= 0 && wish->min_over_mean <= 0) {
+        const struct height_offer *offer = &survey->choice.offers[survey->choice.chosen];
+        (void)fprintf(
+            out,
+            "How even it has to be was not said (--evenness): there the darkest point gets "
+            "%.0f %% of the mean.\n",
+            100 * offer->stats.min_over_mean);
+    }
+    print_lamp(out, survey);
 }
 
-static void print_spots(const struct survey *survey)
+static void print_spots(FILE *out, const struct survey *survey)
 {
     if (survey->spot_count == 0) {
-        (void)puts("\nThe maps have no point in common: no spot for a sensor can be compared.");
+        (void)fputs("\nThe maps have no point in common: no spot for a sensor can be compared.\n",
+                    out);
         return;
     }
-    (void)puts("\nBest spots for one light sensor (canopy_factor: canopy mean over reading):");
-    (void)puts("    x cm    y cm  factor  ± over maps  for a slip of 5 cm");
+    (void)fputs("\nBest spots for one light sensor (canopy_factor: canopy mean over reading):\n",
+                out);
+    (void)fputs("    x cm    y cm  factor  ± over maps  for a slip of 5 cm\n", out);
     for (int i = 0; i < survey->spot_count; i++) {
         const struct spot *spot = &survey->spots[i];
-        (void)printf("  %6g  %6g  %6.3f       %6.3f             %5.1f %%\n", spot->x_cm, spot->y_cm,
-                     spot->factor, spot->factor_spread, 100 * spot->slip);
+        (void)fprintf(out, "  %6g  %6g  %6.3f       %6.3f             %5.1f %%\n", spot->x_cm,
+                      spot->y_cm, spot->factor, spot->factor_spread, 100 * spot->slip);
     }
 }
 
-static void print_care(const struct survey *survey)
+static void print_care(FILE *out, const struct survey *survey)
 {
     for (int i = 0; i < survey->count; i++) {
         const struct lightmap *map = survey->sorted[i];
         if (map->holes > 0) {
-            (void)printf("\n%s: %d of %d points are missing; their part of the canopy goes to the "
-                         "points around them.\n",
-                         map->name, map->holes, map->columns * map->rows);
+            (void)fprintf(out,
+                          "\n%s: %d of %d points are missing; their part of the canopy goes to the "
+                          "points around them.\n",
+                          map->name, map->holes, map->columns * map->rows);
         }
         if (map->repeated > 0) {
-            (void)printf("\n%s: %d point%s measured more than once; their mean counts.\n",
-                         map->name, map->repeated, map->repeated == 1 ? " was" : "s were");
+            (void)fprintf(out, "\n%s: %d point%s measured more than once; their mean counts.\n",
+                          map->name, map->repeated, map->repeated == 1 ? " was" : "s were");
         }
     }
 }
 
-static void text_one(const struct survey *survey)
+static void text_one(FILE *out, const struct survey *survey)
 {
     if (survey->fixture[0]) {
-        (void)printf("%s\n", survey->fixture);
+        (void)fprintf(out, "%s\n", survey->fixture);
     }
-    print_heights(survey);
-    print_care(survey);
-    print_fall(survey);
-    print_offers(survey);
-    print_spots(survey);
+    print_light(out, survey);
+    print_evenness(out, survey);
+    print_care(out, survey);
+    print_fall(out, survey);
+    print_offers(out, survey);
+    print_spots(out, survey);
 }
 
-static void print_number(double value, int decimals)
+static void print_number(FILE *out, double value, int decimals)
 {
     if (isfinite(value)) {
-        (void)printf(" %8.*f", decimals, value);
+        (void)fprintf(out, " %6.*f", decimals, value);
     } else {
-        (void)printf(" %8s", "-");
+        (void)fprintf(out, " %6s", "-");
     }
 }
 
-static void print_row(const struct survey *survey, const struct sidebyside_row *row,
+static void print_row(FILE *out, const struct survey *survey, const struct sidebyside_row *row,
                       bool is_cheapest)
 {
-    (void)printf("  %-20s", survey->fixture[0] ? survey->fixture : "(no name)");
-    print_number(row->offer ? row->offer->height_cm : UNITS_NONE, 0);
-    print_number(row->offer ? 100 * row->offer->level : UNITS_NONE, 0);
-    print_number(row->watts, 1);
-    print_number(mains_btu_per_h(row->watts), 0);
-    print_number(row->photons_per_j, 2);
-    print_number(row->kwh_per_day, 2);
-    print_number(row->more_per_year, 2);
-    (void)printf("  %s\n", is_cheapest            ? "least power"
-                           : row->is_within_error ? "no difference beyond the sensor's error"
-                           : row->offer           ? ""
-                                                  : "no height fits");
+    (void)fprintf(out, "  %-14s", survey->fixture[0] ? survey->fixture : "(no name)");
+    print_number(out, row->offer ? row->offer->height_cm : UNITS_NONE, 0);
+    print_number(out, row->offer ? 100 * row->offer->level : UNITS_NONE, 0);
+    print_number(out, row->watts, 1);
+    print_number(out, mains_btu_per_h(row->watts), 0);
+    print_number(out, row->photons_per_j, 2);
+    print_number(out, row->kwh_per_day, 2);
+    print_number(out, row->more_per_year, 2);
+    (void)fprintf(out, "%s\n",
+                  is_cheapest            ? "  least power"
+                  : row->is_within_error ? "  within error"
+                  : row->offer           ? ""
+                                         : "  none fits");
 }
 
-static void print_sidebyside(const struct surveys *surveys)
+static void print_sidebyside(FILE *out, const struct surveys *surveys)
 {
-    (void)printf("Side by side, each at its own height, for the same light:\n"
-                 "  %-20s%9s%9s%9s%9s%9s%9s%9s\n",
-                 "fixture", "cm", "level %", "W", "BTU/h", "umol/J", "kWh/day", "more/yr");
+    (void)fprintf(out,
+                  "Side by side, each at its own height, for the same light:\n"
+                  "  %-14s%7s%7s%7s%7s%7s%8s%7s\n",
+                  "fixture", "cm", "level %", "W", "BTU/h", "µmol/J", "kWh/day", "more/yr");
     for (int i = 0; i < surveys->fixture_count; i++) {
-        print_row(&surveys->fixtures[i], &surveys->rows[i], i == surveys->cheapest);
+        print_row(out, &surveys->fixtures[i], &surveys->rows[i], i == surveys->cheapest);
     }
-    (void)printf("All of the watts end as heat in the room. Two sensors' or two colours' error is "
-                 "taken as %g %%.\n",
-                 100 * surveys->terms.sensor_error);
-    if (!units_known(surveys->terms.price_per_kwh)) {
-        (void)puts("--price says what the dearer one costs more in a year.");
+    (void)fprintf(out,
+                  "All of the watts end as heat in the room. Two sensors' or two colours' error is "
+                  "taken as %g %%.\n",
+                  100 * surveys->terms.sensor_error);
+    if (units_known(surveys->terms.price_per_kwh)) {
+        (void)fprintf(out, "more/yr: what it costs more in 365 such days, at %g per kWh.\n",
+                      surveys->terms.price_per_kwh);
+    } else {
+        (void)fputs("--price says what the dearer one costs more in a year.\n", out);
     }
 }
 
 void survey_text(const struct surveys *surveys)
 {
+    struct wrap wrap;
+    FILE *out = wrap_begin(&wrap, stdout);
     for (int i = 0; i < surveys->fixture_count; i++) {
-        text_one(&surveys->fixtures[i]);
+        text_one(out, &surveys->fixtures[i]);
         if (surveys->fixture_count > 1) {
-            (void)putchar('\n');
+            (void)fputc('\n', out);
         }
     }
     if (surveys->fixture_count > 1) {
-        print_sidebyside(surveys);
+        print_sidebyside(out, surveys);
     }
+    wrap_end(&wrap, 2);
 }
