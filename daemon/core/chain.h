@@ -68,6 +68,8 @@ enum chain_plan {
     CHAIN_PLAN_ONE_LEVEL, /* one level for the rest of the window */
     CHAIN_PLAN_PRICED,    /* by the price of light */
     CHAIN_PLAN_SHARED,    /* by the plan of all spaces that share a supply */
+    CHAIN_PLAN_HELD, /* the price says otherwise, but a run or rest of the lamp would be too short
+                      */
     CHAIN_PLAN_COUNT
 };
 

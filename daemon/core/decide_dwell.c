@@ -94,5 +94,6 @@ double decide_dwell(struct tick *tick, const struct plan_lamp *lamp, double cap,
         state->plan_turned_ns = tick->now->boot_ns;
         return level;
     }
+    tick->verdict->chain.plan = CHAIN_PLAN_HELD;
     return wants_on ? 0 : tick->rules->lamp.level[0];
 }

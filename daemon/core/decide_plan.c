@@ -102,9 +102,9 @@ struct ask decide_ask_plan(struct tick *tick)
         answer.level = shared;
         verdict->chain.plan = CHAIN_PLAN_SHARED;
     } else if (!has_one_level(tick, answer.is_full)) {
+        verdict->chain.plan = CHAIN_PLAN_PRICED;
         answer.level = priced_level(tick, problem.need_mol, answer.level);
         daylight_mol = tick->state->plan.daylight_mol;
-        verdict->chain.plan = CHAIN_PLAN_PRICED;
         verdict->chain.light_price = tick->state->plan.price.price;
         answer.is_full = problem.need_mol > answer.reach_mol + daylight_mol;
     }

@@ -101,6 +101,8 @@ static const char *plan_name(enum chain_plan plan)
         return "priced";
     case CHAIN_PLAN_SHARED:
         return "shared";
+    case CHAIN_PLAN_HELD:
+        return "held";
     case CHAIN_PLAN_NONE:
     case CHAIN_PLAN_COUNT:
         break;

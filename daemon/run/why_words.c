@@ -125,6 +125,11 @@ void why_plan_reason(struct why_text *text, const struct why_frame *frame,
     case CHAIN_PLAN_PRICED:
         add_priced(text, frame, moment);
         return;
+    case CHAIN_PLAN_HELD:
+        why_add(text, "%s",
+                moment->planned_level > 0 ? "a lamp that was just lit burns on at its lowest level"
+                                          : "a lamp that just went out, or soon would, stays dark");
+        return;
     case CHAIN_PLAN_SHARED:
         add_to_come(text, frame, moment);
         why_add(text, ", its part in the plan of all spaces");

@@ -217,11 +217,13 @@ static void runs_and_rests_last(void **state)
         scene.sim.stages[0].shortest_rest_s = least_s[c][1];
         double since_s = (double)INFINITY;
         bool was_closed = false;
+        int held = 0;
         for (int i = 0; i < 17 * 400; i++) {
             scene_ppfd(&scene, 60 + 420 * scene.state.fixtures[0].level);
             scene_tick(&scene, 9);
             since_s += 9;
             const bool closed = scene.verdict.fixtures[0].closed;
+            held += scene.verdict.chain.plan == CHAIN_PLAN_HELD;
             if (closed != was_closed) {
                 /* it opens a tick after the plan's word */
                 assert_true(scene.state.account.delivered_mol >= 8 || scene.state.plan.by_guard ||
@@ -232,6 +234,7 @@ static void runs_and_rests_last(void **state)
             }
         }
         assert_true(scene.state.account.delivered_mol >= 0.98 * 8);
+        assert_true(c == 2 ? held == 0 : held > 0); /* and the chain says so */
     }
     assert_true(turns[0] < turns[2] && turns[1] < turns[2]);
 }
