@@ -99,11 +99,10 @@ static struct ask ask_of(struct tick *tick, int index, const struct ask *of_spac
 
 /* Where it came to stand beside what it may have. */
 static enum chain_pace pace_of(const struct tick *tick, int index,
-                               const struct switching_answer *answer)
+                               const struct switching_answer *answer, double want)
 {
     const double level = tick->state->fixtures[index].level;
-    enum limiter limiter = LIMITER_COUNT;
-    const double may_have = chain_may_have(&tick->verdict->chain.fixtures[index], &limiter);
+    const double may_have = answer->is_resting ? 0 : want;
     const double aim = fmax(may_have, tick->sources[index].least);
     if (!answer->closed) {
         return may_have > 0 ? CHAIN_WAITS : CHAIN_THERE;
@@ -161,7 +160,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         state->lit_level = state->level;
     }
     track_steadiness(tick, state, answer.moved);
-    chain->pace = is_tried ? CHAIN_THERE : pace_of(tick, index, &answer);
+    chain->pace = is_tried ? CHAIN_THERE : pace_of(tick, index, &answer, want);
     *verdict = (struct fixture_verdict){
         .level = state->level,
         .drive = state->drive,
