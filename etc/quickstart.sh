@@ -3,6 +3,9 @@
 # From a clean Debian 12 to a light day: installs what is missing, builds, rehearses three light days of the
 # demonstration, then runs the real daemon for a short while against the bench served as a Modbus
 # device on loopback. Nothing is installed outside the build folder but Debian packages; no hardware is touched.
+# Usage: sh etc/quickstart.sh              all of that; it ends by itself
+#        sh etc/quickstart.sh day [PACE]   the real daemon plays a day in two minutes (PACE 720), until it is stopped
+#        sh etc/quickstart.sh stop         ends that
 set -eu
 here=$(cd "$(dirname "$0")/.." && pwd)
 cd "$here"
@@ -11,6 +14,95 @@ cd "$here"
 say() {
     printf '\n== %s\n' "$*"
 }
+
+# --- a day in two minutes: everything of it lies in this folder
+stage=$here/build/demonstration
+
+# is_ours PIDFILE NAME: the process that we started still runs
+is_ours() {
+    [ -s "$1" ] && [ "$(cat "/proc/$(cat "$1")/comm" 2>/dev/null)" = "$2" ]
+}
+
+stop_day() {
+    # The daemon first: it makes its lamps safe while they still answer.
+    for name in lampwardend lampwarden-bench; do
+        file=$stage/$name.pid
+        ! is_ours "$file" "$(echo "$name" | cut -c1-15)" || kill "$(cat "$file")"
+        tries=0
+        while is_ours "$file" "$(echo "$name" | cut -c1-15)" && [ "$tries" -lt 100 ]; do
+            tries=$((tries + 1))
+            sleep 0.1
+        done
+        rm -f "$file"
+    done
+}
+
+# await SECONDS COMMAND...: until it succeeds
+await() {
+    tries=$(($1 * 10))
+    shift
+    until "$@" >/dev/null 2>&1; do
+        tries=$((tries - 1))
+        [ "$tries" -gt 0 ] || return 1
+        sleep 0.1
+    done
+}
+
+play_day() {
+    pace=$1
+    PATH=$here/build/bin:$PATH
+    mkdir -p "$stage"
+    ! is_ours "$stage/lampwardend.pid" lampwardend || {
+        echo "it plays already; to end it: sh etc/quickstart.sh stop"
+        return 0
+    }
+    stop_day # what may be left of an earlier one
+    nohup lampwarden-bench --tcp 127.0.0.1:0 --layout 2,1,1 --pace "$pace" >"$stage/bench.out" 2>"$stage/bench.log" </dev/null &
+    echo $! >"$stage/lampwarden-bench.pid"
+    await 10 grep -q "ready on" "$stage/bench.out" || { cat "$stage/bench.log"; stop_day; return 1; }
+    port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$stage/bench.out")
+    # Its stages began some days ago, whatever the date is.
+    sed -e "s/port = 1502/port = $port/" -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '-9 days' +%F)\"/" \
+        -e 's/group = "lampwarden"/group = ""/' etc/demo.conf >"$stage/demo.conf"
+    nohup lampwardend --config "$stage/demo.conf" --runtime "$here/build" --pace "$pace" >/dev/null 2>"$stage/daemon.log" </dev/null &
+    echo $! >"$stage/lampwardend.pid"
+    await 30 lampwarden status --socket "$stage/control" || { cat "$stage/daemon.log"; stop_day; return 1; }
+    lampwarden status --socket "$stage/control" | head -n 2
+    address=$(sed -n '/^page = {/,/^}/s/.*port = \([0-9]*\);.*/http:\/\/127.0.0.1:\1\//p' "$stage/demo.conf")
+    if command -v curl >/dev/null && [ -n "$address" ] && ! curl -fsS -o /dev/null "$address" 2>/dev/null; then
+        echo "(nothing answers at $address: $(grep -m 1 page "$stage/daemon.log" || echo "look into $stage/daemon.log"))"
+        address=
+    fi
+    cat <<TEXT
+
+A day passes in $(awk "BEGIN { printf \"%.0f\", 86400 / $pace }") seconds. These lamps are simulated; the daemon, its line and its page are real.
+  look:     ${address:-no page; the verbs below show as much}
+            build/bin/lampwarden status --socket build/demonstration/control
+            build/bin/lampwarden day --journal build/demonstration/journal.db
+  end it:   sh etc/quickstart.sh stop
+TEXT
+}
+
+case ${1:-} in
+day)
+    pace=${2:-720}
+    if [ -x build/bin/lampwardend ]; then
+        play_day "$pace"
+        exit
+    fi
+    set --
+    ;;
+stop)
+    stop_day
+    echo "stopped"
+    exit
+    ;;
+"") pace= ;;
+*)
+    sed -n 's/^# \(Usage: .*\)/\1/p; s/^# \( *sh etc\/quick.*\)/\1/p' "$0" >&2
+    exit 2
+    ;;
+esac
 
 say "1. What the build needs"
 # shellcheck disable=SC2086,SC2154  # a list of words, from packages.sh
@@ -29,6 +121,7 @@ grep -E "built without" build.log || true
 rm -f build.log
 cmake --build build --parallel "$(nproc)" | tail -n 1
 PATH=$here/build/bin:$PATH
+[ -z "$pace" ] || { play_day "$pace"; exit; }
 
 say "3. Three light days of the demonstration, rehearsed (nothing attached)"
 lampwarden rehearse --config etc/demo.conf --from 2026-11-09 --days 3
@@ -94,6 +187,7 @@ lampwarden events --journal "$work/journal.db" | tail -n 8
 cat <<TEXT
 
 What next:
+  - sh etc/quickstart.sh day         watch a day go by in two minutes, in a browser too: http://127.0.0.1:8414/
   - cp etc/lampwarden.conf my.conf   every key is explained in it: edit site, buses, fixtures, spaces
   - build/bin/lampwarden check my.conf               what is wrong with it, line by line
   - build/bin/lampwarden rehearse --config my.conf   what a day will give before a lamp is wired
