@@ -246,7 +246,7 @@ static int create_all(const struct alarms_setup *setup, struct alarm *ret[CONFIG
 
 int alarms_change(struct alarms *alarms, const struct alarms_setup *setup, struct err *err)
 {
-    struct alarm *fresh[CONFIG_ALARMS_MAX];
+    struct alarm *fresh[CONFIG_ALARMS_MAX] = {NULL};
     sweep_replaced(alarms);
     if (are_of(alarms, setup->config)) {
         return 0;
@@ -261,7 +261,9 @@ int alarms_change(struct alarms *alarms, const struct alarms_setup *setup, struc
         alarms->replaced = alarms->each[i];
     }
     alarms->count = setup->config->alarm_count;
-    memcpy(alarms->each, fresh, (size_t)alarms->count * sizeof fresh[0]);
+    for (int i = 0; i < alarms->count; i++) {
+        alarms->each[i] = fresh[i];
+    }
     return 0;
 }
 

@@ -182,7 +182,7 @@ static bool attend(struct child *child, int64_t limit_ns, const _Atomic int64_t 
 void alarm_run(const char *const *command, const struct alarm_message *message, double limit_s,
                const _Atomic int64_t *by_ns, struct alarm_result *ret)
 {
-    struct child child;
+    struct child child = {.errors_fd = -1};
     const int64_t begun_ns = clock_real_ns();
     struct alarm_words *words = malloc(sizeof *words);
     int code = words ? -alarm_words_fill(command, message, words) : ENOMEM;
