@@ -111,7 +111,7 @@ static void sums_of_finished_days(void **state)
     assert_int_equal(report_days_stage_end(report, 0), 2);
     assert_int_equal(report_days_stage_end(report, 2), 5);
     assert_int_equal(report_days_week_end(report, 0), 5); /* to Saturday */
-    report->days[0].stage[0] = '\0'; /* nobody asked for its light */
+    report->days[0].stage[0] = '\0';                      /* nobody asked for its light */
     assert_int_equal(report_days_sum(report, 0, 4).days, 3);
     strcpy(report->days[1].currency, "SEK");
     assert_null(report_days_sum(report, 0, 4).currency);
