@@ -78,7 +78,7 @@ def see_states(browser):
         browser.open()
         browser.wait("the strips", "return document.querySelectorAll('.strip .rule').length === 3")
         is_first = (size, scheme) == ("phone", "light") or "LAMPWARDEN_PICTURES" in os.environ
-        for state, hour, expected in STATES if is_first else STATES[:3]:
+        for state, hour, expected in STATES if is_first else STATES[0:3:2]:
             control(browser, state=state, hour=hour)
             for selector, words in expected:
                 browser.wait_text(selector, words, seconds=5)

@@ -32,7 +32,7 @@ sed -e "s/port = 1502/port = $port/" -e "s/port = 8414/port = $page/" -e 's/utc_
     -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
     -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
     -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
-"$build/bin/lampwarden" rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 20 \
+"$build/bin/lampwarden" rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 60 \
     --journal "$work/journal.db" --json >/dev/null || fail "the rehearsal of the days before"
 start_daemon
 wait_for 20 "the page" curl -sf -o "$work/first.html" "http://127.0.0.1:$page/"
@@ -46,7 +46,7 @@ FAULTS
 night="{ from = \"22:00\"; to = \"06:00\"; price_per_kwh = 0.22; }"
 evening="{ from = \"17:00\"; to = \"20:00\"; price_per_kwh = 0.41; }"
 sed "s/currency = \"EUR\";/& tariff = { rules = ( $night, $evening ); };/" "$source/etc/demo.conf" >"$work/demo.conf"
-"$build/bin/lampwarden" rehearse --config "$work/demo.conf" --from 2026-11-02 --days 24 --step 20 --faults "$work/faults" \
+"$build/bin/lampwarden" rehearse --config "$work/demo.conf" --from 2026-11-02 --days 24 --step 60 --faults "$work/faults" \
     --journal "$work/past.db" --json >/dev/null || fail "the rehearsal"
 /usr/bin/python3 "$source/tests/browser/stand_in.py" --journal "$work/past.db" --page "$source/daemon/page" --day 2026-11-25 \
     --every 0.3 >"$work/stand_in.out" 2>"$work/stand_in.log" &
