@@ -225,6 +225,8 @@ def lose_connection(browser):
         browser.js("return document.documentElement.classList.contains('stale')"),
         "what is old looks old",
     )
+    browser.look_as("phone")
+    browser.js("scrollTo(0, 0)")
     browser.picture("phone-light-lost")
     control(browser, silent="no", alarm="the journal waits: the disk is full")
     browser.wait_text("#link", "Live", seconds=15)
