@@ -147,8 +147,14 @@ static void put_light(struct sheet_page *page, const struct config_fixture *fixt
     if (full_w > 0) {
         (void)snprintf(watts, sizeof watts, ", %.1f W", least->watts);
     }
-    sheet_page_fact(page, "Lowest steady light", "%.1f %% at drive %.1f %%: %.1f µmol m⁻² s⁻¹%s",
-                    100 * least->level, 100 * least->drive, least->level * rules->full_umol, watts);
+    char holds[64] = "";
+    if (fixture->measured.holds_drive < least->drive - 1e-6) { /* false where it is not known */
+        (void)snprintf(holds, sizeof holds, "; dimmed down, it holds to drive %.1f %%",
+                       100 * fixture->measured.holds_drive);
+    }
+    sheet_page_fact(page, "Lowest level", "%.1f %% at drive %.1f %%: %.1f µmol m⁻² s⁻¹%s%s",
+                    100 * least->level, 100 * least->drive, least->level * rules->full_umol, watts,
+                    holds);
 }
 
 static void put_heat(struct sheet_page *page, const struct heat_rules *heat)

@@ -7,6 +7,7 @@
 #include "sweep_run.h"
 #include "units.h"
 #include "verb.h"
+#include "wrap.h"
 
 #include <errno.h>
 #include <math.h>
@@ -22,9 +23,9 @@
 
 static const char cautions[] =
     "The light goes from dark to full and back many times, and counts for the plants' day: keep "
-    "people out of the room, do not\n"
+    "people out of the room, do not "
     "look into the LEDs, mind hot heatsinks, and choose an hour when the crop can bear it. Every "
-    "rule of the daemon stays in\n"
+    "rule of the daemon stays in "
     "force; Ctrl-C ends it, and the plan goes on. Local code and the maker's instructions win.\n";
 
 struct words {
@@ -141,19 +142,23 @@ static void tell_beforehand(const struct sweep_run *run)
     }
     parse_format_duration(least_s + 2 * more_s, least, sizeof least);
     parse_format_duration(most_s + 2 * more_most_s, most, sizeof most);
-    (void)printf("%s of %s, by %s: %d steps up and down to drive %.2f; about %s, %s at most.\n",
-                 run->lamp.fixture, run->lamp.space, run->lamp.sensors, run->rules.steps,
-                 run->rules.top_drive, least, most);
+    struct wrap wrap;
+    FILE *out = wrap_begin(&wrap, stdout);
+    (void)fprintf(out,
+                  "%s of %s, by %s: %d steps up and down to drive %.2f; about %s, %s at most.\n",
+                  run->lamp.fixture, run->lamp.space, run->lamp.sensors, run->rules.steps,
+                  run->rules.top_drive, least, most);
     if (run->seeks_ceiling) {
-        (void)printf(
-            "Its LED driver is driven until it trips, cold and warm: %d trips at most each "
-            "time.\n",
-            run->ceiling_rules.trips_most);
+        (void)fprintf(out,
+                      "Its LED driver is driven until it trips, cold and warm: %d trips at most "
+                      "each time.\n",
+                      run->ceiling_rules.trips_most);
     }
     if (!run->lamp.keeps_others) {
-        (void)printf("Other fixtures of the space are dark meanwhile.\n");
+        (void)fputs("Other fixtures of the space are dark meanwhile.\n", out);
     }
-    (void)fputs(cautions, stdout);
+    (void)fputs(cautions, out);
+    wrap_end(&wrap, 0);
     (void)fflush(stdout);
 }
 
@@ -183,9 +188,12 @@ static int finish(const struct words *words, const struct sweep_finding *finding
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     if (words->output && !words->wants_json) {
-        (void)printf("%s written: @include it in the fixture's group, instead of curve, ppfd_full, "
-                     "drive_ceiling and commissioned\n",
-                     words->output);
+        struct wrap wrap;
+        (void)fprintf(wrap_begin(&wrap, stdout),
+                      "%s written: @include it in the fixture's group, instead of curve, "
+                      "ppfd_full, drive_ceiling and commissioned\n",
+                      words->output);
+        wrap_end(&wrap, 2);
     }
     return VERB_OK;
 }

@@ -48,6 +48,7 @@ struct sweep_finding {
     double ceiling;        /* for the configuration; NaN: none needed */
     double ceiling_heat_c; /* heatsink at the lowest trip; NaN: none */
     double ceiling_margin; /* of the ceiling below what held; NaN: nothing tripped */
+    char held_by[64];      /* what kept it below a drive that was asked, above all it reached; "" */
     double cap_today;      /* what the daemon keeps to by itself after a trip; NaN: as configured */
 };
 

@@ -2,11 +2,14 @@
 /* What a sweep has found, for people. */
 #include "sweep_parts.h"
 #include "units.h"
+#include "wrap.h"
 
 #include <math.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+
+#define SCATTER_LEAST 1e-9 /* of full light, and W */
 
 struct speaker {
     void (*say)(void *context, const char *text);
@@ -135,6 +138,26 @@ static int count_on_curve(const struct sweep_result *result)
     return count;
 }
 
+/* Readings that made the curve alone lie on it to the last digit. */
+static void say_scatter(const struct sweep_result *result, const struct speaker *speaker)
+{
+    const struct dimfit *fit = &result->fit;
+    if (fit->worst_level < SCATTER_LEAST) {
+        say(speaker, "every drive was read once: how far readings scatter is not known");
+    } else {
+        say(speaker,
+            "from drive %.3f on %d readings lie within %.2f %% of full light of the curve (rms "
+            "%.2f %%)",
+            fit->lights_drive, count_on_curve(result), 100 * fit->worst_level,
+            100 * fit->rms_level);
+    }
+    if (!fit->has_watts || !units_known(fit->worst_w)) {
+        say(speaker, "no watts: there was no meter");
+    } else if (fit->worst_w >= SCATTER_LEAST) {
+        say(speaker, "their power lies within %.1f W of it (rms %.2f W)", fit->worst_w, fit->rms_w);
+    }
+}
+
 void sweep_words(const struct sweep_finding *finding, void (*tell)(void *context, const char *text),
                  void *context)
 {
@@ -148,19 +171,16 @@ void sweep_words(const struct sweep_finding *finding, void (*tell)(void *context
     }
     if (top < 1 - 1e-6) {
         say(&speaker, "read up to drive %.3f: that is level 1 of this curve", top);
+        if (finding->held_by[0]) {
+            say(&speaker,
+                "it was asked for more, and held there by: %s. Its full light stays unknown: lift "
+                "that limit and sweep again, or this lamp never gives more",
+                finding->held_by);
+        }
     }
     say_droop(finding, &speaker);
     say_ceiling(finding, &speaker);
-    say(&speaker,
-        "from drive %.3f on %d readings lie within %.2f %% of full light of the curve (rms %.2f "
-        "%%)",
-        fit->lights_drive, count_on_curve(result), 100 * fit->worst_level, 100 * fit->rms_level);
-    if (fit->has_watts && units_known(fit->worst_w)) {
-        say(&speaker, "their power lies within %.1f W of it (rms %.2f W)", fit->worst_w,
-            fit->rms_w);
-    } else {
-        say(&speaker, "no watts: there was no meter");
-    }
+    say_scatter(result, &speaker);
     if (result->unsteady > 0) {
         say(&speaker, "%d readings had not come to rest", result->unsteady);
     }
@@ -225,13 +245,13 @@ static void print_readings(const struct sweep_result *result)
 
 static void print_line(void *context, const char *text)
 {
-    (void)context;
-    (void)printf("  %s\n", text);
+    (void)fprintf(context, "  %s\n", text);
 }
 
 void sweep_text(const struct sweep_finding *finding)
 {
     const struct sweep_result *result = &finding->result;
+    struct wrap wrap;
     (void)printf("%s", finding->fixture[0] ? finding->fixture : "fixture");
     if (finding->date[0]) {
         (void)printf(", %s", finding->date);
@@ -239,12 +259,16 @@ void sweep_text(const struct sweep_finding *finding)
     if (finding->sensor[0]) {
         (void)printf(", light by %s", finding->sensor);
     }
-    if (units_known(finding->hot_c)) {
+    if (units_known(finding->hot_c) && finding->hot_c - finding->cold_c < 0.5) {
+        (void)printf(", heatsink %.0f °C", finding->hot_c);
+    } else if (units_known(finding->hot_c)) {
         (void)printf(", heatsink %.0f to %.0f °C", finding->cold_c, finding->hot_c);
     }
     (void)printf("\n  drive  read  µmol m⁻² s⁻¹  level %%  curve %%  worst %%%s\n",
-                 result->fit.has_watts ? "    watts    curve" : "");
+                 result->fit.has_watts ? "        W  curve W" : "");
     print_readings(result);
-    (void)printf("Found:\n");
-    sweep_words(finding, print_line, NULL);
+    FILE *out = wrap_begin(&wrap, stdout);
+    (void)fputs("Found:\n", out);
+    sweep_words(finding, print_line, out);
+    wrap_end(&wrap, 4);
 }

@@ -15,7 +15,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#define CEILING_SHARE 0.1 /* of the time, cold and warm each */
+#define CEILING_SHARE 0.1   /* of the time, cold and warm each */
+#define HELD_SHARE    0.005 /* of the drive: less is the output's own steps */
 
 enum part { PART_COLD, PART_STEPS, PART_WARM };
 
@@ -115,6 +116,18 @@ static int ask_watts(struct sweep_run *run, const struct lampwish *wish, struct 
     }
 }
 
+/* Of a step that was to go higher than any before: "held at 0.78 by: PPFD ceiling of the stage". */
+static void keep_held(struct sweep_run *run)
+{
+    const struct sweep *sweep = run->sweep;
+    const struct sweep_step *step = &sweep->steps[sweep->count - 1];
+    const char *by = strstr(run->lamp.held, "by: ");
+    if (by && step->is_lit && step->asked > step->drive + HELD_SHARE &&
+        step->drive > sweep->full_drive - HELD_SHARE) {
+        (void)snprintf(run->finding.held_by, sizeof run->finding.held_by, "%s", by + 4);
+    }
+}
+
 static int carry_out(struct sweep_run *run, enum part part, struct err *err)
 {
     struct lampwish wish = {0};
@@ -131,6 +144,9 @@ static int carry_out(struct sweep_run *run, enum part part, struct err *err)
             return 0;
         }
         tell_progress(run, part);
+        if (run->sweep->count > count) {
+            keep_held(run);
+        }
         if (run->asks_watts && run->sweep->count > count) {
             rc = ask_watts(run, &before, err);
         }

@@ -123,7 +123,14 @@ static int read_row(struct table *table, char *text, int line, struct err *err)
             break;
         }
         cells[count] = UNITS_NONE;
-        if (word[0] != '\0' && parse_real(word, -CELL_MAX, CELL_MAX, &cells[count], err) < 0) {
+        const int rc =
+            word[0] == '\0' ? 0 : parse_real(word, -CELL_MAX, CELL_MAX, &cells[count], err);
+        if (rc == -EINVAL) { /* its own range is the column's business, not this one's */
+            char quoted[48];
+            parse_quote(word, quoted, sizeof quoted);
+            (void)err_fail(err, EINVAL, "\"%s\" is not a number", quoted);
+        }
+        if (rc < 0) {
             err_prefix(err, "%s", table->columns[count]);
             return complain(table, line, EINVAL, err);
         }

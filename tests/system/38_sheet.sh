@@ -39,7 +39,7 @@ all="--map $maps/at60.csv $maps/at40.csv --height 60cm --ppf 1400 --volts 230 --
 want 0 "$lampwarden" sheet lettuce -c lamp.conf $all
 for words in 'Commissioning sheet: lettuce, Room <script>alert(1)</script> & "B"' 'Date                    2026-11-20' \
     'Hanging height          60 cm above the canopy' 'minimum over mean 0.50' 'Best spots for one light sensor' \
-    'Fixture lettuce_a' '2026-11-20, light by hand-held "17", heatsink 31 °C' 'Lowest steady light     15.4 % at drive 15.0 %' \
+    'Fixture lettuce_a' '2026-11-20, light by hand-held "17", heatsink 31 °C' 'Lowest level            15.4 % at drive 15.0 %' \
     'Drive ceiling           82 % (5 points below what held, tripped with the' 'by 0.23 % of full light at most, rms 0.11 %' \
     'held down from 58 °C, 10 % left at 70 °C, off at 80' 'lettuce_a_dim on line1 (modbus-tcp)' \
     'not measured: no date in its record' 'Price                   0.3 EUR per kWh' 'EUR/mol' 'true power factor 0.95 at full light' \

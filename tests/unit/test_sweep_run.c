@@ -54,9 +54,13 @@ static json_t *output_json(const struct output *output)
     const double written = is_dim ? daemon_.sight.drive
                            : is_a ? daemon_.sight.is_closed
                                   : !(output->is_tried && output->value < 0.5);
-    json_t *trial = output->is_tried ? json_pack("{s:f,s:f,s:n}", "value", output->value, "left_s",
-                                                 output->until_s - daemon_.rig.now_s, "held")
+    const bool is_held = is_dim && output->value > daemon_.rig.held_drive;
+    json_t *held =
+        is_held ? json_string("held at 0.78 by: PPFD ceiling of the stage") : json_null();
+    json_t *trial = output->is_tried ? json_pack("{s:f,s:f,s:O}", "value", output->value, "left_s",
+                                                 output->until_s - daemon_.rig.now_s, "held", held)
                                      : json_null();
+    json_decref(held);
     return json_pack("{s:s,s:s,s:s,s:s,s:o,s:o}", "output", output->name, "space", "lettuce",
                      "fixture", output->fixture, "kind", output->kind, "written", number(written),
                      "try", trial);
@@ -247,9 +251,34 @@ static void a_whole_sweep(void **state)
     assert_near(result->fit.saturated_above, 0.95, 0.01);
     assert_near(dimcurve_level(&result->fit.curve, 0.7), 0.745, 0.008);
     assert_true(isnan(run.finding.ceiling) && isnan(run.finding.cap_today));
+    assert_string_equal(run.finding.held_by, "");
     assert_int_equal(daemon_.rig.trips, 0);
     assert_int_equal(daemon_.resumes, 0);
     assert_true(daemon_.tries < 2.5 * sweep.count); /* asked once a move, and now and then */
+}
+
+static void keep_words(void *context, const char *text)
+{
+    char *all = context;
+    (void)strncat(all, text, 2047 - strlen(all));
+    (void)strncat(all, "\n", 2047 - strlen(all));
+}
+
+static void what_holds_the_lamp_back(void **state)
+{
+    (void)state;
+    struct err err = {0};
+    char words[2048] = "";
+    begin(2);
+    daemon_.rig.held_drive = 0.78;
+    open_it();
+    assert_int_equal(sweep_run(&run, &err), 0);
+    end();
+    assert_near(run.finding.ceiling, 0.78, 0.001);
+    assert_string_equal(run.finding.held_by, "PPFD ceiling of the stage");
+    sweep_words(&run.finding, keep_words, words);
+    assert_non_null(strstr(words, "read up to drive 0.780"));
+    assert_non_null(strstr(words, "held there by: PPFD ceiling of the stage."));
 }
 
 /* The record of a lamp that trips, as its configuration takes it. */
@@ -402,9 +431,9 @@ static void what_cannot_be_swept(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_whole_sweep),        cmocka_unit_test(the_ceiling_too),
-        cmocka_unit_test(watts_by_hand),        cmocka_unit_test(what_ends_it),
-        cmocka_unit_test(what_cannot_be_swept),
+        cmocka_unit_test(a_whole_sweep),   cmocka_unit_test(what_holds_the_lamp_back),
+        cmocka_unit_test(the_ceiling_too), cmocka_unit_test(watts_by_hand),
+        cmocka_unit_test(what_ends_it),    cmocka_unit_test(what_cannot_be_swept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
