@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "page_answer.h"
 
+#include "control_proto.h"
 #include "err.h"
 #include "metrics.h"
 #include "outlook_json.h"
@@ -36,7 +37,7 @@ void page_refuse(const struct page_request *request, int status, const char *sen
     const bool is_json = request->path && strstr(request->path->path, ".json");
     char *text = NULL;
     if (is_json) {
-        json_t *object = json_pack("{s:s}", "error", sentence);
+        json_t *object = json_pack("{s:o}", "error", control_text(sentence));
         text = json_dumps(object, JSON_STYLE);
         json_decref(object);
     } else {

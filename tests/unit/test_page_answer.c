@@ -118,6 +118,7 @@ static void of_the_snapshot(void **state)
     assert_string_equal(json_string_value(json_object_get(status, "version")), "7");
     json_decref(status);
     assert_null(answer.tag);
+    says("/plan.json?space=%ff%fe", 400, "is not the name of a space"); /* no UTF-8 */
     says("/plan.json?space=basil", 404, "there is no \"basil\"; there are: lettuce");
     json_decref(json_of("/plan.json?space=lettuce", 200));
     assert_int_equal(ask("/metrics"), 200);
