@@ -8,6 +8,7 @@
 #include "options.h"
 #include "units.h"
 #include "verb.h"
+#include "wrap.h"
 
 #include <stdio.h>
 
@@ -15,20 +16,20 @@
 
 static const char sources[] =
     "Lower end of the magnetic band: B 3, C 5, D 10 times the rated current (common practice, as "
-    "texts of the trade\n"
+    "texts of the trade "
     "quote IEC 60898-1). It was not looked up in the standard.\n";
 
 static const char cautions[] =
     "A figure of the LED driver's or the breaker's maker wins over this count: it knows the pulse. "
-    "Local code and a\n"
+    "Local code and a "
     "licensed electrician win over both, also on the load that may flow for hours (often 80 % of "
     "the rating: --use 80%).\n"
     "- The contact that switches them must be rated for LED or ballast loads (AC-5a, IEC "
-    "60947-4-1); \"10 A 250 V\" alone\n"
-    "  means heaters. Inrush welds others, at the first closing.\n"
+    "60947-4-1); \"10 A 250 V\" alone "
+    "means heaters. Inrush welds others, at the first closing.\n"
     "- Close banks 0.5 to 2 s apart; leave minimum on and off times as they are: inrush limiters "
-    "must cool. After a short\n"
-    "  interruption inrush can be worse.\n"
+    "must cool. After a short "
+    "interruption inrush can be worse.\n"
     "- An RCD or GFCI sees the leakage of all of them: the sheets' leakage currents add up, and "
     "may bind first.\n"
     "- Cables, other loads of the circuit, ambient heat and neighbouring breakers are not reckoned "
@@ -44,18 +45,19 @@ typedef void row_fn(void *context, const struct request *request, const struct b
 
 static void text_row(void *context, const struct request *request, const struct breaker *breaker)
 {
-    (void)context;
+    FILE *out = context;
     struct breaker_answer answer;
     if (breaker_bears(breaker, &request->load, &answer, NULL) < 0) {
         return;
     }
     char name[16];
     (void)snprintf(name, sizeof name, "%c%g", breaker_letter(breaker->band), breaker->rated_a);
-    (void)printf("  %-8s %8g", name, breaker_least_multiple(breaker->band) * breaker->rated_a);
+    (void)fprintf(out, "  %-8s %8g", name,
+                  breaker_least_multiple(breaker->band) * breaker->rated_a);
     if (answer.by_inrush >= 0) {
-        (void)printf(" %10d %11d %8d\n", answer.by_inrush, answer.by_running, answer.drivers);
+        (void)fprintf(out, " %10d %11d %8d\n", answer.by_inrush, answer.by_running, answer.drivers);
     } else {
-        (void)printf(" %10s %11d  ≤ %4d\n", "?", answer.by_running, answer.drivers);
+        (void)fprintf(out, " %10s %11d  ≤ %4d\n", "?", answer.by_running, answer.drivers);
     }
 }
 
@@ -92,23 +94,27 @@ static void each(const struct request *request, row_fn *row, void *context)
 
 static void print_text(const struct request *request)
 {
+    struct wrap wrap;
+    FILE *out = wrap_begin(&wrap, stdout);
     const struct breaker_load *load = &request->load;
-    (void)printf("One LED driver: %.3f A running", load->running_a);
+    (void)fprintf(out, "One LED driver: %.3f A running", load->running_a);
     if (units_known(load->inrush_a)) {
-        (void)printf(", %g A inrush peak; margin for its short pulse %g", load->inrush_a,
-                     load->margin);
+        (void)fprintf(out, ", %g A inrush peak; margin for its short pulse %g", load->inrush_a,
+                      load->margin);
     }
-    (void)printf("; %g %% of the rating in use.\n", 100 * load->use);
-    (void)printf("  %-8s %8s %10s %11s %8s\n", "breaker", "opens A", "by inrush", "by current",
-                 "drivers");
-    each(request, text_row, NULL);
+    (void)fprintf(out, "; %g %% of the rating in use.\n", 100 * load->use);
+    (void)fprintf(out, "  %-8s %8s %10s %11s %8s\n", "breaker", "opens A", "by inrush",
+                  "by current", "drivers");
+    each(request, text_row, out);
     if (!units_known(load->inrush_a)) {
-        (void)puts("Inrush is not reckoned with: give --inrush from the LED driver's sheet. Up to "
-                   "100 times the running current\nis seen (common practice, no source), so it is "
-                   "mostly what binds.");
+        (void)fputs("Inrush is not reckoned with: give --inrush from the LED driver's sheet. Up to "
+                    "100 times the running current is seen (common practice, no source), so it is "
+                    "mostly what binds.\n",
+                    out);
     }
-    (void)fputs(sources, stdout);
-    (void)fputs(cautions, stdout);
+    (void)fputs(sources, out);
+    (void)fputs(cautions, out);
+    wrap_end(&wrap, 2);
 }
 
 static void print_json(const struct request *request)

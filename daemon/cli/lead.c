@@ -8,6 +8,7 @@
 #include "parse.h"
 #include "units.h"
 #include "verb.h"
+#include "wrap.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -16,11 +17,11 @@
 
 static const char cautions[] =
     "A size must also carry its current and suit its terminals: the drop is only one of its "
-    "limits. Never tin stranded\n"
+    "limits. Never tin stranded "
     "ends under screw clamps: solder creeps, loosens and burns; use ferrules. Colours prove "
-    "nothing: test which conductor\n"
+    "nothing: test which conductor "
     "is which, with the mains off and locked. Fuse and insulate for the highest voltage of the "
-    "LED driver without a load.\n"
+    "LED driver without a load. "
     "Local code, a licensed electrician and the makers' instructions win over this table.\n";
 
 struct request {
@@ -31,52 +32,53 @@ struct request {
 };
 
 /* "mm²" is a byte longer than it looks. */
-static void print_name(const struct conductor *conductor)
+static void print_name(FILE *out, const struct conductor *conductor)
 {
     char name[32];
     conductor_name(conductor, name, sizeof name);
-    (void)printf("  %-*s", strstr(name, "²") ? 19 : 18, name);
+    (void)fprintf(out, "  %-*s", strstr(name, "²") ? 19 : 18, name);
 }
 
-static void print_row(const struct lead *lead, const struct lead_answer *answer, double within)
+static void print_row(FILE *out, const struct lead *lead, const struct lead_answer *answer,
+                      double within)
 {
-    print_name(&lead->conductor);
-    (void)printf(" %8.4f %8.3f %8.2f", answer->ohm, answer->drop_v, answer->loss_w);
+    print_name(out, &lead->conductor);
+    (void)fprintf(out, " %8.4f %8.3f %8.2f", answer->ohm, answer->drop_v, answer->loss_w);
     if (units_known(answer->share)) {
-        (void)printf(" %6.2f %%%s", 100 * answer->share,
-                     answer->share <= within ? "" : "  too much");
+        (void)fprintf(out, " %6.2f %%%s", 100 * answer->share,
+                      answer->share <= within ? "" : "  too much");
     }
-    (void)putchar('\n');
+    (void)fputc('\n', out);
 }
 
-static void print_head(const struct lead *lead)
+static void print_head(FILE *out, const struct lead *lead)
 {
-    (void)printf("%s, conductor at %g °C:\n  %-18s %8s %8s %8s%s\n",
-                 conductor_source(lead->conductor.make), lead->temperature_c, "size", "ohm",
-                 "drop V", "loss W", lead->output_v > 0 ? "   of output" : "");
+    (void)fprintf(out, "%s, conductor at %g °C:\n  %-18s %8s %8s %8s%s\n",
+                  conductor_source(lead->conductor.make), lead->temperature_c, "size", "ohm",
+                  "drop V", "loss W", lead->output_v > 0 ? "   of output" : "");
 }
 
 /* Every size of a table; one that eats the whole voltage says so in its row. */
-static void print_make(const struct request *request, enum conductor_make make)
+static void print_make(FILE *out, const struct request *request, enum conductor_make make)
 {
     double sizes[CONDUCTOR_SIZES_MAX];
     const int count = conductor_sizes(make, sizes);
     struct lead lead = request->lead;
     lead.conductor.make = make;
-    print_head(&lead);
+    print_head(out, &lead);
     for (int i = 0; i < count; i++) {
         struct lead_answer answer;
         lead.conductor.size = sizes[i];
         if (lead_of(&lead, &answer, NULL) == 0) {
-            print_row(&lead, &answer, request->within);
+            print_row(out, &lead, &answer, request->within);
         } else {
-            print_name(&lead.conductor);
-            (void)puts(" takes more than the LED driver gives");
+            print_name(out, &lead.conductor);
+            (void)fputs(" takes more than the LED driver gives\n", out);
         }
     }
 }
 
-static void print_thinnest(const struct request *request, enum conductor_make make)
+static void print_thinnest(FILE *out, const struct request *request, enum conductor_make make)
 {
     struct lead thin;
     struct err err;
@@ -87,12 +89,12 @@ static void print_thinnest(const struct request *request, enum conductor_make ma
         return;
     }
     if (lead_thinnest(&lead, request->within, &thin, &err) < 0) {
-        (void)puts(err.text);
+        (void)fprintf(out, "%s\n", err.text);
         return;
     }
     conductor_name(&thin.conductor, name, sizeof name);
-    (void)printf("Thinnest size of %s within %g %%: %s.\n", conductor_source(make),
-                 100 * request->within, name);
+    (void)fprintf(out, "Thinnest size of %s within %g %%: %s.\n", conductor_source(make),
+                  100 * request->within, name);
 }
 
 /* The make of the American table that is built like this one. */
@@ -103,23 +105,27 @@ static enum conductor_make american_of(enum conductor_make make)
 
 static void print_text(const struct request *request, const struct lead_answer *answer)
 {
+    struct wrap wrap;
+    FILE *out = wrap_begin(&wrap, stdout);
     const struct lead *lead = &request->lead;
-    (void)printf("%g A over %g m and back:\n", lead->current_a, lead->length_m);
+    (void)fprintf(out, "%g A over %g m and back:\n", lead->current_a, lead->length_m);
     if (request->has_size) {
-        print_head(lead);
-        print_row(lead, answer, request->within);
+        print_head(out, lead);
+        print_row(out, lead, answer, request->within);
     } else {
-        print_make(request, american_of(lead->conductor.make));
-        print_make(request, lead->conductor.make);
-        print_thinnest(request, american_of(lead->conductor.make));
+        print_make(out, request, american_of(lead->conductor.make));
+        print_make(out, request, lead->conductor.make);
+        print_thinnest(out, request, american_of(lead->conductor.make));
     }
-    print_thinnest(request, lead->conductor.make);
+    print_thinnest(out, request, lead->conductor.make);
     if (lead->output_v == 0) {
-        (void)puts("Give --output for the share of the LED driver's voltage that is lost.");
+        (void)fputs("Give --output for the share of the LED driver's voltage that is lost.\n", out);
     }
-    (void)puts("A constant-current LED driver hides the drop until its highest voltage, then dims "
-               "or shuts down; a constant-\nvoltage strip is darker at its far end.");
-    (void)fputs(cautions, stdout);
+    (void)fputs("A constant-current LED driver hides the drop until its highest voltage, then dims "
+                "or shuts down; a constant-voltage strip is darker at its far end.\n",
+                out);
+    (void)fputs(cautions, out);
+    wrap_end(&wrap, 0);
 }
 
 static json_t *row_json(const struct lead *lead, const struct lead_answer *answer)

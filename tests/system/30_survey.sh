@@ -15,6 +15,10 @@ want() {
     timeout 60 "$@" >"$work/out.log" 2>&1 || status=$?
     test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
 }
+fits() { # a terminal
+    /usr/bin/python3 -c 'import sys; sys.exit(max(len(line.rstrip("\n")) for line in sys.stdin) > 80)' <"$work/out.log" ||
+        fail "wider than 80 columns: $(cat "$work/out.log")"
+}
 says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
 
 want 0 "$lampwarden" survey "$maps/at60.csv" "$maps/at40.csv" "$maps/at80.csv" --target 13 --hours 16 \
@@ -54,8 +58,7 @@ want 0 "$lampwarden" survey "$maps/at40.csv" "$maps/at60.csv" "$maps/at80.csv" -
 says '^Choice: no height gives 40 mol in 16 h within the limits: 9 too weak\.$'
 # A terminal of 80 columns, and what nobody asked for: a dark corner may be the price of the least power.
 want 0 "$lampwarden" survey "$maps"/at?0.csv --target 13
-/usr/bin/python3 -c 'import sys; sys.exit(max(len(line.rstrip("\n")) for line in sys.stdin) > 80)' <"$work/out.log" ||
-    fail "wider than 80 columns: $(cat "$work/out.log")"
+fits
 says '^How even it has to be was not said (--evenness)'
 want 0 "$lampwarden" survey "$maps"/at?0.csv --target 13 --evenness 30%
 grep -q 'was not said (--evenness)' "$work/out.log" && fail "it was said"
@@ -76,6 +79,7 @@ says 'a line "# height_cm: 45" is missing'
 
 want 0 "$lampwarden" lead --current 2.1 --length 30m --mm2 1.5 --temperature 20
 says '1.676     3.52'
+fits
 want 2 "$lampwarden" lead --current 2.1 --length 30
 says 'not a length with its unit'
 
@@ -85,6 +89,7 @@ says 'C16 .* 80  *5  *11  *5$'
 says 'licensed electrician win'
 want 0 "$lampwarden" breaker --current 1.3
 says 'C16 .* ? *12  ≤   12$'
+fits
 says 'Inrush is not reckoned with'
 want 2 "$lampwarden" breaker --inrush 60
 says 'needs --current, or --watts'

@@ -72,6 +72,10 @@ test "$(grep -c '^  stage ' "$work/out.log")" = 1 || fail "more than the stage t
 
 want 0 "$lampwarden" power "$demo" basil --map "$source/tests/data/maps/at60.csv" --ppf 240
 says 'Look: More photons land on the canopy'
+want 0 "$lampwarden" power "$demo" lettuce --area 1.2mx60cm --ppf 1440 --volts 230 --power-factor 0.98 --demand-per-kw 6.58
+says '^  100.0 %\*   600.0 100.0 %   2.400    8.64   1.008    3.63   2.66    612   2047$' # every column
+/usr/bin/python3 -c 'import sys; sys.exit(max(len(line.rstrip("\n")) for line in sys.stdin) > 80)' <"$work/out.log" ||
+    fail "wider than 80 columns: $(cat "$work/out.log")"
 want 1 "$lampwarden" power "$demo" basil --ppf 2000
 says 'an error of data entry: even a source of 660 nm without any loss gives 5.52'
 want 1 "$lampwarden" power "$demo" basil --area 12x6m
