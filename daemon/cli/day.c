@@ -173,13 +173,17 @@ static int fill_page(FILE *out, const void *context, struct err *err)
 {
     const struct drawing *drawing = context;
     struct html html;
-    char title[80];
+    char day[80];
+    char title[160];
     int rc = 0;
     for (int i = 0; i < drawing->choice->count && rc == 0; i++) {
         struct day_sheet sheet = {0};
         rc = make_sheet(drawing, i, &sheet, err);
         if (rc == 0 && i == 0) {
-            report_title(sheet.report, title, sizeof title);
+            report_title(sheet.report, day, sizeof day);
+            (void)snprintf(title, sizeof title, "%s, %s",
+                           drawing->choice->count == 1 ? sheet.report->day.space : "Lampwarden",
+                           day);
             html_begin(&html, out, title, day_style);
         }
         if (rc == 0) {

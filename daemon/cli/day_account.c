@@ -129,6 +129,24 @@ static void draw(struct scale *scale, const struct report_lines *account)
                   x, x, TOP - 4, TOP + scale->row * ROW - 4);
 }
 
+/* The same in words, for who cannot see it. */
+static void put_label(struct html *html, const struct report_lines *account)
+{
+    char figure[32];
+    put_hundredths(account->target, figure, sizeof figure);
+    html_say(html, "Mol account in mol m⁻²: target %s", figure);
+    for (int pass = 0; pass < 2; pass++) { /* the losses first, as they are drawn */
+        for (int i = 0; i < account->count; i++) {
+            const struct report_line *line = &account->lines[i];
+            if ((line->part == REPORT_MISSING) == (pass == 0)) {
+                put_hundredths(pass == 0 ? -line->hundredths : line->hundredths, figure,
+                               sizeof figure);
+                html_say(html, ", %s %s", line->words, figure);
+            }
+        }
+    }
+}
+
 void day_account(struct html *html, const struct report *report)
 {
     struct report_lines account;
@@ -141,16 +159,16 @@ void day_account(struct html *html, const struct report *report)
                                        "damaged.");
         return;
     }
-    int rows = 1 + account.count;
+    const int rows = 1 + account.count;
     struct scale scale = {.html = html,
                           .px_per_hundredth = (double)(WIDTH - NAMES - FIGURES) / (double)most};
     html->figures++;
-    (void)fprintf(
-        html->out,
-        "<figure class=\"account\"><svg role=\"img\" aria-label=\"Mol account, in mol per "
-        "square metre; the table below holds the same figures\" viewBox=\"0 0 %d %d\" "
-        "font-family=\"sans-serif\" font-size=\"13\" fill=\"#111\">\n",
-        (int)WIDTH, TOP + rows * ROW);
+    html_markup(html, "<figure class=\"account\"><svg role=\"img\" aria-label=\"");
+    put_label(html, &account);
+    (void)fprintf(html->out,
+                  "\" viewBox=\"0 0 %d %d\" font-family=\"sans-serif\" font-size=\"13\" "
+                  "fill=\"#111\">\n",
+                  (int)WIDTH, TOP + rows * ROW);
     draw(&scale, &account);
     html_markup(html, "</svg>\n");
     html_element(
