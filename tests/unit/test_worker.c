@@ -247,9 +247,27 @@ static void a_hanging_driver_is_noticed(void **state)
     /* A read has 2 s and 3 s of grace. */
     assert_false(worker_is_late(hung.worker, clock_boot_ns() + 1 * CLOCK_NS_PER_S));
     assert_true(worker_is_late(hung.worker, clock_boot_ns() + 6 * CLOCK_NS_PER_S));
+    assert_true(worker_is_behind(hung.worker, clock_boot_ns()));
     assert_false(worker_end(hung.worker, 0.05));
     script_set_flag(&hung.script, &hung.script.is_held, false);
     assert_true(script_wait(&hung.script, &hung.script.destroys, 1));
+}
+
+/* What a demonstration waits for. */
+static void what_is_due_is_known(void **state)
+{
+    (void)state;
+    struct rig rig;
+    script_init(&rig.script);
+    begin(&rig, 0.5);
+    (void)wait_for_epoch(&rig, 1);
+    const int64_t until_ns = clock_boot_ns() + 20 * CLOCK_NS_PER_S;
+    while (worker_is_behind(rig.worker, clock_boot_ns())) { /* it rests between two reads */
+        assert_true(clock_boot_ns() < until_ns);
+        (void)clock_sleep_until(clock_boot_ns() + CLOCK_NS_PER_MS, NULL);
+    }
+    assert_true(worker_is_behind(rig.worker, clock_boot_ns() + CLOCK_NS_PER_S)); /* the next one */
+    end(&rig);
 }
 
 static struct scan_view wait_for_scan_end(struct rig *rig)
@@ -438,6 +456,7 @@ int main(void)
         cmocka_unit_test(forgets_wishes_with_the_line),
         cmocka_unit_test(garbage_is_passed_on),
         cmocka_unit_test(a_hanging_driver_is_noticed),
+        cmocka_unit_test(what_is_due_is_known),
         cmocka_unit_test(scans_between_its_turns),
         cmocka_unit_test(scans_a_slow_bus),
         cmocka_unit_test(a_slow_line_is_read_without_pause),
