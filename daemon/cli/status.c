@@ -164,9 +164,9 @@ static void print_fixture(FILE *out, const json_t *fixture)
         (void)fprintf(out, " %3.0f %% (drive %.2f)", 100 * field_number(fixture, "level"),
                       field_number(fixture, "drive"));
     } else if (is_unconfirmed(fixture)) {
-        (void)fprintf(out, " switch unconfirmed ");
+        (void)fprintf(out, " switch unconfirmed");
     } else {
-        (void)fprintf(out, " switch open        ");
+        (void)fprintf(out, " switch open");
     }
     put_value(out, ", heatsink", field_number(fixture, "heat_c"), 1, "°C");
     if (hides_watts(fixture)) {

@@ -50,8 +50,7 @@ static void an_open_switch_that_is_known(void **state)
     show(true, true, json_null());
     printed_has("  light      0 µmol m⁻² s⁻¹ measured; lamps at full give 420 µmol m⁻² s⁻¹\n");
     printed_has("  power      0 W now, today 1.50 kWh\n");
-    printed_has(
-        "  fixture    bar                switch open        , 0 W, an output that did not obey\n");
+    printed_has("  fixture    bar                switch open, 0 W, an output that did not obey\n");
 }
 
 static void a_shared_supply_has_a_line(void **state)
@@ -78,7 +77,7 @@ static void an_unconfirmed_switch_promises_nothing(void **state)
     show(false, false, json_null());
     printed_has("  light      no good reading, and not every switch is known; lamps at full");
     printed_has("  power      not known now, today 1.50 kWh\n");
-    printed_has("  fixture    bar                switch unconfirmed , may be lit, an output that "
+    printed_has("  fixture    bar                switch unconfirmed, may be lit, an output that "
                 "did not obey\n");
 }
 
@@ -88,7 +87,7 @@ static void a_meter_knows(void **state)
     show(true, false, json_real(0));
     printed_has("  power      0 W now, today 1.50 kWh\n");
     printed_has(
-        "  fixture    bar                switch unconfirmed , 0 W, an output that did not obey\n");
+        "  fixture    bar                switch unconfirmed, 0 W, an output that did not obey\n");
 }
 
 /* The light line alone, under a forecast and what the lamps cannot make up. */
