@@ -170,10 +170,11 @@ static bool attend(struct child *child, int64_t limit_ns, const _Atomic int64_t 
     }
     (void)kill(-child->pid, SIGKILL);         /* none may be left: that is as well */
     (void)waitpid(child->pid, ret_status, 0); /* ended or killed: it comes at once */
-    for (size_t before = SIZE_MAX; before != child->heard;) {
+    size_t before;
+    do {
         before = child->heard;
         hear(child); /* what it said last */
-    }
+    } while (child->heard != before);
     child->errors[child->heard] = '\0';
     (void)close(child->errors_fd);
     return is_late;
