@@ -33,7 +33,10 @@ TEXT = config(['{ name = "relays"; driver = "gpio"; chip = "relays"; every_s = 0
               sensors=['{ name = "air"; bus = "usb"; kind = "temperature"; unit = 1; function = 3; register = 0; scale = 0.1; }'],
               tail='journal = { path = "/var/lib/lampwarden/journal.db"; commit_s = 5.0; };\n'
                    'control = { socket = "/run/lampwarden/control"; group = "lampwarden"; };\n'
-                   'page = { port = 8414; };\n')
+                   'page = { port = 8414; };\n'
+                   'alarm = { commands = ( { name = "told"; command = [ "/usr/bin/tee", "/run/lampwarden/told" ]; },\n'
+                   '  { name = "hangs"; command = [ "/bin/sh", "-c", "trap : TERM; while :; do sleep 300; done" ]; '
+                   'time_limit_s = 1.0; } ); };\n')
 
 
 def root_image():
@@ -102,6 +105,14 @@ def shows_the_page(vm):
     for path, word in (("status.json", '"air_c":23.5'), ("day.json?space=lettuce", '"space":"lettuce"')):
         check("the page answers /%s from inside the sandbox" % path, until(
             lambda: word in vm.sh("bash -c \"%s\"" % (ask % path)).out, 90), lambda: log(vm))
+
+
+def tells(vm):
+    check("a command is told of events inside the sandbox", vm.sh("lampwarden alarm --test told").ok and
+          "a test of the alarm told" in vm.must("cat /run/lampwarden/told"), lambda: log(vm))
+    check("… one that hangs is killed there", "was killed" in vm.sh("lampwarden alarm --test hangs").out, lambda: log(vm))
+    names = vm.must("cat /proc/[0-9]*/comm 2>/dev/null || true").split()
+    check("… with all that it started", "lampwardend" in names and "sleep" not in names, names)
 
 
 def knows_the_clock(vm):
@@ -173,7 +184,7 @@ def main():
             gpio_bank(vm, "relays", ["SHELF_A"])
             i2c_stub(vm, (0x40,))
             pwm_chip(vm)
-            for part in (lambda vm: install(vm, folder), starts, shows_the_page, knows_the_clock, replug, is_killed, hangs, ends):
+            for part in (lambda vm: install(vm, folder), starts, shows_the_page, tells, knows_the_clock, replug, is_killed, hangs, ends):
                 part(vm)
     done()
 
