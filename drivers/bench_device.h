@@ -10,8 +10,8 @@
  * Unit id = 1 + fixture. Holding register 0: drive × 10000. Coil 0: the switch. Input registers,
  * and the same as holding registers from 100 on: 0 PPFD × 10 of the canopy (u16; 0xFFFF: not a
  * number)   1 heatsink °C × 10 (s16)   2 W × 10 (u16) 3 air °C × 10 (s16)   4 relative humidity % ×
- * 10 (u16)   8 pace × 10 (u16)   9 always 0x4C57   10–11 PPFD   12–13 heatsink °C   14–15 W, each as float, high word
- * first
+ * 10 (u16)   8 pace × 10 (u16)   9 always 0x4C57   10–11 PPFD   12–13 heatsink °C   14–15 W, each
+ * as float, high word first
  */
 #ifndef LAMPWARDEN_BENCH_DEVICE_H
 #define LAMPWARDEN_BENCH_DEVICE_H
