@@ -75,7 +75,8 @@ static double brightest(const struct survey *survey)
     return most;
 }
 
-/* Contours only where there is a grid: gnuplot draws them between its lines. */
+/* Contours only where there is a grid: gnuplot draws them between its lines. No colour reaches a
+ * point beside a hole: there the points themselves have it. */
 static void plot_map(struct gnuplot *plot, const struct survey *survey, int i)
 {
     const struct lightmap *map = survey->sorted[i];
@@ -90,9 +91,11 @@ static void plot_map(struct gnuplot *plot, const struct survey *survey, int i)
                       "set contour base\n"
                       "splot $map%d using 1:2:3 with pm3d nocontour notitle, "
                       "$map%d using 1:2:3 with lines lc rgb 'white' lw 1 nosurface notitle, "
+                      "$points%d using 1:2:3 with points pt 7 ps %g %s nocontour notitle, "
                       "$points%d using 1:2:3 with points pt 7 ps 0.4 lc rgb 'white' nocontour "
                       "notitle\nunset contour\n",
-                      i, i, i);
+                      i, i, i, map->holes > 0 ? 1.8 : 0.7,
+                      map->holes > 0 ? "palette" : "lc rgb '#404040'", i);
     } else {
         (void)fprintf(plot->script,
                       "splot $points%d using 1:2:3 with points pt 5 ps 1.5 palette notitle\n", i);

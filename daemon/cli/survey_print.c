@@ -237,9 +237,8 @@ static void print_offers(FILE *out, const struct survey *survey)
         const struct height_offer *offer = &survey->choice.offers[survey->choice.chosen];
         (void)fprintf(
             out,
-            "How even it has to be was not said (--evenness): there the darkest point gets "
-            "%.0f %% of the mean.\n",
-            100 * offer->stats.min_over_mean);
+            "How even it has to be was not said (--evenness): minimum over mean is %.2f there.\n",
+            offer->stats.min_over_mean);
     }
     print_lamp(out, survey);
 }
@@ -267,7 +266,7 @@ static void print_care(FILE *out, const struct survey *survey)
         const struct lightmap *map = survey->sorted[i];
         if (map->holes > 0) {
             (void)fprintf(out,
-                          "\n%s: %d of %d points are missing; their part of the canopy goes to the "
+                          "\n%s: %d of %d points missing; their part of the canopy goes to the "
                           "points around them.\n",
                           map->name, map->holes, map->columns * map->rows);
         }
