@@ -26,6 +26,9 @@ int level_word(const char *text, double *ret, struct err *err)
         return err_fail(err, ERANGE, "%s is out of range (0 … 1); did you mean %s%%?", number,
                         number);
     }
+    if (rc == -ERANGE && is_percent) {
+        return err_fail(err, ERANGE, "%s is out of range (0%% … 100%%)", text);
+    }
     if (rc == 0 && is_percent) {
         *ret /= 100;
     }

@@ -6,7 +6,10 @@
 #include "sweep_plot.h"
 #include "units.h"
 
+#include <math.h>
 #include <string.h>
+
+#define DROOP_SEEN 0.001 /* of the light: less is nothing that was measured, as the sweep says */
 
 double sheet_full_w(const struct fixture_rules *rules)
 {
@@ -104,7 +107,10 @@ static void put_fit(struct sheet_page *page, const struct config_fixture *fixtur
     if (fixture->dim_output < 0) {
         return;
     }
-    if (units_known(measured->worst_level)) {
+    if (units_known(measured->worst_level) && measured->worst_level <= 0) {
+        sheet_page_fact(page, "Curve misses readings",
+                        "not known: every drive was read once, and made the curve");
+    } else if (units_known(measured->worst_level)) {
         char watts[48] = "";
         if (units_known(measured->rms_w)) {
             (void)snprintf(watts, sizeof watts, "; power, rms %.2g W", measured->rms_w);
@@ -119,7 +125,7 @@ static void put_fit(struct sheet_page *page, const struct config_fixture *fixtur
         sheet_page_fact(page, "Saturated", "above drive %.0f %%: more gives no more light",
                         100 * measured->saturated_above);
     }
-    if (units_known(measured->droop)) {
+    if (units_known(measured->droop_per_k) || fabs(measured->droop) >= DROOP_SEEN) {
         char per_k[48] = "";
         if (units_known(measured->droop_per_k)) {
             (void)snprintf(per_k, sizeof per_k, ", %.2f %% per K", 100 * measured->droop_per_k);

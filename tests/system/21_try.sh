@@ -96,7 +96,7 @@ says 'dimmer is a dimming output'
 try 1 contact 50%
 says 'contact is a switch: value must be open or closed'
 try 2 dimmer 140%
-says '0 … 100'
+says '140% is out of range (0% … 100%)'
 try 2 dimmer 30
 says '30 is out of range (0 … 1); did you mean 30%?'
 # What the lamps say of the sensor: two steps at most were seen so far, and that is too little.

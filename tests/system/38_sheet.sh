@@ -155,6 +155,15 @@ says 'Price                   not said (price_per_kwh of the site)'
 says '  -  the price of energy, and what the light costs'
 lacks '0.000'
 
+# A curve of readings that were made once promises nothing of their scatter, nor of the droop.
+printf '# date: 2026-11-20\ndrive,ppfd_umol\n0,0\n0.5,200\n1,400\n' >once.csv
+mkdir once
+want 0 "$lampwarden" sweep --from once.csv --output once/a.record
+cp lamp.conf once
+want 0 "$lampwarden" sheet lettuce -c once/lamp.conf
+says 'Curve misses readings   not known: every drive was read once'
+lacks 'less light than cold'
+
 want 2 "$lampwarden" sheet
 says 'it takes the name of a space'
 want 1 "$lampwarden" sheet mint -c lamp.conf
