@@ -2,6 +2,7 @@
 #include "wrap.h"
 
 #include "tint.h"
+#include "utf8.h"
 
 #include <stdbool.h>
 #include <stdlib.h>
@@ -9,21 +10,11 @@
 
 enum { HANG_MOST = 60, JOIN_FROM = 60, OPTION_INDENT = 10 };
 
-/* As a terminal counts: characters, not bytes. */
-static int columns_of(const char *text, size_t length)
-{
-    int columns = 0;
-    for (size_t i = 0; i < length; i++) {
-        columns += ((unsigned char)text[i] & 0xc0) != 0x80;
-    }
-    return columns;
-}
-
 static int last_column(const char *line, size_t length)
 {
     int hang = 2;
     for (size_t i = 2; i < length; i++) {
-        const int at = columns_of(line, i);
+        const int at = utf8_columns(line, i);
         if (at <= HANG_MOST && line[i] != ' ' && line[i - 1] == ' ' && line[i - 2] == ' ') {
             hang = at;
         }
@@ -38,7 +29,7 @@ static size_t piece(const char *line, size_t length, int from, int room)
     size_t fits = 0;
     for (size_t i = (size_t)from; i < length; i++) {
         const bool is_gap = line[i] == ' ' && i > 0 && line[i - 1] != ' ' && line[i + 1] != ' ';
-        if (is_gap && (fits == 0 || columns_of(line, i) <= room)) {
+        if (is_gap && (fits == 0 || utf8_columns(line, i) <= room)) {
             fits = i;
         }
     }
@@ -50,7 +41,7 @@ static void put_line(FILE *out, const char *line, size_t length, int hang)
     const bool is_prose = hang == WRAP_HELP && length > 0 && line[0] != ' ';
     const int below = is_prose ? 0 : hang < 0 ? last_column(line, length) : hang;
     int indent = 0;
-    while (columns_of(line, length) > WRAP_COLUMNS - indent) {
+    while (utf8_columns(line, length) > WRAP_COLUMNS - indent) {
         const int from = indent == 0 ? below : 0; /* no break within the first columns */
         const size_t taken = piece(line, length, from, WRAP_COLUMNS - indent);
         if (taken == length) {

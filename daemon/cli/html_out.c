@@ -3,6 +3,7 @@
 
 #include "err.h"
 #include "fileio.h"
+#include "utf8.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -50,26 +51,6 @@ static const char style[] =
     "}"
     "@page{margin:14mm 15mm 16mm}";
 
-/* Bytes of the UTF-8 sequence that begins here; 0: none does (RFC 3629, section 4). */
-static size_t sequence(const unsigned char *at)
-{
-    const unsigned lead = at[0];
-    const size_t length = lead < 0x80                    ? 1
-                          : lead >= 0xC2 && lead <= 0xDF ? 2
-                          : lead >= 0xE0 && lead <= 0xEF ? 3
-                          : lead >= 0xF0 && lead <= 0xF4 ? 4
-                                                         : 0;
-    for (size_t i = 1; i < length; i++) {
-        if ((at[i] & 0xC0) != 0x80) {
-            return 0;
-        }
-    }
-    const unsigned second = length > 2 ? at[1] : 0x80;
-    const bool is_sound = !(lead == 0xE0 && second < 0xA0) && !(lead == 0xED && second > 0x9F) &&
-                          !(lead == 0xF0 && second < 0x90) && !(lead == 0xF4 && second > 0x8F);
-    return is_sound ? length : 0;
-}
-
 static const char *entity(unsigned char letter)
 {
     switch (letter) {
@@ -90,18 +71,17 @@ static const char *entity(unsigned char letter)
 
 void html_text(struct html *html, const char *text)
 {
-    const unsigned char *at = (const unsigned char *)text;
-    while (*at) {
-        const char *stand_in = entity(*at);
-        const size_t length = sequence(at);
+    while (*text) {
+        const char *stand_in = entity((unsigned char)*text);
+        const size_t length = utf8_sequence(text, SIZE_MAX);
         if (stand_in) {
             (void)fputs(stand_in, html->out);
         } else if (length == 0) {
             (void)fputs("\xEF\xBF\xBD", html->out);
         } else {
-            (void)fwrite(at, 1, length, html->out);
+            (void)fwrite(text, 1, length, html->out);
         }
-        at += length > 0 ? length : 1;
+        text += length > 0 ? length : 1;
     }
 }
 

@@ -2,6 +2,7 @@
 /* The sensors as a table. */
 #include "field.h"
 #include "sense_parts.h"
+#include "utf8.h"
 
 #include <math.h>
 #include <string.h>
@@ -57,15 +58,6 @@ static void fill(const json_t *sensor, char cells[COLUMNS][CELL_MAX])
     put_age(field_number(sensor, "age_s"), cells[AGE]);
 }
 
-static int columns_of(const char *word, size_t bytes)
-{
-    int columns = 0;
-    for (size_t i = 0; i < bytes; i++) {
-        columns += ((unsigned char)word[i] & 0xC0) != 0x80; /* UTF-8: one a character */
-    }
-    return columns;
-}
-
 static int total(const int widths[COLUMNS])
 {
     int sum = INDENT;
@@ -88,7 +80,7 @@ static void measure(const json_t *sensors, int widths[COLUMNS])
     {
         fill(sensor, cells);
         for (int i = 0; i < COLUMNS; i++) {
-            const int length = columns_of(cells[i], strlen(cells[i]));
+            const int length = utf8_columns(cells[i], strlen(cells[i]));
             widths[i] = length > widths[i] ? length : widths[i];
         }
     }
@@ -109,7 +101,7 @@ static void print_row(const char *const cells[COLUMNS], const int widths[COLUMNS
             continue;
         }
         const int bytes = (int)strlen(cells[i]);
-        const int width = widths[i] + bytes - columns_of(cells[i], (size_t)bytes);
+        const int width = widths[i] + bytes - utf8_columns(cells[i], (size_t)bytes);
         const int pad = i == COLUMNS - 1 ? 0 : width;
         const char *gap = i == COLUMNS - 1 ? "\n" : "  ";
         (void)fprintf(out, is_right[i] ? "%*.*s%s" : "%-*.*s%s", pad, width, cells[i], gap);
@@ -134,7 +126,7 @@ static void print_reason(const char *reason, FILE *out)
     int column = WIDTH;
     for (const char *word = reason; *word;) {
         const size_t bytes = strcspn(word, " ");
-        const int columns = columns_of(word, bytes);
+        const int columns = utf8_columns(word, bytes);
         if (column + 1 + columns > WIDTH) {
             (void)fprintf(out, "%s%s", word == reason ? "" : "\n", lead);
             lead = "      ";

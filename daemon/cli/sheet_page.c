@@ -2,6 +2,7 @@
 #include "sheet_page.h"
 
 #include "parse.h"
+#include "utf8.h"
 
 #include <stdarg.h>
 #include <stdlib.h>
@@ -10,19 +11,10 @@
 #define LINE_MOST  1024
 #define NAME_WIDTH 22
 
-static int columns_of(const char *text)
-{
-    int columns = 0;
-    for (; *text; text++) {
-        columns += ((unsigned char)*text & 0xC0) != 0x80;
-    }
-    return columns;
-}
-
 /* To a width of characters, not bytes. */
 static void put_wide(FILE *out, const char *text, int width, bool is_right)
 {
-    const int gap = width - columns_of(text);
+    const int gap = width - utf8_columns(text, strlen(text));
     (void)fprintf(out, "%*s%s%*s", is_right && gap > 0 ? gap : 0, "", text,
                   !is_right && gap > 0 ? gap : 0, "");
 }
@@ -126,7 +118,7 @@ void sheet_page_fact(struct sheet_page *page, const char *name, const char *form
     if (page->is_html) {
         html_fact(&page->html, name, "%s", text);
     } else {
-        const int gap = NAME_WIDTH - columns_of(name);
+        const int gap = NAME_WIDTH - utf8_columns(name, strlen(name));
         put_line(page, "  %s%*s  %s", name, gap > 0 ? gap : 0, "", text);
     }
 }
@@ -191,7 +183,7 @@ static int width_of(const struct sheet_page *page, int column)
     int width = 0;
     for (int row = 0; row < page->row_count; row++) {
         const char *cell = page->cells[row][column];
-        const int columns = columns_of(cell) - (row == 0 && cell[0] == '>');
+        const int columns = utf8_columns(cell, strlen(cell)) - (row == 0 && cell[0] == '>');
         width = columns > width ? columns : width;
     }
     return width;

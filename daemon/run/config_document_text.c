@@ -2,20 +2,12 @@
 /* The words between the values of the documented example. */
 #include "config_document.h"
 
+#include "utf8.h"
+
 #include <stdbool.h>
 #include <string.h>
 
 #define COLUMNS 96
-
-/* Letters, not bytes: continuation bytes of UTF-8 take no column. */
-static int width_of(const char *text, size_t length)
-{
-    int width = 0;
-    for (size_t i = 0; i < length; i++) {
-        width += ((unsigned char)text[i] & 0xC0) != 0x80;
-    }
-    return width;
-}
 
 void document_comment(FILE *out, int depth, const char *hang, const char *text)
 {
@@ -23,7 +15,7 @@ void document_comment(FILE *out, int depth, const char *hang, const char *text)
     (void)fprintf(out, "%*s#", depth * 2, "");
     for (const char *p = text; *p;) {
         size_t length = strcspn(p, " ");
-        int width = width_of(p, length);
+        int width = utf8_columns(p, length);
         if (column + width + 1 > COLUMNS) {
             (void)fprintf(out, "\n%*s#%s", depth * 2, "", hang);
             column = depth * 2 + 2 + (int)strlen(hang);

@@ -8,6 +8,7 @@
 #include "config_node.h"
 
 #include "findings.h"
+#include "utf8.h"
 
 #include <ctype.h>
 #include <string.h>
@@ -173,30 +174,12 @@ static size_t take_one(struct scan *scan)
     return 1;
 }
 
-/* Length of the character in UTF-8 (RFC 3629) at p, 0 when there is none: names go into JSON. */
-static size_t utf8_length(const char *p, const char *end)
-{
-    const unsigned char lead = (unsigned char)*p;
-    const size_t length = lead < 0x80 ? 1 : lead < 0xC2 ? 0 : lead < 0xE0 ? 2 : lead < 0xF0 ? 3 : 4;
-    if (length == 0 || lead > 0xF4 || (size_t)(end - p) < length) {
-        return 0;
-    }
-    for (size_t i = 1; i < length; i++) {
-        if (((unsigned char)p[i] & 0xC0) != 0x80) {
-            return 0;
-        }
-    }
-    const unsigned char second = length > 1 ? (unsigned char)p[1] : 0;
-    const bool is_overlong = (lead == 0xE0 && second < 0xA0) || (lead == 0xF0 && second < 0x90);
-    const bool is_beyond = (lead == 0xED && second > 0x9F) || (lead == 0xF4 && second > 0x8F);
-    return is_overlong || is_beyond ? 0 : length;
-}
-
+/* Names go into JSON. */
 static bool refuse_other_encodings(const char *text, size_t size, struct findings *findings)
 {
     int line = 1;
     for (const char *p = text; p < text + size;) {
-        const size_t length = utf8_length(p, text + size);
+        const size_t length = utf8_sequence(p, (size_t)(text + size - p));
         if (length == 0) {
             findings_error(findings, line, "a byte of value 0x%02X: this is not UTF-8 text",
                            (unsigned)(unsigned char)*p);

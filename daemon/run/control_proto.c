@@ -2,8 +2,10 @@
 #include "control_proto.h"
 
 #include "err.h"
+#include "utf8.h"
 
 #include <errno.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -108,19 +110,6 @@ char *control_result(const json_t *id, json_t *result)
     return reply(id, "result", result);
 }
 
-/* Bytes of the character that begins here; 0 where none does. */
-static size_t character_size(const char *text)
-{
-    for (size_t size = 1; size <= 4 && text[size - 1]; size++) {
-        json_t *whole = json_stringn(text, size);
-        if (whole) {
-            json_decref(whole);
-            return size;
-        }
-    }
-    return 0;
-}
-
 json_t *control_text(const char *text)
 {
     json_t *string = json_string(text);
@@ -130,7 +119,7 @@ json_t *control_text(const char *text)
     char clean[CONTROL_TEXT_MAX];
     size_t used = 0;
     while (*text && used + 4 < sizeof clean) {
-        size_t size = character_size(text);
+        size_t size = utf8_sequence(text, SIZE_MAX);
         if (size == 0) {
             clean[used++] = '?';
             text++;

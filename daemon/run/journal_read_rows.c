@@ -4,35 +4,21 @@
 
 #include "err.h"
 #include "journal_read_sql.h"
+#include "utf8.h"
 
 #include <errno.h>
 #include <math.h>
 #include <sqlite3.h>
+#include <stdint.h>
 #include <string.h>
-
-/* Length of the well-formed UTF-8 sequence at `at`, 0 when there is none. */
-static size_t sequence(const unsigned char *at)
-{
-    size_t length = at[0] < 0x80                    ? 1
-                    : at[0] >= 0xc2 && at[0] < 0xe0 ? 2
-                    : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
-                    : at[0] >= 0xf0 && at[0] < 0xf5 ? 4
-                                                    : 0;
-    for (size_t i = 1; i < length; i++) {
-        if ((at[i] & 0xc0) != 0x80) {
-            return 0;
-        }
-    }
-    return length;
-}
 
 /* A text of the file may be anything: what a terminal or JSON would choke on becomes '?'. */
 static void take_text(sqlite3_stmt *row, int column, char *buffer, size_t size)
 {
-    const unsigned char *at = sqlite3_column_text(row, column);
+    const char *at = (const char *)sqlite3_column_text(row, column);
     size_t used = 0;
     while (at && *at) {
-        size_t length = sequence(at);
+        size_t length = utf8_sequence(at, SIZE_MAX);
         bool is_clean = length > 1 || (length == 1 && *at >= 0x20 && *at != 0x7f);
         size_t step = is_clean ? length : 1;
         if (used + step >= size) {

@@ -214,11 +214,13 @@ static void texts_are_cleaned(void **state)
     assert_true(journal_put_event(bed.journal, &event));
     assert_true(journal_flush(bed.journal, 20));
     bed_close(&bed);
-    bed_run(&bed, "UPDATE event SET text = CAST(x'411b5b3331c2b0c2ff42c3' AS TEXT), class = 99");
+    bed_run(&bed,
+            "UPDATE event SET text = CAST(x'411b5b3331c2b0c2ff42eda08043e0808044c3' AS TEXT), "
+            "class = 99"); /* also a surrogate and an overlong sequence: no JSON takes them */
     open_reader();
     struct texts texts = {0};
     assert_int_equal(read_events(NULL, &texts), 0);
-    assert_string_equal(texts.joined, "A?[31°??B?");
+    assert_string_equal(texts.joined, "A?[31°??B???C???D?");
 }
 
 static void absurd_numbers_are_held(void **state)
