@@ -23,13 +23,12 @@ static const char around[] =
     "} );\n";
 
 /* Here, or the finding would name a line of what stands around the record. */
-static int refuse_missing(const char *path, struct config_report *ret_report)
+static int refuse(const char *path, const char *why, struct config_report *ret_report)
 {
     char text[NAME_MOST + 128];
-    const int code = errno;
-    (void)snprintf(text, sizeof text, "cannot open %.*s: %s\n", NAME_MOST, path, err_name(code));
+    (void)snprintf(text, sizeof text, "cannot open %.*s: %s\n", NAME_MOST, path, why);
     *ret_report = (struct config_report){.errors = 1, .text = strdup(text)};
-    return -code;
+    return -EINVAL;
 }
 
 int record_load(const char *path, struct config **ret, struct config_report *ret_report)
@@ -37,12 +36,15 @@ int record_load(const char *path, struct config **ret, struct config_report *ret
     char text[sizeof around + NAME_MOST];
     const char *slash = strrchr(path, '/');
     const char *name = slash ? slash + 1 : path; /* looked for beside the path */
-    const int length = snprintf(text, sizeof text, around, name);
-    if (length >= (int)sizeof text) {
-        return -ENAMETOOLONG;
-    }
     if (access(path, R_OK) < 0) {
-        return refuse_missing(path, ret_report);
+        return refuse(path, err_name(errno), ret_report);
+    }
+    if (strpbrk(name, "\"\r\n")) {
+        return refuse(path, "no @include takes a name with quotes or line ends", ret_report);
+    }
+    const int length = snprintf(text, sizeof text, around, name);
+    if (length < 0 || length >= (int)sizeof text) {
+        return refuse(path, "its name is too long", ret_report);
     }
     return config_load_text(path, text, (size_t)length, ret, ret_report);
 }

@@ -9,9 +9,11 @@
 
 #include "config.h"
 
-/* The configuration has one fixture, RECORD_FIXTURE, which is the record's. As config_load_text;
- * *ret and the report are the caller's. */
 #define RECORD_FIXTURE "lamp"
+
+/* The configuration has one fixture, RECORD_FIXTURE, which is the record's. As config_load_text;
+ * *ret and the report, which names the reason in every failure, are the caller's. A file that
+ * cannot be opened, or that no @include could name: -EINVAL. */
 int record_load(const char *path, struct config **ret, struct config_report *ret_report);
 
 #endif

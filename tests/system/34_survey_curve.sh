@@ -63,6 +63,11 @@ want 3 survey "$work/m60.csv" --record "$work/bad.record"
 says 'bad.record:1: fixtures\[0\].curve\[2\].level: 1.5 is out of range (0 … 1'
 want 3 survey "$work/m60.csv" --record "$work/none.record"
 says "^cannot open $work/none.record: No such file"
+cp "$work/lamp.record" "$work/lamp\"s.record"
+want 3 survey "$work/m60.csv" --record "$work/lamp\"s.record"
+says 's.record: no @include takes a name with quotes'
+want 3 survey "$work/m60.csv" --record "$(printf '%0600d' 0)"
+says '^cannot open 0*: File name too long'
 map 60 0.05 5 400 >"$work/dark.csv"
 want 1 survey "$work/dark.csv" --record "$work/lamp.record"
 says 'its drive of 0.05 is dark by the curve'
