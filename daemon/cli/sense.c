@@ -13,22 +13,6 @@
 
 enum { FIRST = 1, LAST = 247, NAMES_MAX = 512 };
 
-volatile sig_atomic_t sense_was_interrupted;
-
-static void interrupt(int signal)
-{
-    (void)signal;
-    sense_was_interrupted = 1;
-}
-
-void sense_catch_interrupts(void)
-{
-    const struct sigaction action = {.sa_handler = interrupt};
-    (void)sigaction(SIGINT, &action, NULL);
-    (void)sigaction(SIGTERM, &action, NULL);
-    (void)sigaction(SIGHUP, &action, NULL);
-}
-
 /* Not one has a value to show; what is wrong stands in the table. */
 static bool all_are_lost(const json_t *sensors)
 {

@@ -4,6 +4,7 @@
 #include "clock.h"
 #include "config.h"
 #include "err.h"
+#include "interrupt.h"
 #include "sense.h"
 #include "sense_parts.h"
 #include "verb.h"
@@ -140,7 +141,7 @@ static int ask(struct alone *alone, struct picture_sensor *sensors, int address,
                struct err *err)
 {
     int code = -EAGAIN;
-    for (int i = 0; i < ASK_AGAIN && code == -EAGAIN && !sense_was_interrupted; i++) {
+    for (int i = 0; i < ASK_AGAIN && code == -EAGAIN && !interrupt_came(); i++) {
         *err = (struct err){""};
         code = alone_probe(alone, address, ret_words, SENSE_WORDS_MAX, err);
         if (code == -EAGAIN) {
@@ -165,7 +166,7 @@ static int ask_all(struct alone *alone, struct picture_sensor *sensors,
     for (int i = progress->request->from; i <= progress->request->to; i++) {
         char words[SENSE_WORDS_MAX] = "";
         const int code = ask(alone, sensors, i, words, err);
-        if (sense_was_interrupted) {
+        if (interrupt_came()) {
             break;
         }
         if (code == 0 || code == -EBADMSG) {
@@ -189,7 +190,7 @@ static int scan_bus(const struct sense_request *request, const struct config *co
                          err.text[0] ? err.text : "out of memory");
     }
     struct sense_progress progress;
-    sense_catch_interrupts();
+    interrupt_catch();
     sense_scan_begin(&progress, request);
     const int rc = ask_all(alone, sensors, &progress, &err);
     alone_close(alone);

@@ -6,7 +6,6 @@
 #include "err.h"
 
 #include <jansson.h>
-#include <signal.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -23,9 +22,6 @@ struct sense_request {
     char **names; /* of the sensors that are wanted; all when name_count is 0 */
     int name_count;
 };
-
-extern volatile sig_atomic_t sense_was_interrupted;
-void sense_catch_interrupts(void);
 
 /* sense.c: tells what is asked for of the sensors of sense.h; VERB_FAILED when all are lost. */
 int sense_tell(const struct sense_request *request, const json_t *sensors);

@@ -3,6 +3,7 @@
 #include "client.h"
 #include "clock.h"
 #include "err.h"
+#include "interrupt.h"
 #include "sense_parts.h"
 #include "verb.h"
 
@@ -82,7 +83,7 @@ int sense_scan_finish(struct sense_progress *progress, const char *reason)
         (void)printf(is_complete ? "\n" : "; go on with --from %d\n", progress->next);
     }
     json_decref(progress->found);
-    if (is_complete || sense_was_interrupted) {
+    if (is_complete || interrupt_came()) {
         return VERB_OK;
     }
     return verb_fail(SENSE_NAME, VERB_FAILED, "the scan ended early: %s", reason ? reason : "?");
@@ -118,7 +119,7 @@ static int follow(struct sense_progress *progress, json_int_t number, char **ret
         (void)clock_sleep_until(clock_boot_ns() + look_ns, NULL);
         json_t *news = NULL;
         const int rc =
-            client_ask(request->socket_path, sense_was_interrupted ? "scan_end" : "scan",
+            client_ask(request->socket_path, interrupt_came() ? "scan_end" : "scan",
                        params_of(request, number, json_array_size(progress->found)), &news, err);
         if (rc < 0) {
             return rc;
@@ -143,7 +144,7 @@ int sense_scan(const struct sense_request *request)
     }
     const json_int_t number = json_integer_value(json_object_get(begun, "scan"));
     json_decref(begun);
-    sense_catch_interrupts();
+    interrupt_catch();
     sense_scan_begin(&progress, request);
     rc = follow(&progress, number, &reason, &err);
     const int code = sense_scan_finish(&progress, rc < 0 ? err.text : reason);

@@ -3,6 +3,7 @@
 #include "survey_live_parts.h"
 
 #include "err.h"
+#include "interrupt.h"
 #include "parse.h"
 #include "units.h"
 #include "verb.h"
@@ -279,7 +280,7 @@ int survey_live(const struct survey_live_words *words, char ret_path[SURVEY_LIVE
     *ret_is_whole = false;
     int code = prepare(&live);
     if (code == VERB_OK) {
-        live_catch_interrupts();
+        interrupt_catch();
         tell_beforehand(&live);
         if (ask_to_begin(&live) == VERB_OK) {
             code = live_walk(&live, ret_is_whole);

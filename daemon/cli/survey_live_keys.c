@@ -2,6 +2,7 @@
 /* What a person types, or a rig sends: lines. */
 #include "survey_live_parts.h"
 
+#include "interrupt.h"
 #include "parse.h"
 
 #include <errno.h>
@@ -10,22 +11,6 @@
 #include <unistd.h>
 
 #define LOOK_MS 500 /* a signal that came just before a wait is seen that late */
-
-volatile sig_atomic_t live_was_interrupted;
-
-static void interrupt(int signal)
-{
-    (void)signal;
-    live_was_interrupted = 1;
-}
-
-void live_catch_interrupts(void)
-{
-    const struct sigaction action = {.sa_handler = interrupt};
-    (void)sigaction(SIGINT, &action, NULL);
-    (void)sigaction(SIGTERM, &action, NULL);
-    (void)sigaction(SIGHUP, &action, NULL);
-}
 
 static char *trim(char *text)
 {
@@ -98,13 +83,13 @@ static bool receive(struct live_keys *keys, int patience_ms)
 enum live_key live_key(struct live_keys *keys, int patience_ms)
 {
     enum live_key key = LIVE_NOTHING;
-    while (!live_was_interrupted && !take_line(keys, &key)) {
+    while (!interrupt_came() && !take_line(keys, &key)) {
         if (keys->is_gone) {
             return LIVE_GONE;
         }
         if (!receive(keys, patience_ms) && patience_ms >= 0) {
-            return live_was_interrupted ? LIVE_INTERRUPTED : LIVE_NOTHING;
+            return interrupt_came() ? LIVE_INTERRUPTED : LIVE_NOTHING;
         }
     }
-    return live_was_interrupted ? LIVE_INTERRUPTED : key;
+    return interrupt_came() ? LIVE_INTERRUPTED : key;
 }

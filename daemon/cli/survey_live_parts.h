@@ -8,7 +8,6 @@
 #include "walk.h"
 
 #include <jansson.h>
-#include <signal.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <sys/stat.h>
@@ -101,9 +100,6 @@ struct live_keys {
     bool is_gone;
     int number; /* of LIVE_GO */
 };
-
-extern volatile sig_atomic_t live_was_interrupted;
-void live_catch_interrupts(void);
 
 /* A whole line, or as much of one as there is when input ends. Below 0: waits for ever. */
 enum live_key live_key(struct live_keys *keys, int patience_ms);

@@ -4,6 +4,7 @@
 
 #include "clock.h"
 #include "err.h"
+#include "interrupt.h"
 #include "units.h"
 #include "verb.h"
 
@@ -99,7 +100,7 @@ static enum outcome measure(struct live *live, struct stand *stand, enum live_ke
             return OUTCOME_KEY;
         }
         (void)clock_sleep_until(now_ns + LOOK_MS * CLOCK_NS_PER_MS, NULL);
-        if (live_was_interrupted) {
+        if (interrupt_came()) {
             *ret_key = LIVE_INTERRUPTED;
             return OUTCOME_KEY;
         }

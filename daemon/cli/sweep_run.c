@@ -4,13 +4,13 @@
 
 #include "clock.h"
 #include "err.h"
+#include "interrupt.h"
 #include "parse.h"
 #include "units.h"
 
 #include <errno.h>
 #include <math.h>
 #include <poll.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -21,14 +21,6 @@
 enum part { PART_COLD, PART_STEPS, PART_WARM };
 
 static const int64_t look_ns = 250 * CLOCK_NS_PER_MS;
-
-static volatile sig_atomic_t was_interrupted;
-
-static void interrupt(int signal)
-{
-    (void)signal;
-    was_interrupted = 1;
-}
 
 static void tell_progress(struct sweep_run *run, enum part part)
 {
@@ -80,14 +72,14 @@ static int wait_for_answer(struct sweep_run *run, const struct lampwish *wish, s
 {
     const double from_s = run->lamp.uptime_s;
     int rc = 0;
-    while (rc == 0 && !was_interrupted && !is_answered()) {
+    while (rc == 0 && !interrupt_came() && !is_answered()) {
         rc = sweep_lamp_look(&run->lamp, err);
         if (rc == 0) {
             rc = sweep_lamp_obey(&run->lamp, wish, err);
         }
     }
     run->lamp.paused_s += run->lamp.uptime_s - from_s;
-    return was_interrupted ? -EINTR : rc;
+    return interrupt_came() ? -EINTR : rc;
 }
 
 static int ask_watts(struct sweep_run *run, const struct lampwish *wish, struct err *err)
@@ -132,7 +124,7 @@ static int carry_out(struct sweep_run *run, enum part part, struct err *err)
 {
     struct lampwish wish = {0};
     struct lampwish before = {0};
-    while (!was_interrupted) {
+    while (!interrupt_came()) {
         const int64_t now_ns = clock_boot_ns();
         int rc = sweep_lamp_look(&run->lamp, err);
         if (rc < 0) {
@@ -254,17 +246,14 @@ static int run_parts(struct sweep_run *run, struct err *err)
 
 int sweep_run(struct sweep_run *run, struct err *err)
 {
-    const struct sigaction action = {.sa_handler = interrupt};
-    (void)sigaction(SIGINT, &action, NULL);
-    (void)sigaction(SIGTERM, &action, NULL);
-    (void)sigaction(SIGHUP, &action, NULL);
+    interrupt_catch();
     if (run->asks_watts) {
         (void)setvbuf(stdin, NULL, _IONBF, 0); /* a line in a buffer is nothing to wait for */
     }
     const int rc = run_parts(run, err);
     progress_clear(&run->progress);
     sweep_lamp_release(&run->lamp);
-    if (was_interrupted) {
+    if (interrupt_came()) {
         return err_fail(err, EINTR, "interrupted: the plan rules again, nothing was written");
     }
     if (rc == -ENODATA) {

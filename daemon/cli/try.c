@@ -4,6 +4,7 @@
 #include "clock.h"
 #include "err.h"
 #include "field.h"
+#include "interrupt.h"
 #include "json_out.h"
 #include "level_word.h"
 #include "options.h"
@@ -11,7 +12,6 @@
 #include "verb.h"
 
 #include <math.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,14 +21,6 @@
 
 static const int64_t look_ns = 500 * CLOCK_NS_PER_MS;
 static const int64_t settled_ns = 10 * CLOCK_NS_PER_S; /* a meter's round and a driver's own ramp */
-
-static volatile sig_atomic_t was_interrupted;
-
-static void interrupt(int signal)
-{
-    (void)signal;
-    was_interrupted = 1;
-}
 
 /* One look: what was asked of the output and of its device, and what was observed. NaN: unknown. */
 struct look {
@@ -156,7 +148,7 @@ static int wait_for_end(struct trial_run *run, double seconds, bool is_quiet, st
     const int64_t late_ns = end_ns + 5 * CLOCK_NS_PER_S;
     bool was_seen = false;
     run->steady_since_ns = clock_boot_ns();
-    while (!was_interrupted) {
+    while (!interrupt_came()) {
         struct look look;
         const int64_t now_ns = clock_boot_ns();
         const int rc = look_now(run, &look, err);
@@ -276,10 +268,7 @@ static void print_json(const struct trial_run *run)
 static int run_it(struct trial_run *run, double seconds, bool breaks_night, bool wants_json)
 {
     struct err err;
-    const struct sigaction action = {.sa_handler = interrupt};
-    (void)sigaction(SIGINT, &action, NULL);
-    (void)sigaction(SIGTERM, &action, NULL);
-    (void)sigaction(SIGHUP, &action, NULL);
+    interrupt_catch();
     int rc = look_now(run, &run->before, &err);
     if (rc == 0) {
         rc = ask_for_it(run, seconds, breaks_night, &err);
