@@ -13,7 +13,6 @@
 #include "units.h"
 
 #include <errno.h>
-#include <langinfo.h>
 #include <stdint.h>
 #include <string.h>
 
@@ -90,7 +89,7 @@ static int print_report(struct journal_reader *reader, const struct report *repo
 {
     switch (form) {
     case FORM_TEXT:
-        report_text(report, strcmp(nl_langinfo(CODESET), "UTF-8") == 0, stdout);
+        report_text(report, verb_takes_utf8(), stdout);
         return 0;
     case FORM_JSON: {
         int result = report_json(report, stdout);

@@ -10,8 +10,6 @@
 #include "report_days.h"
 
 #include <errno.h>
-#include <langinfo.h>
-#include <string.h>
 
 enum form { FORM_TEXT, FORM_JSON, FORM_CSV };
 
@@ -34,7 +32,7 @@ static int print_space(struct journal_reader *reader, const struct days_range *r
     switch (form) {
     case FORM_TEXT:
         (void)fputs(index > 0 ? "\n" : "", stdout);
-        report_days_text(report, strcmp(nl_langinfo(CODESET), "UTF-8") == 0, stdout);
+        report_days_text(report, verb_takes_utf8(), stdout);
         break;
     case FORM_JSON:
         if (report_days_json(report, stdout) != 0) {

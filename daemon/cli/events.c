@@ -11,7 +11,6 @@
 #include "units.h"
 
 #include <errno.h>
-#include <langinfo.h>
 #include <stdint.h>
 #include <string.h>
 
@@ -82,8 +81,7 @@ static int print_event(const struct journal_event *event, void *context)
 
 static int print_all(struct journal_reader *reader, const struct options *options, struct err *err)
 {
-    struct printer printer = {.options = options,
-                              .is_utf8 = strcmp(nl_langinfo(CODESET), "UTF-8") == 0};
+    struct printer printer = {.options = options, .is_utf8 = verb_takes_utf8()};
     struct journal_range range = {options->space, INT64_MIN, INT64_MAX};
     int64_t first = 0;
     int64_t last = 0;

@@ -3,6 +3,7 @@
 #include "verb.h"
 #include "wrap.h"
 
+#include <langinfo.h>
 #include <locale.h>
 #include <stdarg.h>
 #include <stdbool.h>
@@ -69,6 +70,11 @@ int verb_usage(const char *verb, const char *format, ...)
     va_end(args);
     (void)fprintf(stderr, "'" PROGRAM " %s --help' shows how it is used\n", verb);
     return VERB_USAGE;
+}
+
+bool verb_takes_utf8(void)
+{
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 }
 
 static const struct verb *find(const char *name)

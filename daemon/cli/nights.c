@@ -10,8 +10,6 @@
 #include "report_nights.h"
 
 #include <errno.h>
-#include <langinfo.h>
-#include <string.h>
 
 enum form { FORM_TEXT, FORM_JSON };
 
@@ -34,7 +32,7 @@ static int print_space(struct journal_reader *reader, const struct days_range *r
     switch (form) {
     case FORM_TEXT:
         (void)fputs(index > 0 ? "\n" : "", stdout);
-        report_nights_text(report, strcmp(nl_langinfo(CODESET), "UTF-8") == 0, stdout);
+        report_nights_text(report, verb_takes_utf8(), stdout);
         break;
     case FORM_JSON:
         if (report_nights_json(report, stdout) != 0) {

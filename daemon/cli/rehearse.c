@@ -16,7 +16,6 @@
 #include "units.h"
 
 #include <errno.h>
-#include <langinfo.h>
 #include <limits.h>
 #include <math.h>
 #include <stdio.h>
@@ -219,7 +218,7 @@ static int print_reports(const struct stage_set *set, const struct request *requ
     struct journal_reader *reader = NULL;
     struct err err;
     int rc = journal_reader_open(set->journal_path, &reader, &err);
-    const bool is_utf8 = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+    const bool is_utf8 = verb_takes_utf8();
     for (int64_t day = set->from_day; rc == 0 && day < set->from_day + request->days; day++) {
         for (int s = 0; rc == 0 && s < set->config->space_count; s++) {
             struct report *report = NULL;

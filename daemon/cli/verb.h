@@ -10,6 +10,8 @@
 #ifndef LAMPWARDEN_VERB_H
 #define LAMPWARDEN_VERB_H
 
+#include <stdbool.h>
+
 #define VERB_DEFAULT_CONFIG "/etc/lampwarden/lampwarden.conf"
 
 enum verb_exit {
@@ -37,5 +39,8 @@ int verb_fail(const char *verb, enum verb_exit code, const char *format, ...)
 
 /* The same for a wrong command line; points to the verb's help and returns VERB_USAGE. */
 int verb_usage(const char *verb, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* Whether the reader's locale shows UTF-8: what the reports' is_utf8 asks. */
+bool verb_takes_utf8(void);
 
 #endif
