@@ -6,16 +6,13 @@
 #include "err.h"
 #include "parse.h"
 #include "report.h"
+#include "report_nights.h"
 #include "report_parts.h"
 #include "units.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define POSSIBLE_UMOL_M2 0.5 /* less is 0 */
-#define SEEN_SHARE       0.9
-#define SKY_MOL          0.01 /* more daylight than noise in a day: the sensor sees the sky */
 
 /* The days as they come. */
 struct heap {
@@ -194,16 +191,16 @@ const char *report_night_word(const struct journal_day *day)
     if (summary->night_breaks > 0) {
         return "broken";
     }
-    if (summary->night_possible_umol_m2 >= POSSIBLE_UMOL_M2) {
+    if (summary->night_possible_umol_m2 >= NIGHT_POSSIBLE_UMOL_M2) {
         return "possible";
     }
     if (!day->stage[0]) {
         return "none";
     }
-    if (!(integral->measured_s >= SEEN_SHARE * all_s) || !(all_s > 0)) {
+    if (!(integral->measured_s >= NIGHT_SEEN_SHARE * all_s) || !(all_s > 0)) {
         return "unseen";
     }
-    return integral->daylight_mol >= SKY_MOL ? "unlit" : "dark";
+    return integral->daylight_mol >= NIGHT_SKY_MOL ? "unlit" : "dark";
 }
 
 static void add_bound(struct report_sum *sum, const struct day_summary *summary)

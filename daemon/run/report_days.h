@@ -91,9 +91,9 @@ bool report_is_met(const struct journal_day *day);
 enum limiter report_why(const struct journal_day *day);
 
 /* The night hours of a light day in a word, by its summary: "broken" (a confirmed break),
- * "possible" (an opening that was not confirmed), "unseen" (no sensor showed at least nine tenths
- * of the day), "unlit" (the sensor sees the sky too: no lamp was lit, other light is not told),
- * "dark". */
+ * "possible" (an opening that was not confirmed), "none" (no stage ran), "unseen" (no sensor showed
+ * at least nine tenths of the day), "unlit" (the sensor sees the sky too: no lamp was lit, other
+ * light is not told), "dark". */
 const char *report_night_word(const struct journal_day *day);
 
 #endif

@@ -20,6 +20,12 @@
 
 enum { NIGHT_BREAKS_MAX = 12 }; /* more are counted */
 
+/* What the words hang on, of a night as of the night hours of a light day. Our own
+ * choice. */
+#define NIGHT_SEEN_SHARE       0.9 /* of its time: less is not seen, or not recorded */
+#define NIGHT_POSSIBLE_UMOL_M2 0.5 /* less is 0 */
+#define NIGHT_SKY_MOL          0.01 /* daylight of a day: more is no noise, the sensor sees the sky */
+
 enum night_cause {
     NIGHT_CAUSE_HAND,   /* a hold */
     NIGHT_CAUSE_TRY,    /* an output moved by hand */
@@ -103,9 +109,10 @@ const char *night_cause_name(enum night_cause cause);
  *   space
  *   nights  [{light_day, begin, end (of what is recorded of it), begin_seen, end_seen (a record of
  *           light lies beside that moment: else it began earlier, or goes on), length_s,
- * summary_only (its minutes are gone), open_from, open_to (all switches of the space open; null:
- * not known, or not yet), recorded_s, seen_s, under_daylight, longest_light_s, dose_umol_m2,
- * most_umol_m2 (when the dose is null: it was no more), possible_umol_m2, night (the word), text,
+ *           summary_only (its minutes are gone), open_from, open_to (all switches of the space
+ *           open; null: not known, or not yet), recorded_s, seen_s, under_daylight,
+ *           longest_light_s, dose_umol_m2, most_umol_m2 (when the dose is null: it was no more),
+ *           possible_umol_m2, night (the word), text,
  *           breaks [{begin, end, peak_umol, dose_umol_m2, cause, text}], breaks_left_out}]
  * Values that are not known are null. -ENOMEM. Errors of `out` stay in its error flag.
  */

@@ -7,8 +7,7 @@
 #include <errno.h>
 #include <stdlib.h>
 
-#define SKY_MOL        0.01 /* more daylight than noise in a day: the sensor sees the sky */
-#define LIGHT_DAYS_MAX 2    /* that a night can reach into, beside the one in which it begins */
+#define LIGHT_DAYS_MAX 2 /* that a night can reach into, beside the one in which it begins */
 
 static int compare_nights(const void *a, const void *b)
 {
@@ -79,7 +78,7 @@ static void sum_by_days(const struct report_nights *report, const struct night_d
             continue;
         }
         const double longest_s = share(day->longest_s, is_shared_day);
-        night->under_sky = night->under_sky || day->daylight_mol >= SKY_MOL;
+        night->under_sky = night->under_sky || day->daylight_mol >= NIGHT_SKY_MOL;
         night->most_umol_m2 += day->dose_umol_m2;
         night->dose_umol_m2 += share(day->dose_umol_m2, is_shared_day);
         night->possible_umol_m2 += share(day->possible_umol_m2, is_shared_day);

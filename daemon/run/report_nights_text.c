@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The nights as a table of at most 80 columns, and below each broken night its breaks. */
-#include "lightday.h"
 #include "parse.h"
 #include "report_nights.h"
 #include "report_parts.h"
@@ -20,23 +19,13 @@ struct page {
 
 #define say(page, ...) report_print((page)->out, (page)->is_utf8, __VA_ARGS__)
 
-static void put_clock(const struct page *page, int64_t wall_s, char *buffer, size_t size)
-{
-    const struct lightday_rules civil = {.utc_offset_s = page->report->utc_offset_s};
-    if (wall_s == 0) {
-        (void)snprintf(buffer, size, "-");
-        return;
-    }
-    parse_format_time_of_day(lightday_second(&civil, wall_s) / 60 * 60, buffer, (unsigned)size);
-}
-
 /* "22:00-06:00", with ">" before what began earlier and behind what goes on. */
 static void put_span(const struct page *page, const struct night *night, char *buffer, size_t size)
 {
     char from[12];
     char to[12];
-    put_clock(page, night->from_s, from, sizeof from);
-    put_clock(page, night->to_s, to, sizeof to);
+    report_time_of_day(night->from_s, page->report->utc_offset_s, from, sizeof from);
+    report_time_of_day(night->to_s, page->report->utc_offset_s, to, sizeof to);
     (void)snprintf(buffer, size, "%s%s-%s%s", night->is_from_seen ? " " : ">", from, to,
                    night->is_to_seen ? " " : ">");
 }
@@ -81,8 +70,8 @@ static void say_night(const struct page *page, const struct night *night)
     char possible[24];
     parse_format_date(night->light_day, date, sizeof date);
     put_span(page, night, span, sizeof span);
-    put_clock(page, night->open_from_s, open[0], sizeof open[0]);
-    put_clock(page, night->open_to_s, open[1], sizeof open[1]);
+    report_time_of_day(night->open_from_s, page->report->utc_offset_s, open[0], sizeof open[0]);
+    report_time_of_day(night->open_to_s, page->report->utc_offset_s, open[1], sizeof open[1]);
     (void)snprintf(switches, sizeof switches, "%s-%s", open[0], night->open_to_s ? open[1] : "");
     put_seconds(night->longest_s, longest, sizeof longest);
     put_dose(night->dose_umol_m2, night->most_umol_m2, dose, sizeof dose);

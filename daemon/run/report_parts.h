@@ -102,7 +102,10 @@ int report_hour_end(const struct report *report, int first, int end);
 /* Where hour i begins and the one before it ends; the light day may cut the first and the last. */
 int64_t report_edge_s(const struct report *report, int hour);
 
-/* "06:00" at the report's offset. At least 9 bytes. */
+/* "06:00" at the offset, full minutes; "-" for 0, a moment that is not known. At least 9 bytes. */
+void report_time_of_day(int64_t wall_s, int32_t offset_s, char *buffer, size_t size);
+
+/* The same at the report's offset. */
 void report_clock(const struct report *report, int64_t wall_s, char *buffer, size_t size);
 
 /* Whether that is behind the midnight that ends the civil day on which the light day began. */

@@ -23,11 +23,19 @@ struct page {
 
 #define say(page, ...) report_print((page)->out, (page)->is_utf8, __VA_ARGS__)
 
+void report_time_of_day(int64_t wall_s, int32_t offset_s, char *buffer, size_t size)
+{
+    const struct lightday_rules civil = {.utc_offset_s = offset_s};
+    if (wall_s == 0) {
+        (void)snprintf(buffer, size, "-");
+        return;
+    }
+    parse_format_time_of_day(lightday_second(&civil, wall_s) / 60 * 60, buffer, (unsigned)size);
+}
+
 void report_clock(const struct report *report, int64_t wall_s, char *buffer, size_t size)
 {
-    const struct lightday_rules civil = {.utc_offset_s = report->day.utc_offset_s};
-    int32_t second = lightday_second(&civil, wall_s);
-    parse_format_time_of_day(second / 60 * 60, buffer, (unsigned)size);
+    report_time_of_day(wall_s, report->day.utc_offset_s, buffer, size);
 }
 
 bool report_is_next_day(const struct report *report, int64_t wall_s)

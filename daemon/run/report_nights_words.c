@@ -1,16 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The night check for people and for programs. */
-#include "lightday.h"
+/* A night in a word, and in sentences. */
 #include "parse.h"
-#include "report_json_parts.h"
 #include "report_nights.h"
 #include "report_parts.h"
 #include "units.h"
 
 #include <string.h>
-
-#define SEEN_SHARE       0.9
-#define POSSIBLE_UMOL_M2 0.5 /* less is 0 */
 
 const char *night_cause_name(enum night_cause cause)
 {
@@ -36,14 +31,14 @@ static double length_of(const struct night *night)
 
 const char *night_word(const struct night *night)
 {
-    const double enough_s = SEEN_SHARE * length_of(night);
+    const double enough_s = NIGHT_SEEN_SHARE * length_of(night);
     const double most_possible =
-        units_known(night->possible_umol_m2) ? night->possible_umol_m2 : POSSIBLE_UMOL_M2;
+        units_known(night->possible_umol_m2) ? night->possible_umol_m2 : NIGHT_POSSIBLE_UMOL_M2;
     if (night->break_count + night->breaks_left_out > 0 ||
         (night->is_summary && night->longest_s >= 10)) {
         return "broken";
     }
-    if (most_possible >= POSSIBLE_UMOL_M2) {
+    if (most_possible >= NIGHT_POSSIBLE_UMOL_M2) {
         return "possible";
     }
     if (night->recorded_s < enough_s) {
@@ -55,17 +50,6 @@ const char *night_word(const struct night *night)
     return night->seen_s < enough_s ? "unseen" : "dark";
 }
 
-/* "06:00" at the offset; "-" for 0. At least 12 bytes. */
-static void put_clock(int64_t wall_s, int32_t offset_s, char *buffer, size_t size)
-{
-    const struct lightday_rules civil = {.utc_offset_s = offset_s};
-    if (wall_s == 0) {
-        (void)snprintf(buffer, size, "-");
-        return;
-    }
-    parse_format_time_of_day(lightday_second(&civil, wall_s) / 60 * 60, buffer, (unsigned)size);
-}
-
 static void say_span(const struct night *night, int32_t offset_s, FILE *out)
 {
     char from[12];
@@ -73,15 +57,15 @@ static void say_span(const struct night *night, int32_t offset_s, FILE *out)
     char length[24];
     const bool is_before = !night->is_from_seen && !night->is_cut;
     const bool is_on = !night->is_to_seen && !night->is_cut;
-    put_clock(night->from_s, offset_s, from, sizeof from);
-    put_clock(night->to_s, offset_s, to, sizeof to);
+    report_time_of_day(night->from_s, offset_s, from, sizeof from);
+    report_time_of_day(night->to_s, offset_s, to, sizeof to);
     parse_format_duration(length_of(night), length, sizeof length);
     (void)fprintf(out, "Night %s%s to %s%s (%s).", is_before ? "from before " : "", from,
                   night->is_cut && strcmp(to, "00:00") == 0 ? "24:00" : to, is_on ? " and on" : "",
                   length);
     if (night->open_from_s != 0) {
-        put_clock(night->open_from_s, offset_s, from, sizeof from);
-        put_clock(night->open_to_s, offset_s, to, sizeof to);
+        report_time_of_day(night->open_from_s, offset_s, from, sizeof from);
+        report_time_of_day(night->open_to_s, offset_s, to, sizeof to);
         (void)fprintf(out, " Switches open from %s%s%s.", from, night->open_to_s ? " to " : " on",
                       night->open_to_s ? to : "");
     }
@@ -113,7 +97,7 @@ static void say_unknown(const struct night *night, FILE *out)
     char length[24];
     const double blind_s = night->recorded_s - night->seen_s;
     const double hole_s = length_of(night) - night->recorded_s;
-    if (night->possible_umol_m2 >= POSSIBLE_UMOL_M2) {
+    if (night->possible_umol_m2 >= NIGHT_POSSIBLE_UMOL_M2) {
         (void)fprintf(out, " An opening was not confirmed: up to %.0f µmol m⁻² more by it.",
                       night->possible_umol_m2);
     } else if (!units_known(night->possible_umol_m2)) {
@@ -161,78 +145,12 @@ void night_break_text(const struct night_break *its, int32_t offset_s, char *buf
     char from[12];
     char to[12];
     char dose[48] = "";
-    put_clock(its->from_s, offset_s, from, sizeof from);
-    put_clock(its->to_s, offset_s, to, sizeof to);
+    report_time_of_day(its->from_s, offset_s, from, sizeof from);
+    report_time_of_day(its->to_s, offset_s, to, sizeof to);
     if (units_known(its->dose_umol_m2)) {
         (void)snprintf(dose, sizeof dose, ", dose %.0f µmol m⁻²", its->dose_umol_m2);
     }
     (void)snprintf(buffer, size, "%s%s%s: %.2f µmol m⁻² s⁻¹ when noticed%s; %s", from,
                    its->to_s ? " to " : ", no end told", its->to_s ? to : "", its->peak_umol, dose,
                    its->text);
-}
-
-static json_t *break_object(const struct night_break *its, int32_t offset_s)
-{
-    json_t *object = json_object();
-    report_json_set(object, "begin", report_json_moment(its->from_s, offset_s));
-    report_json_set(object, "end", report_json_moment_or_null(its->to_s, offset_s));
-    report_json_set(object, "peak_umol", report_json_real(its->peak_umol));
-    report_json_set(object, "dose_umol_m2", report_json_real(its->dose_umol_m2));
-    report_json_set(object, "cause", json_string(night_cause_name(its->cause)));
-    report_json_set(object, "text", json_string(its->text));
-    return object;
-}
-
-static void set_times(json_t *object, const struct night *night, int32_t offset_s)
-{
-    report_json_set(object, "light_day", report_json_date(night->light_day));
-    report_json_set(object, "begin", report_json_moment(night->from_s, offset_s));
-    report_json_set(object, "end", report_json_moment(night->to_s, offset_s));
-    report_json_set(object, "begin_seen", json_boolean(night->is_from_seen));
-    report_json_set(object, "end_seen", json_boolean(night->is_to_seen));
-    report_json_set(object, "length_s", report_json_real(length_of(night)));
-    report_json_set(object, "summary_only", json_boolean(night->is_summary));
-    report_json_set(object, "open_from", report_json_moment_or_null(night->open_from_s, offset_s));
-    report_json_set(object, "open_to", report_json_moment_or_null(night->open_to_s, offset_s));
-    report_json_set(object, "recorded_s", report_json_real(night->recorded_s));
-    report_json_set(object, "seen_s", report_json_real(night->seen_s));
-    report_json_set(object, "under_daylight", json_boolean(night->under_sky));
-}
-
-static json_t *night_object(const struct night *night, int32_t offset_s)
-{
-    json_t *object = json_object();
-    json_t *breaks = json_array();
-    char text[800];
-    night_text(night, offset_s, text, sizeof text);
-    for (int i = 0; i < night->break_count; i++) {
-        (void)json_array_append_new(breaks, break_object(&night->breaks[i], offset_s));
-    }
-    set_times(object, night, offset_s);
-    report_json_set(object, "longest_light_s", report_json_real(night->longest_s));
-    report_json_set(object, "dose_umol_m2", report_json_real(night->dose_umol_m2));
-    report_json_set(object, "most_umol_m2", report_json_real(night->most_umol_m2));
-    report_json_set(object, "possible_umol_m2", report_json_real(night->possible_umol_m2));
-    report_json_set(object, "night", json_string(night_word(night)));
-    report_json_set(object, "text", json_string(text));
-    report_json_set(object, "breaks", breaks);
-    report_json_set(object, "breaks_left_out", json_integer(night->breaks_left_out));
-    return object;
-}
-
-json_t *report_json_nights(const struct report_nights *report)
-{
-    json_t *nights = json_array();
-    for (int i = 0; i < report->count; i++) {
-        (void)json_array_append_new(nights, night_object(&report->nights[i], report->utc_offset_s));
-    }
-    return nights;
-}
-
-int report_nights_json(const struct report_nights *report, FILE *out)
-{
-    json_t *object = json_object();
-    report_json_set(object, "space", json_string(report->space));
-    report_json_set(object, "nights", report_json_nights(report));
-    return report_json_line(object, out);
 }
