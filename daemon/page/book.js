@@ -5,7 +5,7 @@ import {h, say, show} from "./dom.js";
 import {ask} from "./link.js";
 import {nights} from "./nights.js";
 import {account, daySentence, events, facts, hours, lamps, month} from "./records.js";
-import {civil, longDate, name} from "./words.js";
+import {civil, longDate, name, offsetText} from "./words.js";
 
 const STEP_MS = 60000; /* of the daemon's time, between two readings of the running day */
 const PAST_MS = 1800000; /* … and of the days before it */
@@ -180,6 +180,8 @@ export class Book {
     const its = this.status.spaces.find((space) => space.space === this.space);
     const limits = its.fixtures.map((fixture) => fixture.heat_from_c).filter(Number.isFinite);
     this.charts.draw({
+      space: day.space,
+      offset: offsetText(day.utc_offset_s),
       minutes: readMinutes(minutes, day.utc_offset_s),
       beginMs: (minutes.begin_s + day.utc_offset_s) * 1000,
       nowMs: this.day === null ? civil(this.status.time) : -1,

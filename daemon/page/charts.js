@@ -2,6 +2,8 @@
 /* The day as curves, one under the other on one time axis. The curves are drawn by dygraphs, which the server has from
  * its Debian package; without it the tables below say the same. */
 import {h, s, say} from "./dom.js";
+import {ask} from "./link.js";
+import {why} from "./why.js";
 import {civil, clock, limiter, number, percent, unit, UMOL} from "./words.js";
 
 const DAY_MS = 86400000;
@@ -163,12 +165,18 @@ export class DayCharts {
     });
     this.slider = h("p", {class: "slider"}, h("label", {for: "minute"}, "Read at"), this.range);
     this.runs = h("p", {class: "runs"});
+    this.whyButton = h(
+      "button",
+      {type: "button", class: "why-button", onclick: () => this.askWhy()},
+      "Why was it so?",
+    );
+    this.why = h("div", {class: "why", role: "status"});
     this.missing = h(
       "p",
       {class: "remark", hidden: true},
       "The curves need the package libjs-dygraphs on the daemon’s computer. The tables below say the same.",
     );
-    this.node = h("div", {}, this.missing, this.stack, this.slider, this.readout, this.runs);
+    this.node = h("div", {}, this.missing, this.stack, this.slider, this.readout, this.whyButton, this.why, this.runs);
     this.graphs = [];
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.redraw());
     matchMedia("print").addEventListener("change", () => this.redraw());
@@ -184,7 +192,7 @@ export class DayCharts {
         : "No minutes are noted of this day yet.",
     );
     this.range.max = Math.max(0, day.minutes.length - 1);
-    this.range.disabled = day.minutes.length === 0;
+    this.range.disabled = this.whyButton.disabled = day.minutes.length === 0;
     this.point(day.minutes.length - 1);
     const isThere = await load();
     this.missing.hidden = isThere;
@@ -195,6 +203,8 @@ export class DayCharts {
   clear() {
     this.day = null;
     this.stack.hidden = true;
+    this.whyButton.disabled = true;
+    this.why.replaceChildren();
     say(this.readout, "");
     say(this.runs, "");
   }
@@ -341,6 +351,7 @@ export class DayCharts {
       return;
     }
     this.range.value = i;
+    if (minute.wall_s !== this.explained) this.why.replaceChildren();
     const light = (minute.lamp_umol || 0) + (minute.daylight_umol || 0);
     const words =
       `${clock(minute.at)}: ${number(light, 0)} ${UMOL}, ${number(minute.daylight_umol || 0, 0)} of it daylight; level ` +
@@ -349,5 +360,18 @@ export class DayCharts {
       `${number(minute.delivered_mol, 2)} of ${unit(minute.target_mol, 2, "mol")}`;
     say(this.readout, words);
     this.range.setAttribute("aria-valuetext", words);
+  }
+
+  /* The rules behind the minute that is read, from the journal. */
+  async askWhy() {
+    const {space, minutes, offset} = this.day;
+    const minute = minutes[Number(this.range.value)];
+    const time = new Date(minute.at).toISOString().slice(0, 16) + offset;
+    const [answer] = await Promise.allSettled([ask("/why.json", {space, time})]);
+    if (minute !== this.day?.minutes[Number(this.range.value)]) return; /* another one is read by now */
+    this.explained = minute.wall_s;
+    this.why.replaceChildren(
+      ...(answer.status === "fulfilled" ? why(answer.value) : [h("p", {class: "remark"}, answer.reason.message)]),
+    );
   }
 }

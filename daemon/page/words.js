@@ -41,6 +41,13 @@ export function offset(text) {
   return /^[+-]\d\d:\d\d$/.test(zone) ? "UTC" + zone.replace("-", "−") : "UTC";
 }
 
+/* 3600 → "+01:00" */
+export function offsetText(seconds) {
+  const minutes = Math.abs(seconds) / 60;
+  const two = (value) => String(Math.floor(value)).padStart(2, "0");
+  return (seconds < 0 ? "-" : "+") + two(minutes / 60) + ":" + two(minutes % 60);
+}
+
 export function clock(ms, withSeconds) {
   return new Date(ms).toISOString().slice(11, withSeconds ? 19 : 16);
 }

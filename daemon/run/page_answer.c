@@ -151,6 +151,7 @@ static int status_of(int code)
     case ENOENT:
         return 404;
     case EINVAL:
+    case ERANGE:
         return 400;
     case EAGAIN:
     case ENOMEM:
@@ -255,6 +256,9 @@ void page_answer(const struct page_sources *sources, const struct page_request *
         break;
     case PAGE_NIGHTS:
         answer_journal(sources, page_nights, request, ret);
+        break;
+    case PAGE_WHY:
+        answer_journal(sources, page_why, request, ret);
         break;
     case PAGE_METRICS:
         answer_metrics(sources, request, ret);

@@ -8,6 +8,7 @@
 #include "report_days.h"
 #include "report_nights.h"
 #include "units.h"
+#include "why.h"
 #include "words.h"
 
 #include <errno.h>
@@ -240,5 +241,18 @@ int page_events(struct journal_reader *reader, const struct page_request *reques
         code = err_fail(err, ENOMEM, "no memory for the events");
     }
     free(ring.events);
+    return code;
+}
+
+int page_why(struct journal_reader *reader, const struct page_request *request, FILE *out,
+             struct err *err)
+{
+    const struct why_ask ask = {request->space, request->time[0] ? request->time : NULL, NULL};
+    json_t *answer = NULL;
+    const int code = why_at(reader, &ask, &answer, err);
+    if (code == 0) {
+        (void)json_dumpf(answer, out, JSON_COMPACT | JSON_REAL_PRECISION(9)); /* errors: see out */
+        json_decref(answer);
+    }
     return code;
 }

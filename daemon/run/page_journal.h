@@ -39,4 +39,8 @@ int page_nights(struct journal_reader *reader, const struct page_request *reques
 int page_events(struct journal_reader *reader, const struct page_request *request, FILE *out,
                 struct err *err);
 
+/* The object of why_at. -EINVAL, -ERANGE: no such time. */
+int page_why(struct journal_reader *reader, const struct page_request *request, FILE *out,
+             struct err *err);
+
 #endif

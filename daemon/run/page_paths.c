@@ -23,6 +23,7 @@ const struct page_path page_paths[] = {
     {"/days.json", PAGE_DAYS, " space count ", true},
     {"/events.json", PAGE_EVENTS, " space day ", false},
     {"/nights.json", PAGE_NIGHTS, " space count ", true},
+    {"/why.json", PAGE_WHY, " space time ", true},
     {"/live", PAGE_LIVE, " ", false},
     {"/metrics", PAGE_METRICS, " ", false},
     {NULL, PAGE_INDEX, NULL, false},
@@ -106,6 +107,11 @@ static int take_value(const char *name, const char *value, struct page_request *
             return refuse(err, name, value, "a number of days (1 … 400)");
         }
         ret->count = (int)number;
+    } else if (strcmp(name, "time") == 0) {
+        if (value[0] == '\0' || strlen(value) >= sizeof ret->time) {
+            return refuse(err, name, value, "a moment (14:05, yesterday 14:05, 2026-11-02T14:05)");
+        }
+        memcpy(ret->time, value, strlen(value) + 1);
     } else {
         const size_t length = strspn(value, name_letters);
         if (length == 0 || value[length] != '\0' || length >= sizeof ret->space) {

@@ -9,6 +9,7 @@
  *   /day.json?space=S&day=D       as `lampwarden day --json`; without day: the running one
  *   /minutes.json?space=S&day=D   see page_journal.h
  *   /days.json?space=S&count=N    as `lampwarden days --json`, of finished days
+ *   /why.json?space=S&time=T      as `lampwarden why T --json`; without time: the newest minute
  *   /nights.json?space=S&count=N  as `lampwarden nights --json`
  *   /events.json?space=S&day=D    as `lampwarden events --json`, in a list; without space: of
  *                                 all; without day: of seven days
@@ -38,6 +39,7 @@ enum page_what {
     PAGE_DAYS,
     PAGE_EVENTS,
     PAGE_NIGHTS,
+    PAGE_WHY,
     PAGE_LIVE,
     PAGE_METRICS,
 };
@@ -51,7 +53,13 @@ struct page_path {
 
 extern const struct page_path page_paths[]; /* ended by a row without a path */
 
-enum { PAGE_COUNT_USUAL = 30, PAGE_COUNT_MAX = 400, PAGE_TARGET_MAX = 512, PAGE_NAME_MAX = 32 };
+enum {
+    PAGE_COUNT_USUAL = 30,
+    PAGE_COUNT_MAX = 400,
+    PAGE_TARGET_MAX = 512,
+    PAGE_NAME_MAX = 32,
+    PAGE_TIME_MAX = 40
+};
 
 struct page_request {
     const struct page_path *path; /* NULL: not known */
@@ -60,6 +68,7 @@ struct page_request {
     bool has_day;
     int64_t day; /* days since 1970-01-01 */
     int count;
+    char time[PAGE_TIME_MAX]; /* as why_time.h reads it; "": not given */
 };
 
 /* The target of a request line as it came, "/day.json?space=a&day=2026-11-02". 0, -ENOENT (no such

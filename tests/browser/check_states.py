@@ -128,6 +128,9 @@ def read_book(browser):
     browser.js("document.getElementById('minute').focus()")
     browser.driver.switch_to.active_element.send_keys("\ue012" * 3)  # arrow left
     browser.check(browser.text(".readout") != before, "the arrows move the moment that is read")
+    browser.js("document.querySelector('.why-button').click()")
+    browser.wait_text(".why p", "heat foldback allowed no more")
+    browser.wait_text(".why strong", "it ruled")
     nameless = browser.js(NAMELESS)
     browser.check(not nameless, f"without a name: {nameless}")
     browser.check(

@@ -445,6 +445,15 @@ class Moment:
             )
         return {"space": name, "nights": nights}
 
+    def why(self, name, time):
+        """A made-up answer in the form of `lampwarden why --json`."""
+        rules = [("night", None, False, None), ("heat", 0.93, True, "heatsink 59.0 °C (good, 1 s old)"), ("plan", 1.0, False, None)]
+        words = {"night": "night", "heat": "heat foldback", "plan": "plan"}
+        rows = [{"limiter": key, "words": words[key], "allowed": allowed, "rules": won, "saw": saw} for key, allowed, won, saw in rules]
+        sentence = f"At {time[11:16]} {name} burned at 93 %: heat foldback allowed no more."
+        return {"space": name, "sentence": sentence, "note": None, "rules": rows,
+                "fixtures": [{"fixture": name, "rules": rows}]}
+
     def minutes_json(self, name, day):
         rows = self.minutes(name, day)
         limiters = sorted({row["limiter"] for row in rows})

@@ -64,6 +64,7 @@ class Page(BaseHTTPRequestHandler):
             "/minutes.json": lambda: moment.minutes_json(space, day),
             "/events.json": lambda: moment.events(space, day),
             "/nights.json": lambda: moment.nights(space),
+            "/why.json": lambda: moment.why(space, query.get("time")),
         }[path]()
 
     def control(self, moment, query):

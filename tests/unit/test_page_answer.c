@@ -162,6 +162,12 @@ static void of_the_journal(void **state)
     assert_int_equal(json_array_size(json_object_get(json, "days")), 1);
     json_decref(json);
     json_decref(json_of("/nights.json?space=lettuce", 200));
+    json = json_of("/why.json?space=lettuce", 200);
+    assert_string_equal(json_string_value(json_object_get(json, "space")), "lettuce");
+    assert_true(json_string_length(json_object_get(json, "sentence")) > 0);
+    json_decref(json);
+    says("/why.json?space=lettuce&time=noon", 400, "noon");
+    says("/why.json?space=lettuce&time=1999-01-01T12:00", 404, "1999");
     says("/day.json?space=lettuce&day=1999-01-01", 404, "no light day 1999-01-01");
     says("/minutes.json?space=basil", 404, "basil");
     says("/events.json?day=1999-01-01", 404, "1999-01-01");

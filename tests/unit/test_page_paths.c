@@ -52,6 +52,9 @@ static void every_path_with_its_parameters(void **state)
     assert_int_equal(request.path->what, PAGE_PLAN);
     take("/nights.json?space=a&count=7", &request);
     assert_int_equal(request.path->what, PAGE_NIGHTS);
+    take("/why.json?space=a&time=2026-11-02T14%3A05%2B01:00", &request);
+    assert_int_equal(request.path->what, PAGE_WHY);
+    assert_string_equal(request.time, "2026-11-02T14:05+01:00");
     take("/metrics", &request);
     assert_int_equal(request.path->what, PAGE_METRICS);
     take("/live", &request);
