@@ -309,6 +309,13 @@ static void put_events(struct html *html, const struct report *report)
         const bool is_next = report_is_next_day(report, event->wall_s);
         const char *const row[3] = {is_next ? time : time + 11, classes[event->class], event->text};
         html_row(html, 3, row);
+        char words[64];
+        const int more = report_more_by_hand(report, i, words, sizeof words);
+        if (more > 0) {
+            const char *const rest[3] = {"", "", words};
+            html_row(html, 3, rest);
+            i += more;
+        }
     }
     html_table_end(html);
     if (report->events_left_out > 0) {

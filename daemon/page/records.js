@@ -19,6 +19,7 @@ import {
 } from "./words.js";
 
 const LEAST_MOL = 0.005;
+const FOLD_FROM = 6; /* events of the same kind */
 
 const pct = (part) => `${(Math.min(1, Math.max(0, part)) * 100).toFixed(2)}%`;
 
@@ -283,12 +284,27 @@ export function month(days, onDay) {
 
 const CLASS_WORDS = {alarm: ["!", "alarm"], notice: ["*", "notice"], info: ["", ""]};
 
+/* A sweep moves outputs by hand some hundred times: of many in a row the first is told, and how many followed. */
+function folded(list) {
+  const isByHand = (event) => event.kind.startsWith("try-");
+  const kept = [];
+  for (let i = 0; i < list.length; i++) {
+    kept.push(list[i]);
+    let last = i;
+    while (isByHand(list[i]) && list[last + 1] && isByHand(list[last + 1])) last++;
+    if (last - i < FOLD_FROM) continue;
+    kept.push({...list[last], text: `the last of ${last - i} more by hand`, fixture: ""});
+    i = last;
+  }
+  return kept;
+}
+
 export function events(list) {
   if (!list.length) return h("p", {}, "Nothing is noted for this day.");
   return h(
     "ol",
     {class: "events"},
-    list.map((event) => {
+    folded(list).map((event) => {
       const [mark, words] = CLASS_WORDS[event.class] || ["", ""];
       return h(
         "li",

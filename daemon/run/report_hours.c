@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The hours of a light day as a table of 80 columns, and its events. */
+#include "parse.h"
 #include "report.h"
 #include "report_parts.h"
 #include "units.h"
@@ -10,7 +11,7 @@
 #define HOUR_S     3600
 #define DARK_LEVEL 0.0005
 
-enum { RULER_WIDTH = 31 };
+enum { RULER_WIDTH = 31, FOLD_FROM = 6 };
 
 /* Where the text goes. */
 struct page {
@@ -158,6 +159,28 @@ void report_hours(const struct report *report, bool is_utf8, FILE *out)
     }
 }
 
+static bool is_by_hand(const struct journal_event *event)
+{
+    return strncmp(event->kind, "try-", strlen("try-")) == 0;
+}
+
+int report_more_by_hand(const struct report *report, int i, char *words, size_t size)
+{
+    int last = i;
+    while (last < report->event_count && is_by_hand(&report->events[last])) {
+        last++;
+    }
+    const int more = last - i - 1;
+    if (more < FOLD_FROM) {
+        return 0;
+    }
+    char time[32];
+    parse_format_datetime(report->events[last - 1].wall_s, report->day.utc_offset_s, time,
+                          sizeof time);
+    (void)snprintf(words, size, "%d more by hand until %.8s", more, time + strlen("2026-11-02T"));
+    return more;
+}
+
 void report_events(const struct report *report, bool is_utf8, FILE *out)
 {
     const struct page page = {.report = report, .is_utf8 = is_utf8, .out = out};
@@ -173,6 +196,12 @@ void report_events(const struct report *report, bool is_utf8, FILE *out)
             say(&page, "  next day\n");
         }
         report_event_text(event, report->day.utc_offset_s, false, is_utf8, out);
+        char words[64];
+        const int more = report_more_by_hand(report, i, words, sizeof words);
+        if (more > 0) {
+            say(&page, "           … and %s\n", words);
+            i += more;
+        }
     }
     if (report->events_left_out > 0) {
         say(&page, "  … and %d more\n", report->events_left_out);

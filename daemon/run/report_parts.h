@@ -89,6 +89,10 @@ void report_hours(const struct report *report, bool is_utf8, FILE *out); /* the 
 void report_chart(const struct report *report, bool is_utf8, FILE *out);
 void report_events(const struct report *report, bool is_utf8, FILE *out);
 
+/* A sweep moves outputs by hand some hundred times: how many of the events behind number i only say
+ * so, and are told in one line: "93 more by hand until 13:40:12". 0: few enough to be told each. */
+int report_more_by_hand(const struct report *report, int i, char *words, size_t size);
+
 /* The letter of a limiter in the charts; ' ' for LIMITER_COUNT. */
 char report_letter(enum limiter limiter);
 

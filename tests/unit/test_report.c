@@ -543,6 +543,30 @@ static void a_target_met_but_for_little(void **state)
                "plan did not foresee (0.02 mol).\n");
 }
 
+static void put_tries(int from, int count)
+{
+    for (int i = from; i < from + count; i++) {
+        report->events[i] = bed_event("lettuce", JOURNAL_NOTICE, "a lamp is moved");
+        report->events[i].wall_s = report->day.begin_s + 60 * (int64_t)i;
+        (void)strcpy(report->events[i].kind, i % 2 ? "try-drive" : "try-ends");
+    }
+    report->event_count = from + count;
+}
+
+static void a_sweep_is_told_in_two_lines(void **state)
+{
+    (void)state;
+    put_tries(0, 100);
+    print_text(true);
+    assert_has("  00:00:00 * a lamp is moved\n           … and 99 more by hand until 01:39:00\n");
+    report->events[100] = bed_event("lettuce", JOURNAL_ALARM, "too hot");
+    put_tries(101, 6); /* few enough */
+    print_text(true);
+    assert_has("… and 99 more by hand until 01:39:00\n");
+    assert_has("too hot");
+    assert_has("  01:46:00 * a lamp is moved\n");
+}
+
 int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, begin, end)
@@ -562,6 +586,7 @@ int main(void)
         TEST(a_light_day_over_midnight),
         TEST(a_day_that_has_only_just_begun),
         TEST(a_target_met_but_for_little),
+        TEST(a_sweep_is_told_in_two_lines),
     };
 #undef TEST
     return cmocka_run_group_tests(tests, NULL, NULL);
