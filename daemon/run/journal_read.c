@@ -15,7 +15,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define BUSY_MS 1000
+#define BUSY_MS  1000
+#define END_STEP 1000 /* steps of SQLite's machine between two looks whether it is over */
 
 int journal_read_fail(const struct journal_reader *reader, int code, struct err *err)
 {
@@ -36,6 +37,8 @@ int journal_read_fail(const struct journal_reader *reader, int code, struct err 
         return err_fail(err, EACCES, "journal %s: it cannot be opened (%s)", reader->path, words);
     case SQLITE_NOMEM:
         return err_fail(err, ENOMEM, "journal %s: no memory", reader->path);
+    case SQLITE_INTERRUPT:
+        return err_fail(err, ECANCELED, "journal %s: nobody waits for it any more", reader->path);
     default:
         return err_fail(err, EIO, "journal %s: it cannot be read (%s)", reader->path, words);
     }
@@ -230,6 +233,16 @@ void journal_reader_close(struct journal_reader *reader)
         disconnect(reader);
         free(reader);
     }
+}
+
+static int is_over_now(void *context)
+{
+    return atomic_load((const atomic_bool *)context);
+}
+
+void journal_reader_end_by(struct journal_reader *reader, const atomic_bool *is_over)
+{
+    sqlite3_progress_handler(reader->db, END_STEP, is_over_now, (void *)is_over); /* only read */
 }
 
 const char *journal_reader_note(const struct journal_reader *reader)

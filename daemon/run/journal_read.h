@@ -11,12 +11,19 @@
 
 #include "journal.h"
 
+#include <stdatomic.h>
+#include <stdbool.h>
+
 struct journal_reader;
 
 /* -ENOENT: no such file. -EACCES: not allowed. -EILSEQ: not a journal or damaged. -EPROTO: a schema
  * this program does not know. -EAGAIN: busy or not readable just now, try again. */
 int journal_reader_open(const char *path, struct journal_reader **ret, struct err *err);
 void journal_reader_close(struct journal_reader *reader); /* NULL is fine */
+
+/* A walk over many rows ends with -ECANCELED soon after *is_over has become true. It must outlive
+ * the reader. */
+void journal_reader_end_by(struct journal_reader *reader, const atomic_bool *is_over);
 
 /* A sentence when the file could only be read as it lies on the disk, without what its write-ahead
  * log holds (a journal of a dead daemon in a folder where this reader may not write); else "". */

@@ -184,6 +184,7 @@ void page_close(struct page *page)
         return;
     }
     const int64_t until_ns = clock_real_ns() + patience_ns;
+    atomic_store(&page->sources.is_over, true);
     pthread_mutex_lock(&page->mutex);
     page->is_stopping = true;
     pthread_cond_signal(&page->changed);

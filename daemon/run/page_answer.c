@@ -154,6 +154,7 @@ static int status_of(int code)
     case ERANGE:
         return 400;
     case EAGAIN:
+    case ECANCELED:
     case ENOMEM:
         return 503;
     default:
@@ -164,9 +165,10 @@ static int status_of(int code)
 typedef int ask_journal(struct journal_reader *reader, const struct page_request *request,
                         FILE *out, struct err *err);
 
-static int read_journal(const char *path, ask_journal *ask, const struct page_request *request,
-                        char **ret, struct err *err)
+static int read_journal(const struct page_sources *sources, ask_journal *ask,
+                        const struct page_request *request, char **ret, struct err *err)
 {
+    const char *path = sources->journal_path;
     struct journal_reader *reader = NULL;
     size_t size = 0;
     int code = path[0] ? journal_reader_open(path, &reader, err)
@@ -174,6 +176,7 @@ static int read_journal(const char *path, ask_journal *ask, const struct page_re
     if (code < 0) {
         return code;
     }
+    journal_reader_end_by(reader, &sources->is_over);
     FILE *out = open_memstream(ret, &size);
     code = out ? ask(reader, request, out, err) : err_fail(err, ENOMEM, "no memory");
     journal_reader_close(reader);
@@ -195,7 +198,7 @@ static void answer_journal(const struct page_sources *sources, ask_journal *ask,
 {
     struct err err = {""};
     char *text = NULL;
-    const int code = read_journal(sources->journal_path, ask, request, &text, &err);
+    const int code = read_journal(sources, ask, request, &text, &err);
     if (code == 0) {
         answer_with(text, type_json, ret);
     } else {

@@ -11,6 +11,7 @@
 #include "page_paths.h"
 #include "snapshot.h"
 
+#include <stdatomic.h>
 #include <stdbool.h>
 
 struct page_sources {
@@ -18,6 +19,9 @@ struct page_sources {
     char journal_path[256]; /* "": none */
     const char *version;
     struct page_files files;
+    /* Nobody waits for answers any more: the journal is not read on, and the snapshot, which may
+     * be gone, not looked at. */
+    atomic_bool is_over;
 };
 
 struct page_answer {

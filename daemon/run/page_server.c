@@ -210,7 +210,7 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
     (void)version;
     (void)upload;
     *upload_size = 0; /* a body is refused at the first call */
-    if (!visitor) {
+    if (!visitor || atomic_load(&server->sources->is_over)) {
         return MHD_NO;
     }
     set_due(visitor, clock_real_ns() + answer_ns);

@@ -194,6 +194,19 @@ static void only_the_latest_events(void **state)
     json_decref(json);
 }
 
+/* At a stop nobody waits for a year of nights. */
+static void nobody_waits(void **state)
+{
+    (void)state;
+    const struct journal_day day = bed_day("lettuce", DAY, true);
+    assert_true(journal_put_day(bed.journal, &day));
+    bed_put_minutes(&bed, "lettuce", 0, 300);
+    json_decref(json_of("/minutes.json?space=lettuce", 200));
+    atomic_store(&sources.is_over, true);
+    says("/minutes.json?space=lettuce", 503, "nobody waits for it any more");
+    says("/nights.json?space=lettuce", 503, "nobody waits for it any more");
+}
+
 static void no_journal_and_a_damaged_one(void **state)
 {
     (void)state;
@@ -244,6 +257,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(of_the_snapshot, begin, end),
         cmocka_unit_test_setup_teardown(of_the_journal, begin, end),
         cmocka_unit_test_setup_teardown(only_the_latest_events, begin, end),
+        cmocka_unit_test_setup_teardown(nobody_waits, begin, end),
         cmocka_unit_test_setup_teardown(no_journal_and_a_damaged_one, begin, end),
         cmocka_unit_test_setup_teardown(files, begin, end),
         cmocka_unit_test_setup_teardown(the_charts_library, begin, end),
