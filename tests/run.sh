@@ -27,7 +27,7 @@ install_packages qemu-system-x86 busybox-static cpio kmod libelf-dev libssl-dev 
     echo "no emulated machine can be had here: the kernel tests will say so" >&2
 
 build=${LAMPWARDEN_TEST_BUILD:-build-test}
-jobs=$(nproc)
+jobs=$((8 * $(nproc))) # tests/loads.cmake says how much of a core each takes
 cmake -S . -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=RelWithDebInfo \
     -DLAMPWARDEN_SANITIZE=ON -DLAMPWARDEN_WERROR=ON >"$build.log" 2>&1 ||
     { cat "$build.log"; exit 1; }
@@ -39,7 +39,7 @@ tail -n 1 "$build/build.log"
 
 log=$build/tests.log
 code=0
-ctest --test-dir "$build" --output-on-failure -j "$jobs" "$@" >"$log" 2>&1 || code=$?
+ctest --test-dir "$build" --output-on-failure -j "$jobs" --resource-spec-file "$build/tests/cores.json" "$@" >"$log" 2>&1 || code=$?
 if [ "$code" != 0 ]; then
     cat "$log"
 fi

@@ -97,7 +97,7 @@ def in_rehearsal(folder):
 
 
 def program():
-    return os.path.join(machine.BUILD, "kernel", "plain", "bin", "lampwarden")
+    return os.path.join(machine.BUILD, "kernel", "release", "bin", "lampwarden")
 
 
 def day_of(journal):

@@ -49,7 +49,7 @@ def root_image():
 
 def programs(folder):
     """Our build as it is installed, in a tar file."""
-    subprocess.run(["cmake", "--install", os.path.join(machine.BUILD, "kernel", "plain")], check=True,
+    subprocess.run(["cmake", "--install", os.path.join(machine.BUILD, "kernel", "release")], check=True,
                    stdout=subprocess.DEVNULL, env=dict(os.environ, DESTDIR=os.path.join(folder, "tree")))
     path = os.path.join(folder, "tree.tar")
     # Debian's /lib is a link to /usr/lib: only what we bring goes in, no folder replaces it.

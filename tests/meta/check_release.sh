@@ -10,12 +10,7 @@ command -v gcc >/dev/null || {
 }
 build=$1/release
 log=$1/check_release.log
-cmake -S "$2" -B "$build" -G Ninja -DCMAKE_C_COMPILER=gcc -DCMAKE_BUILD_TYPE=Release \
-    -DLAMPWARDEN_WERROR=ON -DLAMPWARDEN_TESTS=OFF >"$log" 2>&1 || { cat "$log"; exit 1; }
-ninja -C "$build" -k 0 >"$log" 2>&1 || {
-    grep -E '(error|warning): |undefined reference|multiple definition' "$log" || tail -n 30 "$log"
-    exit 1
-}
+sh "$2/tests/support/release_build.sh" "$1" "$2"
 command -v readelf >/dev/null || {
     echo "readelf not found (Debian: binutils)"
     exit 77
