@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "outlook_json.h"
 
+#include "control_proto.h"
 #include "outlook.h"
 #include "outlook_words.h"
 #include "parse.h"
@@ -102,7 +103,7 @@ static void put_sums(json_t *object, const struct config *config, const struct o
     put_number(object, "bright_sky_cost", outlook->bright_cost);
     put_number(object, "even_cost", outlook->even_cost);
     put_number(object, "even_mol", outlook->even_mol);
-    json_object_set_new(object, "currency", json_string(config->site.currency));
+    json_object_set_new(object, "currency", control_text(config->site.currency));
 }
 
 static json_t *last_day_json(const struct picture_space *its)
@@ -154,7 +155,7 @@ json_t *outlook_json(const struct picture *picture, int space)
     json_t *object = json_object();
     json_t *names = json_array();
     json_t *spaces = json_array();
-    json_object_set_new(object, "site", json_string(config->site.name));
+    json_object_set_new(object, "site", control_text(config->site.name));
     put_time(object, "time", config, picture->wall_ns / UNITS_NS_PER_S);
     json_object_set_new(object, "clock", json_string(clocktrust_name(picture->clock.trust)));
     json_object_set_new(object, "is_ready", json_boolean(picture->is_ready));

@@ -172,7 +172,7 @@ static void put_day(json_t *object, const struct config *config, const struct co
     json_object_set_new(object, "watts", status_number(its->verdict.watts));
     json_object_set_new(object, "energy_kwh", status_number(day.energy_kwh));
     json_object_set_new(object, "cost", status_number(day.cost));
-    json_object_set_new(object, "currency", json_string(config->site.currency));
+    json_object_set_new(object, "currency", control_text(config->site.currency));
     json_object_set_new(object, "switch_operations", json_integer(day.switch_operations));
     json_object_set_new(object, "night_dose_umol_m2", status_number(day.night_dose_umol_m2));
     json_object_set_new(object, "night_possible_umol_m2", status_number(its->state.night_possible));
@@ -348,7 +348,7 @@ static void put_daemon(json_t *object, const struct picture *picture)
     parse_format_datetime(picture->wall_ns / UNITS_NS_PER_S, picture->config->site.utc_offset_s,
                           time, sizeof time);
     status_put_demonstration(object, picture);
-    json_object_set_new(object, "site", json_string(picture->config->site.name));
+    json_object_set_new(object, "site", control_text(picture->config->site.name));
     json_object_set_new(object, "time", json_string(time));
     json_object_set_new(object, "clock", json_string(clocktrust_name(picture->clock.trust)));
     json_object_set_new(object, "clock_reason", json_string(picture->clock.reason));

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "why.h"
 
+#include "control_proto.h"
 #include "err.h"
 #include "parse.h"
 #include "units.h"
@@ -46,7 +47,7 @@ json_t *why_picture(const struct picture *picture, int space)
             json_array_append_new(spaces, why_now(picture, i));
         }
     }
-    json_object_set_new(object, "site", json_string(picture->config->site.name));
+    json_object_set_new(object, "site", control_text(picture->config->site.name));
     json_object_set_new(object, "time", json_string(time));
     json_object_set_new(object, "is_ready", json_boolean(picture->is_ready));
     json_object_set_new(object, "spaces", spaces);

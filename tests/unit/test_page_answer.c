@@ -32,7 +32,7 @@ static const char shelf[] =
     "           target_mol = 10;});"
     "spaces = ({name = \"lettuce\"; fixtures = [\"f\"]; stages = [\"s\"]; start = "
     "\"2026-11-02\";});"
-    "site = {utc_offset = \"+01:00\"; name = \"Room\";};";
+    "site = {utc_offset = \"+01:00\"; name = \"R\\xf6om\"; currency = \"\\xa4\";};";
 
 static int begin(void **state)
 {
@@ -114,13 +114,15 @@ static void of_the_snapshot(void **state)
     assert_int_equal(ask("/"), 200);
     show_picture();
     json_t *status = json_of("/status.json", 200);
-    assert_string_equal(json_string_value(json_object_get(status, "site")), "Room");
+    assert_string_equal(json_string_value(json_object_get(status, "site")), "R?om"); /* no UTF-8 */
     assert_string_equal(json_string_value(json_object_get(status, "version")), "7");
     json_decref(status);
     assert_null(answer.tag);
     says("/plan.json?space=%ff%fe", 400, "is not the name of a space"); /* no UTF-8 */
     says("/plan.json?space=basil", 404, "there is no \"basil\"; there are: lettuce");
-    json_decref(json_of("/plan.json?space=lettuce", 200));
+    json_t *plan = json_of("/plan.json?space=lettuce", 200);
+    assert_string_equal(json_string_value(json_object_get(plan, "site")), "R?om");
+    json_decref(plan);
     assert_int_equal(ask("/metrics"), 200);
     assert_non_null(strstr(answer.type, "0.0.4"));
     assert_int_equal(ask("/"), 200);
