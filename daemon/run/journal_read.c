@@ -15,8 +15,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define BUSY_MS  1000
-#define END_STEP 1000 /* steps of SQLite's machine between two looks whether it is over */
+#define BUSY_MS 1000
+/* In a damaged row stands any number: days and moments that count lie in the years 1 … 9999. */
+#define DAYS_KNOWN "light_day BETWEEN -719162 AND 2932896"
+#define WALL_KNOWN "wall_s BETWEEN -62135596800 AND 253402300799"
+#define END_STEP   1000 /* steps of SQLite's machine between two looks whether it is over */
 
 int journal_read_fail(const struct journal_reader *reader, int code, struct err *err)
 {
@@ -254,7 +257,8 @@ int journal_read_day_range(struct journal_reader *reader, const char *space, int
                            int64_t *ret_last, struct err *err)
 {
     static const char sql[] = "SELECT min(light_day), max(light_day) FROM day CROSS JOIN space"
-                              " ON space.id = space_id WHERE ?1 IS NULL OR name = ?1";
+                              " ON space.id = space_id WHERE (?1 IS NULL OR name = ?1)"
+                              " AND " DAYS_KNOWN;
     sqlite3_stmt *statement = NULL;
     int result = journal_read_prepare(reader, sql, &statement, err);
     if (result != 0) {
@@ -282,9 +286,9 @@ int journal_read_minute_range(struct journal_reader *reader, const struct journa
     static const char sql[] =
         "WITH its(id) AS (SELECT id FROM space WHERE name = ?1) SELECT"
         " (SELECT wall_s FROM minute WHERE space_id = (SELECT id FROM its) AND wall_s >= ?2"
-        "  AND wall_s < ?3 ORDER BY wall_s LIMIT 1),"
+        "  AND wall_s < ?3 AND " WALL_KNOWN " ORDER BY wall_s LIMIT 1),"
         " (SELECT wall_s FROM minute WHERE space_id = (SELECT id FROM its) AND wall_s >= ?2"
-        "  AND wall_s < ?3 ORDER BY wall_s DESC LIMIT 1)";
+        "  AND wall_s < ?3 AND " WALL_KNOWN " ORDER BY wall_s DESC LIMIT 1)";
     sqlite3_stmt *statement = NULL;
     int result = journal_read_prepare(reader, sql, &statement, err);
     if (result != 0) {
@@ -342,8 +346,10 @@ int64_t journal_read_latest(struct journal_reader *reader)
 {
     int64_t latest_s = 0;
     (void)ask_int(reader, /* 0 when it cannot be read: then nothing is known */
-                  "SELECT max(latest) FROM (SELECT max(wall_s) AS latest FROM minute UNION ALL"
-                  " SELECT max(wall_s) FROM event UNION ALL SELECT max(wall_s) FROM state)",
+                  "SELECT max(latest) FROM"
+                  " (SELECT max(wall_s) AS latest FROM minute WHERE " WALL_KNOWN
+                  " UNION ALL SELECT max(wall_s) FROM event WHERE " WALL_KNOWN
+                  " UNION ALL SELECT max(wall_s) FROM state WHERE " WALL_KNOWN ")",
                   &latest_s, NULL);
     return latest_s;
 }
@@ -352,9 +358,10 @@ int64_t journal_read_trusted(struct journal_reader *reader)
 {
     int64_t latest_s = 0;
     (void)ask_int(reader, /* as above */
-                  "SELECT coalesce((SELECT max(wall_s) FROM state), (SELECT max(latest) FROM"
-                  " (SELECT max(wall_s) AS latest FROM minute UNION ALL"
-                  " SELECT max(wall_s) FROM event)))",
+                  "SELECT coalesce((SELECT max(wall_s) FROM state WHERE " WALL_KNOWN "),"
+                  " (SELECT max(latest) FROM"
+                  " (SELECT max(wall_s) AS latest FROM minute WHERE " WALL_KNOWN
+                  " UNION ALL SELECT max(wall_s) FROM event WHERE " WALL_KNOWN ")))",
                   &latest_s, NULL);
     return latest_s;
 }

@@ -250,6 +250,36 @@ static void absurd_numbers_are_held(void **state)
     assert_int_equal(days[0].utc_offset_s, 14 * 3600);
 }
 
+static void absurd_times_are_no_first_or_last(void **state)
+{
+    (void)state;
+    bed_open(&bed);
+    bed_put_minutes(&bed, "lettuce", 0, 3);
+    const struct journal_state saved = {"lettuce", BED_WALL_S, 5, "first"};
+    assert_true(journal_put_state(bed.journal, &saved));
+    for (int i = -1; i <= 1; i++) {
+        const struct journal_day day = bed_day("lettuce", BED_DAY + i, true);
+        assert_true(journal_put_day(bed.journal, &day));
+    }
+    assert_true(journal_flush(bed.journal, 20));
+    bed_close(&bed);
+    bed_run(&bed, "UPDATE day SET light_day = 9223372036854775807 WHERE light_day = 20509;"
+                  "UPDATE day SET light_day = -9223372036854775808 WHERE light_day = 20507;"
+                  "UPDATE minute SET wall_s = 9223372036854775807 WHERE wall_s = 1772000160;"
+                  "UPDATE minute SET wall_s = -9223372036854775808 WHERE wall_s = 1772000040;"
+                  "INSERT INTO state VALUES (99, 9223372036854775807, x'00')");
+    open_reader();
+    int64_t first = 0;
+    int64_t last = 0;
+    const struct journal_range all = {"lettuce", INT64_MIN, INT64_MAX};
+    assert_int_equal(journal_read_day_range(reader, NULL, &first, &last, NULL), 0);
+    assert_true(first == BED_DAY && last == BED_DAY);
+    assert_int_equal(journal_read_minute_range(reader, &all, &first, &last, NULL), 0);
+    assert_true(first == BED_WALL_S + 60 && last == first);
+    assert_int_equal(journal_read_latest(reader), BED_WALL_S + 60);
+    assert_int_equal(journal_read_trusted(reader), BED_WALL_S);
+}
+
 static void state_comes_back(void **state)
 {
     (void)state;
@@ -429,6 +459,7 @@ int main(void)
         TEST(events_come_back),
         TEST(texts_are_cleaned),
         TEST(absurd_numbers_are_held),
+        TEST(absurd_times_are_no_first_or_last),
         TEST(state_comes_back),
         TEST(untrusted_entries_prove_no_time),
         TEST(no_journals),
