@@ -137,11 +137,10 @@ static int check_cell(const struct table *table, size_t row, int column, const s
                     range->unit);
 }
 
-/* Places closer than LIGHTMAP_NEAR_CM in y share a line. Until the areas are shared out a point's
- * line stands in for its area: found once, compared often. */
-static double line_of(double y_cm)
+/* Places closer than LIGHTMAP_NEAR_CM in y share a line: found once, compared often. */
+static int line_of(double y_cm)
 {
-    return round(y_cm / LIGHTMAP_NEAR_CM);
+    return (int)lround(y_cm / LIGHTMAP_NEAR_CM);
 }
 
 static int take_points(const struct table *table, const struct columns *columns, double dark_umol,
@@ -169,7 +168,7 @@ static int take_points(const struct table *table, const struct columns *columns,
             .x_cm = table_cell(table, row, columns->x) * columns->cm,
             .y_cm = table_cell(table, row, columns->y) * columns->cm,
             .umol = fmax(umol - dark_umol, 0),
-            .area_cm2 = line_of(table_cell(table, row, columns->y) * columns->cm),
+            .line = line_of(table_cell(table, row, columns->y) * columns->cm),
             .repeats = 1,
         };
     }
@@ -181,8 +180,8 @@ static int by_place(const void *left, const void *right)
 {
     const struct lightmap_point *a = left;
     const struct lightmap_point *b = right;
-    if (a->area_cm2 != b->area_cm2) {
-        return a->area_cm2 < b->area_cm2 ? -1 : 1;
+    if (a->line != b->line) {
+        return a->line < b->line ? -1 : 1;
     }
     return (a->x_cm > b->x_cm) - (a->x_cm < b->x_cm);
 }
@@ -216,7 +215,6 @@ static int join(struct lightmap *map, size_t first, size_t end, size_t to, struc
         high = fmax(high, umol);
         sum += umol;
     }
-    point.area_cm2 = 0;
     point.repeats = (int)(end - first);
     point.umol = sum / point.repeats;
     if (high - low > fmax(LIGHTMAP_DISAGREE * point.umol, DISAGREE_UM)) {

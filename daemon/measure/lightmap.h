@@ -35,6 +35,7 @@ struct lightmap_point {
     double x_cm, y_cm;
     double umol;
     double area_cm2; /* part of the canopy that it stands for */
+    int line;        /* of LIGHTMAP_NEAR_CM in y: its place in the order */
     int repeats;     /* readings that were made one, ≥ 1 */
 };
 

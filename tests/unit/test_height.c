@@ -297,7 +297,11 @@ static void certified_line(void **state)
     struct height_fall fall;
     for (int i = 0; i < COUNT; i++) {
         for (int j = 0; j < 4; j++) {
-            points[i][j] = (struct lightmap_point){j % 2, j > 1, exp(norris[i][0] / 200), 1, 1};
+            points[i][j] = (struct lightmap_point){.x_cm = j % 2,
+                                                   .y_cm = j > 1,
+                                                   .umol = exp(norris[i][0] / 200),
+                                                   .area_cm2 = 1,
+                                                   .repeats = 1};
         }
         maps[i] = (struct lightmap){.height_cm = 100 * exp(norris[i][1] / 200),
                                     .width_cm = 1,

@@ -266,7 +266,8 @@ static void spread_of(const double *umol, int count, double *ret_mean, double *r
     assert_non_null(points);
     map.count = (size_t)count;
     for (int i = 0; i < count; i++) {
-        points[i] = (struct lightmap_point){i / (double)count, 0.5, umol[i], 1, 1};
+        points[i] = (struct lightmap_point){
+            .x_cm = i / (double)count, .y_cm = 0.5, .umol = umol[i], .area_cm2 = 1, .repeats = 1};
     }
     mapstats_of(&map, &stats);
     *ret_mean = stats.mean_umol;

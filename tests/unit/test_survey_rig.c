@@ -348,7 +348,11 @@ static void the_standard_error_covers(void **state)
         for (int i = 0; i < POINTS; i++) {
             const double x = prng_real(&rig.prng, 0, WIDTH_CM);
             const double y = prng_real(&rig.prng, 0, DEPTH_CM);
-            points[i] = (struct lightmap_point){x, y, reading(&rig, light(&rig, 60, x, y)), 1, 1};
+            points[i] = (struct lightmap_point){.x_cm = x,
+                                                .y_cm = y,
+                                                .umol = reading(&rig, light(&rig, 60, x, y)),
+                                                .area_cm2 = 1,
+                                                .repeats = 1};
         }
         mapstats_of(&map, &stats);
         const double z = (stats.mean_umol - truth_of(&rig, 60).mean) / stats.mean_se_umol;
