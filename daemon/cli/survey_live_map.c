@@ -54,17 +54,16 @@ static void print_narrow(const struct walk_point *point, bool is_here)
 static void print_axis(const struct live *live, const struct window *columns, bool is_wide)
 {
     const struct walk_grid *grid = &live->walk.grid;
-    const char *unit = grid->is_in_inches ? "in" : "cm";
     (void)printf("%*s", MARGIN, "");
     for (int column = columns->first; is_wide && column < columns->end; column++) {
         (void)printf("%5g ", grid->margin + column * grid->step_x);
     }
     if (is_wide) {
-        (void)printf("x, %s\n", unit);
+        (void)printf("x, %s\n", walk_unit(grid));
         return;
     }
     (void)printf(" x from %g to %g %s\n", grid->margin + columns->first * grid->step_x,
-                 grid->margin + (columns->end - 1) * grid->step_x, unit);
+                 grid->margin + (columns->end - 1) * grid->step_x, walk_unit(grid));
 }
 
 static void print_key(bool is_wide, bool is_part)

@@ -15,11 +15,6 @@
 #define ERASE "\r\033[K"
 #define BELL  "\a" /* whoever holds the sensor looks at it, not here */
 
-static const char *unit_of(const struct live *live)
-{
-    return live->walk.grid.is_in_inches ? "in" : "cm";
-}
-
 /* One event for a rig: words as key=value, or an object. Takes over `more`. */
 static void tell(const struct live *live, const char *event, int index, json_t *more)
 {
@@ -104,7 +99,7 @@ void live_show_point(const struct live *live)
     show_screen(live);
     const struct walk_point *point = &walk->points[walk->at];
     (void)printf("Point %d of %d: x %g, y %g %s", walk->at + 1, walk->count, spot.x, spot.y,
-                 unit_of(live));
+                 walk_unit(&walk->grid));
     if (point->mark == WALK_MEASURED) {
         (void)printf("; it has %.1f", point->reading.umol);
     }

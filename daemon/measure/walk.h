@@ -91,6 +91,8 @@ bool walk_go(struct walk *walk, int index);
 /* Two grids have the same points at the same places. */
 bool walk_is_same_grid(const struct walk_grid *a, const struct walk_grid *b);
 
+const char *walk_unit(const struct walk_grid *grid); /* "cm" or "in" */
+
 /* "9 x 5 points 15 cm apart" */
 void walk_grid_words(const struct walk_grid *grid, char *buffer, unsigned size);
 

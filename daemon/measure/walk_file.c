@@ -17,7 +17,7 @@
 #define UMOL_MAX  5000.0
 #define NEAR      0.05 /* of a step: a place that was written down, to six digits */
 
-static const char *unit_of(const struct walk_grid *grid)
+const char *walk_unit(const struct walk_grid *grid)
 {
     return grid->is_in_inches ? "in" : "cm";
 }
@@ -33,10 +33,10 @@ void walk_grid_words(const struct walk_grid *grid, char *buffer, unsigned size)
     }
     if (grid->margin > 0) {
         (void)snprintf(margin, sizeof margin, ", %g %s from the walls", grid->margin,
-                       unit_of(grid));
+                       walk_unit(grid));
     }
     (void)snprintf(buffer, size, "%d x %d points %s %s apart%s", grid->columns, grid->rows, steps,
-                   unit_of(grid), margin);
+                   walk_unit(grid), margin);
 }
 
 void walk_notes(const struct walk_grid *grid, char *buffer, unsigned size)
@@ -49,8 +49,8 @@ void walk_notes(const struct walk_grid *grid, char *buffer, unsigned size)
                    "# spacing_%s: %.9g x %.9g\n"
                    "# margin_%s: %.9g\n"
                    "# canopy_cm: %.9g x %.9g\n",
-                   grid->columns, grid->rows, unit_of(grid), grid->step_x, grid->step_y,
-                   unit_of(grid), grid->margin, width * cm, depth * cm);
+                   grid->columns, grid->rows, walk_unit(grid), grid->step_x, grid->step_y,
+                   walk_unit(grid), grid->margin, width * cm, depth * cm);
 }
 
 const char *walk_columns(const struct walk_grid *grid)
