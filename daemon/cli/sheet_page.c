@@ -78,15 +78,6 @@ void sheet_page_heading(struct sheet_page *page, const char *text)
     }
 }
 
-void sheet_page_subheading(struct sheet_page *page, const char *text)
-{
-    if (page->is_html) {
-        html_element(&page->html, "h3", "%s", text);
-    } else {
-        put_line(page, "  %s:", text);
-    }
-}
-
 void sheet_page_say(struct sheet_page *page, const char *format, ...)
 {
     char text[LINE_MOST];

@@ -30,7 +30,6 @@ void sheet_page_end(struct sheet_page *page);
 void sheet_page_head(struct sheet_page *page, const char *kind, const char *name,
                      const char *place);
 void sheet_page_heading(struct sheet_page *page, const char *text);
-void sheet_page_subheading(struct sheet_page *page, const char *text);
 void sheet_page_say(struct sheet_page *page, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
