@@ -5,15 +5,7 @@
 need_slave
 lampwardend=$build/bin/lampwardend
 
-# want CODE COMMAND...: the exit code; output in $work/out.log
-want() {
-    code=$1
-    shift
-    status=0
-    timeout 30 "$@" >"$work/out.log" 2>&1 || status=$?
-    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
-}
-says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
+patience_s=30
 
 want 0 "$lampwardend" --help
 says '--runtime DIR'

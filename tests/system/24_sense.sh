@@ -7,15 +7,6 @@
 need /usr/bin/python3
 lampwarden=$build/bin/lampwarden
 
-# want CODE COMMAND...: the exit code; output in $work/out.log
-want() {
-    code=$1
-    shift
-    status=0
-    timeout 60 "$@" >"$work/out.log" 2>&1 || status=$?
-    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
-}
-says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
 sense() { "$lampwarden" sense --socket "$work/control" "$@"; }
 # of SENSOR FIELD: from the daemon
 of() { sense --json "$1" 2>>"$work/cli.log" | field "$2"; }
@@ -24,11 +15,7 @@ field() {
 }
 ask() { printf '{"jsonrpc":"2.0","id":1,"method":"%s","params":%s}\n' "$1" "$2" | socat -t 5 - "UNIX:$work/control"; }
 
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 >"$work/bench.log" 2>&1 &
-bench=$!
-pids="$pids $bench"
-wait_for 10 "the device" grep -q '^ready on 127.0.0.1:' "$work/bench.log"
-port=$(sed -n 's/^ready on 127.0.0.1://p' "$work/bench.log")
+start_bench --layout 2,1,1
 
 # Without a daemon and with half a file. Nobody answers at address 9; 4C57 is the device's constant word.
 echo "buses = ( { name = \"bench\"; driver = \"modbus-tcp\"; host = \"127.0.0.1\"; port = $port; } );" >"$work/begun.conf"

@@ -10,23 +10,13 @@ has() { grep -q -- "$1" "$work/plan" || fail "'$1' is not in: $(cat "$work/plan"
 plan && fail "a plan without a daemon: $(cat "$work/plan")"
 grep -q "plan: " "$work/cli.log" || fail "no sentence without a daemon"
 
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench.out" 2>"$work/bench.log" &
-pids="$pids $!"
-wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+start_bench --layout 2,1,1 --seed 1
 
 # The demonstration, its lights on since an hour whatever the time is, the second hour from now a dear one, and a stage that has
 # yet to begin; its first days rehearsed into the journal.
 tariff="rules = ( { from = \"$(date -u -d '2 hours' +%H:00)\"; to = \"$(date -u -d '3 hours' +%H:00)\"; price_per_kwh = 0.90; } );"
-sed -e "s/port = 1502/port = $port/" -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
-    -e 's/^limits = {/limits = { switching = { min_off_s = 2.0; };/' \
-    -e "s/currency = \"EUR\";/& tariff = { $tariff };/" \
-    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '4 days ago' +%F)\"/" \
-    -e "/stages = \[ \"short_days\"/,/start =/s/start = \"[0-9-]*\"/start = \"$(date -u -d '3 days' +%F)\"/" \
-    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '1 hour ago')\"/" \
-    -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
-    -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
-    -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+write_demo -e "s/currency = \"EUR\";/& tariff = { $tariff };/" \
+    -e "/stages = \[ \"short_days\"/,/start =/s/start = \"[0-9-]*\"/start = \"$(date -u -d '3 days' +%F)\"/"
 "$build/bin/lampwarden" rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 10 \
     --journal "$work/journal.db" --json >"$work/rehearsed" || fail "the rehearsal"
 start_daemon

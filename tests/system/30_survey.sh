@@ -7,19 +7,10 @@ need /usr/bin/python3
 lampwarden=$build/bin/lampwarden
 maps=$source/tests/data/maps
 
-# want CODE COMMAND...: the exit code; output in $work/out.log
-want() {
-    code=$1
-    shift
-    status=0
-    timeout 60 "$@" >"$work/out.log" 2>&1 || status=$?
-    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
-}
 fits() { # a terminal
     /usr/bin/python3 -c 'import sys; sys.exit(max(len(line.rstrip("\n")) for line in sys.stdin) > 80)' <"$work/out.log" ||
         fail "wider than 80 columns: $(cat "$work/out.log")"
 }
-says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
 
 want 0 "$lampwarden" survey "$maps/at60.csv" "$maps/at40.csv" "$maps/at80.csv" --target 13 --hours 16 \
     --ceiling 345 --json

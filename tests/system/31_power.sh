@@ -7,15 +7,6 @@ need /usr/bin/python3
 lampwarden=$build/bin/lampwarden
 demo=$source/etc/demo.conf
 
-# want CODE COMMAND...: the exit code; output in $work/out.log
-want() {
-    code=$1
-    shift
-    status=0
-    timeout 60 "$@" >"$work/out.log" 2>&1 || status=$?
-    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
-}
-says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
 
 want 0 "$lampwarden" power "$demo" basil --area 1.2mx60cm --ppf 360 --volts 230 --power-factor 0.98 --thd 20% \
     --demand-per-kw 6.58 --fixed-per-month 150 --json

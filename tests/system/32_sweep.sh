@@ -15,10 +15,7 @@ sweep() {
 }
 says() { grep -q -- "$1" "$work/sweep.txt" || fail "'$1' is not in: $(cat "$work/sweep.txt")"; }
 
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2 --seed 3 >"$work/bench.out" 2>"$work/bench.log" &
-pids="$pids $!"
-wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+start_bench --layout 2 --seed 3
 points() { printf '{ name = "%s"; bus = "line"; kind = "%s"; unit = %s; function = 4; register = %s; scale = 0.1; }' "$@"; }
 outputs() { printf '{ name = "dim_%s"; bus = "line"; kind = "dim"; unit = %s; register = 0; full = 10000; },
   { name = "contact_%s"; bus = "line"; kind = "switch"; unit = %s; coil = 0; }' "$1" "$2" "$1" "$2"; }

@@ -5,10 +5,7 @@
 . "$(dirname "$0")/common.sh"
 need /usr/bin/python3
 
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 1,1 --seed 3 >"$work/bench.out" 2>"$work/bench.log" &
-pids="$pids $!"
-wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+start_bench --layout 1,1 --seed 3
 fixture() { printf '{ name = "%s"; dim = "dim_%s"; switch = "contact_%s"; heat_sensors = [ "heat_%s" ]; ppfd_full = 420.0;
   power_sensor = "meter_%s"; switching = { min_on_s = 1.0; min_off_s = 1.0; settle_s = 1.0; };
   curve = ( { drive = 0.0; level = 0.01; watts = 5.0; }, { drive = 1.0; level = 1.0; watts = 300.0; } ); }' "$@"; }

@@ -5,9 +5,6 @@
 . "$(dirname "$0")/common.sh"
 need /usr/bin/python3 curl
 
-free_port() {
-    /usr/bin/python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])'
-}
 port=$(free_port)
 other=$(free_port)
 

@@ -36,18 +36,9 @@ writes survey "$source"/tests/data/maps/*.csv --target 14 --hours 16
 writes survey "$source/tests/data/maps/at40.csv"
 writes sweep --from "$source/tests/data/sweep/lettuce.csv"
 
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench.out" 2>"$work/bench.log" &
-pids="$pids $!"
-wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
-sed -e "s/port = 1502/port = $port/" -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
-    -e 's/^limits = {/limits = { switching = { min_off_s = 2.0; };/' \
-    -e 's/currency = "EUR";/& power = { limit_w = 900.0; soft_limit_w = 800.0; soft_price_per_kwh = 0.1; };/' \
-    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '4 days ago' +%F)\"/" \
-    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '1 hour ago')\"/" \
-    -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
-    -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
-    -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+start_bench --layout 2,1,1 --seed 1
+write_demo -e \
+    's/currency = "EUR";/& power = { limit_w = 900.0; soft_limit_w = 800.0; soft_price_per_kwh = 0.1; };/'
 echo 'alarm = { commands = ( { name = "told"; command = [ "/bin/true" ]; class = "info"; } ); };' >>"$work/lamp.conf"
 writes rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 10 --journal "$work/journal.db"
 start_daemon

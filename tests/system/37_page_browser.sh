@@ -19,19 +19,9 @@ fi
 [ -n "$axe" ] || echo "$name: without axe-core, which npm did not fetch: accessibility is judged by our own checks alone"
 
 # The daemon itself, lit since an hour.
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench.out" 2>"$work/bench.log" &
-bench=$!
-pids="$pids $bench"
-wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
-page=$(/usr/bin/python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])')
-sed -e "s/port = 1502/port = $port/" -e "s/port = 8414/port = $page/" -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
-    -e 's/^limits = {/limits = { switching = { min_off_s = 2.0; };/' \
-    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '4 days ago' +%F)\"/" \
-    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '1 hour ago')\"/" \
-    -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
-    -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
-    -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+start_bench --layout 2,1,1 --seed 1
+page=$(free_port)
+write_demo -e "s/port = 8414/port = $page/"
 "$build/bin/lampwarden" rehearse --config "$work/lamp.conf" --from "$(date -u -d '3 days ago' +%F)" --days 2 --step 60 \
     --journal "$work/journal.db" --json >/dev/null || fail "the rehearsal of the days before"
 start_daemon

@@ -7,14 +7,6 @@ need /usr/bin/python3
 lampwarden=$build/bin/lampwarden
 maps=$source/tests/data/maps
 
-# want CODE COMMAND...: the exit code; output in $work/out.log
-want() {
-    code=$1
-    shift
-    status=0
-    timeout 60 "$@" >"$work/out.log" 2>&1 || status=$?
-    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
-}
 says() { grep -qF -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
 lacks() { ! grep -qF -- "$1" "$work/out.log" || fail "'$1' is in: $(cat "$work/out.log")"; }
 

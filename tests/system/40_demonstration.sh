@@ -5,16 +5,6 @@
 . "$(dirname "$0")/common.sh"
 pace=1800
 
-# start_bench NAME OPTION...: sets $port
-start_bench() {
-    bench_name=$1
-    shift
-    "$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 "$@" >"$work/$bench_name.out" 2>"$work/$bench_name.log" &
-    pids="$pids $!"
-    wait_for 20 "the bench" grep -q 'ready on' "$work/$bench_name.out"
-    port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/$bench_name.out")
-}
-
 # write_room BUS FILE: the bench's own registers, half an hour of light from 06:00 on
 write_room() {
     cat >"$2" <<CONFIG
@@ -48,7 +38,7 @@ refused() {
     grep -q -- "$words" "$work/refused.log" || fail "'$words' is not said: $(cat "$work/refused.log")"
 }
 
-start_bench bench --pace $pace
+start_bench --pace $pace
 write_room "driver = \"modbus-tcp\"; host = \"127.0.0.1\"; port = $port;" "$work/lamp.conf"
 
 # --- what is no bench of this pace

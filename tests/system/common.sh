@@ -67,6 +67,16 @@ wait_for() {
     wait_quietly "$seconds" "$@" || fail "not within $seconds s: $words"
 }
 
+# want CODE COMMAND...: its exit code, after $patience_s at most; what it said is in $work/out.log.
+want() {
+    code=$1
+    shift
+    status=0
+    timeout "${patience_s:-60}" "$@" >"$work/out.log" 2>&1 || status=$?
+    test "$status" = "$code" || fail "exit code $status instead of $code: $*: $(cat "$work/out.log")"
+}
+says() { grep -q -- "$1" "$work/out.log" || fail "'$1' is not in: $(cat "$work/out.log")"; }
+
 need() {
     for program in "$@"; do
         command -v "$program" >/dev/null || skip "there is no program '$program' here"
@@ -107,6 +117,20 @@ coil_is() { test "$(coil)" = "$1"; }
 register_is() { test "$(register)" = "$1"; }
 closings() { awk '$2 == "coil" { n += $4 == 1 && $4 != last; last = $4 } END { print n + 0 }' "$work/dump"; }
 
+# A port of this computer that was free a moment ago.
+free_port() {
+    /usr/bin/python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])'
+}
+
+# start_bench [OPTION...]: the simulated fixtures as a Modbus device; sets $bench and $port.
+start_bench() {
+    "$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 "$@" >"$work/bench.out" 2>"$work/bench.log" &
+    bench=$!
+    pids="$pids $bench"
+    wait_for 20 "the bench" grep -q 'ready on' "$work/bench.out"
+    port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
+}
+
 time_of_day() { date -u -d "$1" +%H:%M; }
 
 # write_config tcp|rtu [FILE]: a bench of invented lettuce in the middle of its day. $min_off, $journal,
@@ -140,6 +164,18 @@ spaces = ( { name = "lettuce"; fixtures = [ "bar" ]; ppfd_sensors = [ "canopy" ]
 journal = { path = "${journal:-$work/journal.db}"; commit_s = 5.0; };
 control = { socket = "$work/control"; };
 CONFIG
+}
+
+# write_demo [SED_OPTION...]: the demonstration on the bench at $port, its lights on since an hour whatever the time is, its
+# stages since four days; the words for sed come last.
+write_demo() {
+    sed -e "s/port = 1502/port = $port/" -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
+        -e 's/^limits = {/limits = { switching = { min_off_s = 2.0; };/' \
+        -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '4 days ago' +%F)\"/" \
+        -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(time_of_day '1 hour ago')\"/" \
+        -e "s/start = \"20/light_day_start = \"$(time_of_day '2 hours ago')\"; &/" \
+        -e "s|/var/lib/lampwarden/journal.db|$work/journal.db|; s|/run/lampwarden/control|$work/control|" \
+        -e 's/group = "lampwarden"/group = ""/' "$@" "$source/etc/demo.conf" >"$work/lamp.conf"
 }
 
 # Returns when it said READY to the service manager. $log is its log.
