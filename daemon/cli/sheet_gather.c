@@ -40,7 +40,6 @@ static int find_date(const struct sheet_words *words, struct sheet *sheet)
     return VERB_OK;
 }
 
-/* A drive is a level once the curve is known. */
 static int read_map(struct sheet *sheet, const char *path)
 {
     struct err err;
@@ -49,21 +48,12 @@ static int read_map(struct sheet *sheet, const char *path)
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }
     sheet->map_count++;
-    if (!map->has_level && units_known(map->drive)) {
-        map->level = dimcurve_level(&sheet_rules(sheet, 0)->curve, map->drive);
+    const int code =
+        survey_find_level(NAME, &sheet_rules(sheet, 0)->curve, sheet_fixture(sheet, 0)->name, map);
+    if (code == VERB_OK) {
+        survey_add_map(&sheet->survey, map);
     }
-    if (!(map->level > 0)) {
-        return verb_fail(NAME, VERB_FAILED, "%s: its drive of %g is dark by the curve of %s", path,
-                         map->drive, sheet_fixture(sheet, 0)->name);
-    }
-    struct survey *survey = &sheet->survey;
-    int place = survey->count++;
-    while (place > 0 && survey->sorted[place - 1]->height_cm < map->height_cm) {
-        survey->sorted[place] = survey->sorted[place - 1];
-        place--;
-    }
-    survey->sorted[place] = map;
-    return VERB_OK;
+    return code;
 }
 
 static int find_height(const struct sheet_words *words, struct sheet *sheet)

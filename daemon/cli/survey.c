@@ -73,17 +73,6 @@ static struct survey *fixture_of(struct surveys *surveys, const char *name)
     return fresh;
 }
 
-/* Highest first. */
-static void add_map(struct survey *survey, const struct lightmap *map)
-{
-    int place = survey->count++;
-    while (place > 0 && survey->sorted[place - 1]->height_cm < map->height_cm) {
-        survey->sorted[place] = survey->sorted[place - 1];
-        place--;
-    }
-    survey->sorted[place] = map;
-}
-
 static int read_maps(struct surveys *surveys, char **paths, int count)
 {
     for (int i = 0; i < count; i++) {
@@ -98,7 +87,7 @@ static int read_maps(struct surveys *surveys, char **paths, int count)
             return verb_fail(NAME, VERB_FAILED, "%s: more than %d fixtures", paths[i],
                              SURVEY_FIXTURES);
         }
-        add_map(survey, map);
+        survey_add_map(survey, map);
     }
     return VERB_OK;
 }

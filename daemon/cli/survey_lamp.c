@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* How the fixture of a survey dims: from its record, or from the configuration. */
+/* The maps of a survey, and how its fixture dims: from its record, or from the configuration. */
 #include "survey_parts.h"
 
 #include "config.h"
@@ -65,22 +65,38 @@ static int load(const struct survey_source *source, struct survey *survey)
     return code;
 }
 
-/* What the readings were taken at: a drive is a level once the curve is known. */
+void survey_add_map(struct survey *survey, const struct lightmap *map)
+{
+    int place = survey->count++;
+    while (place > 0 && survey->sorted[place - 1]->height_cm < map->height_cm) {
+        survey->sorted[place] = survey->sorted[place - 1];
+        place--;
+    }
+    survey->sorted[place] = map;
+}
+
+int survey_find_level(const char *verb, const struct dimcurve *curve, const char *lamp_name,
+                      struct lightmap *map)
+{
+    if (map->has_level || !units_known(map->drive)) {
+        return VERB_OK;
+    }
+    map->level = dimcurve_level(curve, map->drive);
+    return map->level > 0
+               ? VERB_OK
+               : verb_fail(verb, VERB_FAILED, "%s: its drive of %g is dark by the curve of %s",
+                           map->name, map->drive, lamp_name);
+}
+
 static int find_levels(const struct survey *survey, struct lightmap *maps, int count)
 {
-    for (int i = 0; i < count; i++) {
-        struct lightmap *map = &maps[i];
-        if (strcmp(map->fixture, survey->fixture) != 0 || map->has_level ||
-            !units_known(map->drive)) {
-            continue;
-        }
-        map->level = dimcurve_level(&survey->lamp.curve, map->drive);
-        if (!(map->level > 0)) {
-            return verb_fail(NAME, VERB_FAILED, "%s: its drive of %g is dark by the curve of %s",
-                             map->name, map->drive, survey->lamp_name);
+    int code = VERB_OK;
+    for (int i = 0; code == VERB_OK && i < count; i++) {
+        if (strcmp(maps[i].fixture, survey->fixture) == 0) {
+            code = survey_find_level(NAME, &survey->lamp.curve, survey->lamp_name, &maps[i]);
         }
     }
-    return VERB_OK;
+    return code;
 }
 
 int survey_lamp_read(const struct survey_source *source, struct surveys *surveys)

@@ -38,6 +38,14 @@ struct surveys {
     int cheapest;                                /* −1: not known */
 };
 
+/* Puts a map, the caller's, into its place among the sorted. */
+void survey_add_map(struct survey *survey, const struct lightmap *map);
+
+/* A drive is a level once the curve is known: that of a map whose file says none. VERB_OK, or
+ * VERB_FAILED after saying that the lamp of that name is dark there. */
+int survey_find_level(const char *verb, const struct dimcurve *curve, const char *lamp_name,
+                      struct lightmap *map);
+
 /* Where curves are looked for; all NULL: nowhere. */
 struct survey_source {
     const char *record, *config, *fixture;
