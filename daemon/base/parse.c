@@ -3,6 +3,7 @@
 #include "parse.h"
 
 #include "err.h"
+#include "utf8.h"
 
 #include <errno.h>
 #include <locale.h>
@@ -29,9 +30,12 @@ void parse_quote(const char *text, char *buffer, unsigned size)
             length--; /* never half a UTF-8 sequence */
         }
     }
-    for (size_t i = 0; i < length; i++) {
-        unsigned char c = (unsigned char)text[i];
-        buffer[i] = c < 0x20 || c == 0x7F ? '?' : text[i];
+    for (size_t i = 0; i < length;) {
+        const unsigned char c = (unsigned char)text[i];
+        const size_t bytes = utf8_sequence(text + i, length - i);
+        const bool is_shown = bytes > 0 && c >= 0x20 && c != 0x7F;
+        memcpy(buffer + i, is_shown ? text + i : "?", is_shown ? bytes : 1);
+        i += is_shown ? bytes : 1;
     }
     buffer[length] = '\0';
     if (is_cut && room >= length + sizeof cut - 1) {

@@ -35,7 +35,8 @@ int parse_duration(const char *text, int64_t high_s, int64_t *ret_s, struct err 
  * 0.3048 m, 1 in = 0.0254 m: International yard and pound agreement, 1959.) */
 int parse_length(const char *text, double low_m, double high_m, double *ret_m, struct err *err);
 
-/* A stranger's text for a message: control characters become '?', what does not fit becomes "…". */
+/* A stranger's text for a message, a terminal or JSON: control characters and bytes that are no
+ * UTF-8 become '?', what does not fit becomes "…". */
 void parse_quote(const char *text, char *buffer, unsigned size);
 
 /* Edit distance with a limit, to offer the nearest known word; > limit when farther. */

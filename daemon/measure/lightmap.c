@@ -74,7 +74,7 @@ static int read_notes(const struct table *table, struct lightmap *map, double *r
 {
     (void)snprintf(map->name, sizeof map->name, "%s", table->name);
     const struct table_note *fixture = table_note(table, "fixture");
-    (void)snprintf(map->fixture, sizeof map->fixture, "%s", fixture ? fixture->value : "");
+    parse_quote(fixture ? fixture->value : "", map->fixture, sizeof map->fixture);
     map->drive = map->fixture_w = map->ppf_umol_s = UNITS_NONE;
     map->level = 1;
     map->has_level = table_note(table, "level") != NULL;

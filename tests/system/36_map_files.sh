@@ -28,6 +28,10 @@ map both x_cm,y_cm,x_in,ppfd_umol 0,0,0,100 10,0,4,100 0,10,0,100 10,10,4,100
 refused both 'both.csv:2: centimetres and inches in one map'
 map twice x_cm,y_cm,ppfd_umol 0,0,100 10,0,100 0,10,100 10,10,100 10,10.04,160
 refused twice 'readings of 100 and 160 µmol m⁻² s⁻¹ at one place (10, 10 cm)'
+# A name in ISO 8859-1, as spreadsheets write it, is shown as far as it can be.
+printf '# fixture: L\344mp\n# height_cm: 60\nx_cm,y_cm,ppfd_umol\n0,0,100\n10,0,100\n0,10,100\n10,10,101\n' >"$work/latin.csv"
+timeout 60 "$lampwarden" survey "$work/latin.csv" --json >"$work/out.log" || fail "latin: no figures"
+grep -qF '"fixture":"L?mp"' "$work/out.log" || fail "latin: $(cat "$work/out.log")"
 map nan x_cm,y_cm,ppfd_umol 0,0,100 10,0,NaN 0,10,100 10,10,100
 refused nan 'nan.csv:4: ppfd_umol: "NaN" is not a number'
 map infinite x_cm,y_cm,ppfd_umol 0,0,100 inf,0,100 0,10,100 10,10,100
@@ -62,6 +66,6 @@ awk 'BEGIN { print "# height_cm: 60\nx_cm,y_cm,ppfd_umol"
     for (row = 0; row < 1000; row++) for (column = 0; column < 1000; column++)
         print column "," row "," 400 + column % 7 + row % 11 }' >"$work/million.csv"
 timeout 100 "$lampwarden" survey "$work/million.csv" >"$work/out.log" 2>&1 || fail "a million rows: $(cat "$work/out.log")"
-grep -q '^      60  1000000   408.0 ±  0.0' "$work/out.log" || fail "a million points: $(head -n 5 "$work/out.log")"
+grep -q '^      60  1000000  408.0 ±  0.0' "$work/out.log" || fail "a million points: $(head -n 5 "$work/out.log")"
 sed '$s/,[0-9]*$/,-5/' "$work/million.csv" >"$work/last.csv"
 refused last 'last.csv:1000002: ppfd_umol of -5 is out of range'

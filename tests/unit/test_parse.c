@@ -358,6 +358,10 @@ static void quotes(void **state)
     assert_string_equal(buffer, "short");
     parse_quote("a\nb\x7F\x1B", buffer, sizeof buffer);
     assert_string_equal(buffer, "a?b??");
+    parse_quote("L\xE4mp", buffer, sizeof buffer); /* "ä" of ISO 8859-1 */
+    assert_string_equal(buffer, "L?mp");
+    parse_quote("ab\xC3", buffer, sizeof buffer);
+    assert_string_equal(buffer, "ab?");
     parse_quote("12345678", buffer, sizeof buffer);
     assert_string_equal(buffer, "1234…");
     parse_quote("123ä5678", buffer, sizeof buffer); /* the cut falls inside "ä" */
