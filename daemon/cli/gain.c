@@ -35,7 +35,7 @@ static int run(int argc, char **argv)
     if (accept && clears) {
         return verb_usage(NAME, "--accept and --clear exclude one another");
     }
-    json_t *params = json_pack("{s:s}", "space", argv[1]);
+    json_t *params = client_space(argv[1]);
     if (accept) {
         json_object_set_new(params, "accept", json_string(accept));
     }

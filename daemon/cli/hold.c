@@ -61,7 +61,7 @@ static int run_resume(int argc, char **argv)
     if (words != 1) {
         return verb_usage("resume", "it takes a space");
     }
-    return client_tell("resume", socket_path, json_pack("{s:s}", "space", argv[1]), wants_json);
+    return client_tell("resume", socket_path, client_space(argv[1]), wants_json);
 }
 
 const struct verb verb_hold = {

@@ -176,8 +176,7 @@ static void print_plan(FILE *out, const json_t *plan)
 
 static int ask(const char *socket_path, const char *space, json_t **ret_plan, struct err *err)
 {
-    json_t *params = space ? json_pack("{s:s}", "space", space) : NULL;
-    return client_ask(socket_path, NAME, params, ret_plan, err);
+    return client_ask(socket_path, NAME, client_space(space), ret_plan, err);
 }
 
 /* One question a space: each takes the daemon 3 to 30 ms between two ticks. */

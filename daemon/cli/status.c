@@ -340,7 +340,7 @@ static int run(int argc, char **argv)
     }
     struct err err;
     json_t *status = NULL;
-    json_t *params = space ? json_pack("{s:s}", "space", space) : NULL;
+    json_t *params = client_space(space);
     if (client_ask(socket_path, NAME, params, &status, &err) < 0) {
         return verb_fail(NAME, VERB_FAILED, "%s", err.text);
     }

@@ -201,8 +201,7 @@ int sweep_lamp_obey(struct sweep_lamp *lamp, const struct lampwish *wish, struct
     json_t *result = NULL;
     int rc = 0;
     if (wish->acknowledges) {
-        rc = client_ask(lamp->socket_path, "resume", json_pack("{s:s}", "space", lamp->space),
-                        &result, err);
+        rc = client_ask(lamp->socket_path, "resume", client_space(lamp->space), &result, err);
         json_decref(result);
     }
     if (rc == 0) {

@@ -132,11 +132,10 @@ static int from_journal(const struct options *options, FILE *out)
 
 static int from_daemon(const struct options *options, FILE *out, struct err *err)
 {
-    json_t *params = options->space ? json_pack("{s:s}", "space", options->space) : NULL;
     json_t *answer = NULL;
     size_t i;
     json_t *space;
-    const int code = client_ask(options->socket, NAME, params, &answer, err);
+    const int code = client_ask(options->socket, NAME, client_space(options->space), &answer, err);
     if (code < 0) {
         return code;
     }

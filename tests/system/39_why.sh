@@ -65,14 +65,8 @@ assert {"heat", "plan"} <= seen, seen
 CHECK
 
 # The daemon itself, and when it is gone the newest minute of its journal.
-"$build/bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench.out" 2>"$work/bench.log" &
-pids="$pids $!"
-wait_for 20 "the bench" grep -q "ready on" "$work/bench.out"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench.out")
-sed -e "s/port = 1502/port = $port/" -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(date -u -d '2 hours ago' +%H:%M)\"/" \
-    -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '3 days ago' +%F)\"/" \
-    -e "s|/var/lib/lampwarden/journal.db|$work/live.db|; s|/run/lampwarden/control|$work/control|" \
-    -e 's/group = "lampwarden"/group = ""/' "$source/etc/demo.conf" >"$work/lamp.conf"
+start_bench --layout 2,1,1 --seed 1
+write_demo -e "s|$work/journal.db|$work/live.db|"
 start_daemon
 is_explained() { why --socket "$work/control" --space basil && grep -q '^Now basil' "$work/why"; }
 wait_for 20 "an explanation of now" is_explained
@@ -80,6 +74,11 @@ has 'Now basil '
 has 'what it saw'
 why --socket "$work/control" --space nobody && fail "the daemon knows a space that there is not"
 says "there is no space 'nobody'"
+nobody=$(printf 'basi\377') # no UTF-8, so no JSON: it must not become "all spaces"
+why --socket "$work/control" --space "$nobody" && fail "why of a name that is no text"
+says "there is no space 'basi?'"
+"$build/bin/lampwarden" status --socket "$work/control" --space "$nobody" >"$work/said" 2>&1 && fail "status of a name that is no text"
+"$build/bin/lampwarden" plan --socket "$work/control" --space "$nobody" >"$work/said" 2>&1 && fail "plan of a name that is no text"
 has_ticked() { "$build/bin/lampwarden" status --json --socket "$work/control" | grep -qE '"ticks":([6-9]|[0-9][0-9])'; }
 wait_for 20 "some seconds of a minute" has_ticked
 kill -TERM "$daemon"
