@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-/* Of the wall power, 6 % stays in the led driver's own housing; the rest reaches the led board and
+/* Of the wall power, 6 % stays in the LED driver's own housing; the rest reaches the led board and
  * leaves it as light or as heat. Radiant power falls with the heatsink's temperature. Engineering
  * estimates. */
 #define BOARD_SHARE      0.94
@@ -15,7 +15,7 @@
 #define COLD_LIGHT_C 25.0 /* full_umol holds at this heatsink temperature */
 #define STANDBY_W    2.0
 #define TRIP_AFTER_S 1.0 /* above the trip drive */
-#define RESET_S      5.0 /* without mains: the led driver's store has emptied */
+#define RESET_S      5.0 /* without mains: the LED driver's store has emptied */
 #define NEVER_DRIVE  2.0
 
 /* Explicit steps of at most 1/50 of the time constant: the error of a 60 s step stays under 1 %. */

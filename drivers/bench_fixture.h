@@ -6,7 +6,7 @@
  *
  * Light between the points of the curve follows straight lines. At power-up the lamp strikes at any
  * drive from its turn-off drive (the first lit point) upwards; once it was dimmed out while powered
- * it comes back only `turn_on_margin` above that drive, as led drivers with a dim-to-off input do.
+ * it comes back only `turn_on_margin` above that drive, as LED drivers with a dim-to-off input do.
  */
 #ifndef LAMPWARDEN_BENCH_FIXTURE_H
 #define LAMPWARDEN_BENCH_FIXTURE_H

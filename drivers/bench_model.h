@@ -7,7 +7,7 @@
  * A fixture: drive → level by its dimming curve (straight lines between the points; dark below the
  * first lit point), droop as it warms up, wall power by its curve. Powered up it strikes at any
  * drive from the first lit point on; dimmed out while powered it comes back `turn_on_margin` above
- * that. Its led driver trips after more than 1 s above a drive (more readily when cold), then takes
+ * that. Its LED driver trips after more than 1 s above a drive (more readily when cold), then takes
  * 2 W until the contact was open for 5 s. Its heatsink: C dT/dt = q − (T − Ta)/R with R = R_35 (35
  * K/(T − Ta))^0.25 (natural convection); the sensor sits on the board, 0.01 K/W warmer, and has
  * lag, noise and a quantum of 0.25 K. The room: air temperature and humidity, a constant with a
@@ -35,7 +35,7 @@ struct bench_fixture_setup {
     double full_umol;      /* PPFD at the canopy at level 1, cold */
     double turn_on_margin; /* turn-on drive above the turn-off drive; usual 0.02 */
     double warm_droop;     /* share of light lost per K of heatsink above 25 °C; usual 0.001 */
-    double trip_drive;     /* led driver trips above this drive; 2: never */
+    double trip_drive;     /* LED driver trips above this drive; 2: never */
     double trip_cold_c;    /* … only below this heatsink temperature; INFINITY: at any */
     double heat_w; /* heat into the heatsink at level 1 and 60 °C; usual 0.4136 × watts at full */
     double r35_k_per_w;  /* usual 36 K / heat_w: 0.145 for a fixture of 600 W */
@@ -73,7 +73,7 @@ enum bench_fault_kind {
     BENCH_HEAT_STUCK,
     BENCH_HEAT_SILENT,
     BENCH_HEAT_STEP,   /* the room around this fixture is warmer by value K */
-    BENCH_TRIP,        /* the led driver trips above drive `value` whatever the temperature */
+    BENCH_TRIP,        /* the LED driver trips above drive `value` whatever the temperature */
     BENCH_DEAD,        /* no light at any drive */
     BENCH_WELDED,      /* the contact does not open (read-back shows the command) */
     BENCH_SWITCH_OPEN, /* the contact opens and does not close (read-back shows the command) */

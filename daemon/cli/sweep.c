@@ -17,7 +17,7 @@
 
 #define NAME SWEEP_NAME
 
-#define REST_S          60.0 /* of a led driver after a trip, as usual in the configuration */
+#define REST_S          60.0 /* of an LED driver after a trip, as usual in the configuration */
 #define WARM_LEAST_S    120.0
 #define REFERENCE_SHARE 0.6 /* of the top */
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Trips of the led driver inside a fixture: light or power collapses while the drive stands.
+ * Trips of the LED driver inside a fixture: light or power collapses while the drive stands.
  *
- * Some led drivers shut down above roughly 85–90 % of their dimming range, more often cold (common
+ * Some LED drivers shut down above roughly 85–90 % of their dimming range, more often cold (common
  * practice, no source). Detect (evidence below `collapse` of what was expected for `confirm_s`),
  * open the switch, rest, re-strike at minimum, and for the rest of the light day stay `step` below
  * the drive at which it happened. After `tries` trips running without light between them the
@@ -11,7 +11,7 @@
  * light was seen again: by then the sensor is as likely to be broken as the lamp, and a dead sensor
  * must not darken a crop.
  *
- * A led driver that hiccups gives short pulses every few seconds: light between two collapses
+ * A LED driver that hiccups gives short pulses every few seconds: light between two collapses
  * therefore takes off only its own length from collapsed_s, and light counts as back only after
  * confirm_s without a collapse. Evidence that is absent or contradicts itself holds every timer;
  * evidence that is not steady starts them afresh. A new light day restores the commissioned ceiling

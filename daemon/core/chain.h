@@ -4,7 +4,7 @@
  * decided by it; decide fills it on its way. A rule that had nothing to say allowed everything.
  *
  * Of the space: night, clock, ceiling, lost sensor, hand, ramps and the plan's own wish. Of a
- * fixture: its outputs, heat, led driver, contact, power limit. The level that a fixture may have
+ * fixture: its outputs, heat, LED driver, contact, power limit. The level that a fixture may have
  * is the smallest of its own rules and of what was asked of it; where it stands beside that is a
  * matter of its pace.
  */

@@ -154,7 +154,7 @@ struct fixture_verdict {
     double drive; /* for the dim output */
     bool closed;  /* for the switch output */
     double watts; /* measured, else by the curve */
-    double cap;   /* level that heat, led driver and faults leave it */
+    double cap;   /* level that heat, LED driver and faults leave it */
     enum limiter limiter;
     double unsure_s; /* since it was told to open, unconfirmed: it may still be lit; 0: sure */
     bool is_unknown; /* open, but no opening was ever confirmed, and not known as lit before */

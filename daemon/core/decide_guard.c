@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * What protects a fixture: heat, trips of its led driver, a contact that does not open. The result
+ * What protects a fixture: heat, trips of its LED driver, a contact that does not open. The result
  * is the highest level that each fixture may have now, and who says so.
  */
 #include "decide_parts.h"
@@ -11,7 +11,7 @@
 #define STUCK_AFTER_S   10.0 /* a contact needs no longer to open, nor a lamp to go out */
 #define STUCK_CONFIRM_S 5.0
 #define STUCK_SHARE     0.05 /* of full power or light, seen with the contact open */
-#define STUCK_WATTS     5.0  /* standby of led drivers stays below */
+#define STUCK_WATTS     5.0  /* standby of LED drivers stays below */
 #define STUCK_UMOL      2.0
 
 static double sample_age_s(const struct tick *tick, const struct reading *reading)

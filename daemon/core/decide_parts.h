@@ -71,7 +71,7 @@ void decide_note_light(struct tick *tick);
 void decide_note_energy(struct tick *tick);
 void decide_hindsight(const struct tick *tick, struct day_summary *day);
 
-/* decide_guard.c: heat, led driver and contact of each fixture; fills the sources. */
+/* decide_guard.c: heat, LED driver and contact of each fixture; fills the sources. */
 void decide_guards(struct tick *tick);
 /* Lamp light of all sources at level 1, gain included: caps do not count. */
 double decide_full_umol(const struct tick *tick);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
  * One output of a fixture moved by hand for a moment: what of it may be carried out now. A trial is
- * a wish like any other: night, heat, led driver, minimum times and the stage's PPFD ceiling rule
+ * a wish like any other: night, heat, LED driver, minimum times and the stage's PPFD ceiling rule
  * over it. When it ends the level goes on from where it stands, at the usual speed.
  */
 #include "decide_parts.h"

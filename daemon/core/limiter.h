@@ -13,10 +13,10 @@ enum limiter {
     LIMITER_CLOCK_UNTRUSTED, /* the time of day is not known */
     LIMITER_OUTPUT_FAULT,    /* an output does not obey */
     LIMITER_HEAT_TRIP,       /* too hot or blind: switch open */
-    LIMITER_DRIVER_TRIP,     /* the led driver shut down: switch open, waiting to re-strike */
+    LIMITER_DRIVER_TRIP,     /* the LED driver shut down: switch open, waiting to re-strike */
     LIMITER_REST,            /* minimum off time of the switch */
     LIMITER_HEAT,            /* heat foldback */
-    LIMITER_DRIVE_CEILING,   /* highest drive that the led driver holds */
+    LIMITER_DRIVE_CEILING,   /* highest drive that the LED driver holds */
     LIMITER_POWER_LIMIT,     /* what all spaces together may draw */
     LIMITER_LIGHT_CEILING,   /* PPFD ceiling of the stage */
     LIMITER_SENSOR_LOST,     /* no PPFD reading: fixed level of the stage */

@@ -192,7 +192,7 @@ void space_resume(struct space_state *state, const struct space_rules *rules);
 bool space_stop(struct space_state *state, const struct space_rules *rules);
 
 /* After a reload that gave a fixture another contact or dimming line: nobody can say how long that
- * contact has stood, so it begins open and rests. Heat and led driver go on. */
+ * contact has stood, so it begins open and rests. Heat and LED driver go on. */
 void space_rewire(struct space_state *state, const struct space_rules *rules, int fixture);
 
 /* After a reload: keeps everything that still has a meaning under the new rules. */

@@ -7,7 +7,7 @@
  *   CLOSED ──not wanted, min_on over──► OPENING (drive at minimum, settle_s) ──► OPEN
  *   any closed phase ──urgent──► OPEN at once
  *
- * Contacts and led drivers' inrush limiters need the minimum times (common practice, no source).
+ * Contacts and LED drivers' inrush limiters need the minimum times (common practice, no source).
  */
 #ifndef LAMPWARDEN_SWITCHING_H
 #define LAMPWARDEN_SWITCHING_H

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The highest drive that a LED driver holds. Some shut down above roughly 85–90 % of their dimming
+ * The highest drive that an LED driver holds. Some shut down above roughly 85–90 % of their dimming
  * range, more often cold (common practice, no source).
  *
  * Approached upwards in small steps; at each the light must stay, and the power where there is a

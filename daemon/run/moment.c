@@ -27,7 +27,7 @@ static bool is_about(double forecast_mol, double target_mol)
     return fabs(forecast_mol - target_mol) <= FORECAST_SAME * target_mol;
 }
 
-/* Of a contact that waits, and of a led driver that does. */
+/* Of a contact that waits, and of an LED driver that does. */
 static double rest_left_s(const struct fixture_rules *rules, const struct fixture_state *state,
                           const struct chain_rules *said)
 {

@@ -282,7 +282,7 @@ static void say_troubles(const struct page *page)
         say(page, "Heat trips: %" PRIu32 ".\n", summary->heat_trips);
     }
     if (summary->driver_trips > 0) {
-        say(page, "Led driver trips: %" PRIu32 ".\n", summary->driver_trips);
+        say(page, "LED driver trips: %" PRIu32 ".\n", summary->driver_trips);
     }
     if (summary->night_breaks > 0) {
         char length[24];

@@ -98,7 +98,7 @@ const struct key schema_limits[] = {
     [LIMITS_SWITCHING] = {.name = "switching", .type = KEY_GROUP, .inner = switching_keys,
         .help = "Care of a fixture's mains contact."},
     [LIMITS_LED_DRIVER] = {.name = "led_driver", .type = KEY_GROUP, .inner = led_driver_keys,
-        .help = "Led drivers that shut down when they are driven too far."},
+        .help = "LED drivers that shut down when they are driven too far."},
     {0},
 };
 

@@ -16,7 +16,7 @@
 struct tally_fixture {
     uint64_t switch_operations; /* closings and openings of its contact */
     uint64_t heat_trips;        /* too hot, or no reading of it */
-    uint64_t driver_trips;      /* of its led driver */
+    uint64_t driver_trips;      /* of its LED driver */
 };
 
 struct tally {

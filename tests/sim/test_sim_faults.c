@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Days on which something breaks: sensors, bus, heat, led drivers, contacts. Light goes on where it
+ * Days on which something breaks: sensors, bus, heat, LED drivers, contacts. Light goes on where it
  * may.
  */
 #include "sim_config.h"
@@ -144,7 +144,7 @@ static void blind_to_heat(void **state)
     sim_watch_end(&watch);
 }
 
-/* The led driver trips above 0.80 of its range: found, backed off, lit again below it. */
+/* The LED driver trips above 0.80 of its range: found, backed off, lit again below it. */
 static void trip_at_high_drive(void **state)
 {
     (void)state;
@@ -160,7 +160,7 @@ static void trip_at_high_drive(void **state)
     sim_watch_end(&watch);
 }
 
-/* A led driver of the kind that cannot dim to off: at drive 0 it still gives a tenth of its light.
+/* A LED driver of the kind that cannot dim to off: at drive 0 it still gives a tenth of its light.
  */
 static void glow_at_zero_drive(void)
 {
@@ -191,7 +191,7 @@ static void welded_switch(void **state)
     sim_watch_end(&watch);
 }
 
-/* A contact that does not close: no light, so the led driver's guard gives up; nothing flaps. */
+/* A contact that does not close: no light, so the LED driver's guard gives up; nothing flaps. */
 static void contact_does_not_close(void **state)
 {
     (void)state;

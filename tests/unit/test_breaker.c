@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Led drivers on a breaker, worked by hand, and the ratios that one maker's table has (common
+/* LED drivers on a breaker, worked by hand, and the ratios that one maker's table has (common
  * practice): C16 100, C10 62, C20 125, B16 60, B10 37, B20 75 %. */
 #include "breaker.h"
 

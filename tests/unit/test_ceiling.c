@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * Led drivers that shut down at high drive while cold, hiccups of 0.5–5 s and a margin of 5 points
+ * LED drivers that shut down at high drive while cold, hiccups of 0.5–5 s and a margin of 5 points
  * below the trip are common practice, no source.
  */
 #include "ceiling.h"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Heat, led driver and contact of each fixture: whom the evidence accuses, and what follows. */
+/* Heat, LED driver and contact of each fixture: whom the evidence accuses, and what follows. */
 #include "scene.h"
 
 #include "near.h"

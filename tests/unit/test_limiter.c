@@ -28,7 +28,7 @@ static void test_names_and_order(void **state)
     }
 }
 
-/* Safety outranks every wish: night, heat and led driver protection stand before hand and plan. */
+/* Safety outranks every wish: night, heat and LED driver protection stand before hand and plan. */
 static void test_safety_is_stronger(void **state)
 {
     (void)state;

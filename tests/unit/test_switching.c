@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
  * Minimum times of 30–60 s off and 60 s on, dimming before opening and closing at minimum are
- * common practice for led drivers with inrush limiters; no source.
+ * common practice for LED drivers with inrush limiters; no source.
  */
 #include "switching.h"
 #include "near.h"
