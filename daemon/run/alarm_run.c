@@ -20,6 +20,8 @@
 #define LOOK_MS    50 /* whether it has ended without closing its error output */
 #define ERRORS_MAX 80 /* bytes of the error output that are kept */
 
+#define UNKNOWN_END (-1) /* no status of waitpid: somebody else reaped it */
+
 /* A program on its way. */
 struct child {
     pid_t pid;
@@ -92,7 +94,7 @@ static int begin(struct alarm_words *words, struct child *ret)
     if (pipe2(input, O_CLOEXEC) != 0) {
         return errno;
     }
-    if (pipe2(errors, O_CLOEXEC | O_NONBLOCK) != 0) {
+    if (pipe2(errors, O_CLOEXEC) != 0) {
         const int code = errno;
         (void)close(input[0]);
         (void)close(input[1]);
@@ -111,7 +113,8 @@ static int begin(struct alarm_words *words, struct child *ret)
     return code;
 }
 
-/* Keeps the beginning of its error output and throws the rest away, so that it never waits. */
+/* Keeps the beginning of its error output and throws the rest away, so that it never waits for
+ * long. Read is only what is there. */
 static void hear(struct child *child)
 {
     char more[1024];
@@ -136,12 +139,16 @@ static void describe(const struct child *child, int status, struct alarm_result 
     char line[ERRORS_MAX];
     (void)snprintf(line, sizeof line, "%.*s", (int)strcspn(child->errors, "\n"), child->errors);
     parse_quote(line, said, sizeof said);
-    if (WIFEXITED(status) && WEXITSTATUS(status) == 0) {
+    if (status == 0) {
         ret->outcome = ALARM_DONE;
         ret->reason[0] = '\0';
         return;
     }
     ret->outcome = ALARM_FAILED;
+    if (status == UNKNOWN_END) {
+        (void)snprintf(ret->reason, sizeof ret->reason, "how it ended is not known");
+        return;
+    }
     const bool is_code = WIFEXITED(status);
     (void)snprintf(ret->reason, sizeof ret->reason, "%s %d%s%s", is_code ? "exit code" : "signal",
                    is_code ? WEXITSTATUS(status) : WTERMSIG(status), said[0] ? ": " : "", said);
@@ -168,8 +175,10 @@ static bool attend(struct child *child, int64_t limit_ns, const _Atomic int64_t 
         }
         hear(child);
     }
-    (void)kill(-child->pid, SIGKILL);         /* none may be left: that is as well */
-    (void)waitpid(child->pid, ret_status, 0); /* ended or killed: it comes at once */
+    (void)kill(-child->pid, SIGKILL);                       /* none may be left: that is as well */
+    if (waitpid(child->pid, ret_status, 0) != child->pid) { /* ended or killed: it comes at once */
+        *ret_status = UNKNOWN_END;
+    }
     size_t before;
     do {
         before = child->heard;

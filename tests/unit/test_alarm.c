@@ -242,6 +242,33 @@ static void a_flood_is_thrown_away(void **state)
     assert_string_equal(view.last.reason, "exit code 3: first of it");
 }
 
+/* A program's error output is one that waits, as everybody expects of it: what it writes faster
+ * than it is read is no error of the program's. */
+static void much_error_output_is_no_failure(void **state)
+{
+    (void)state;
+    write_program("head -c 3000000 /dev/zero >&2");
+    open_alarms();
+    alarms_note(alarms, &heat);
+    const struct alarm_view view = after_runs(1);
+    assert_string_equal(view.last.reason, "");
+    assert_int_equal(view.last.outcome, ALARM_DONE);
+}
+
+/* Whoever started the daemon may have left SIGCHLD ignored; then nobody says how a child ended. */
+static void an_end_that_nobody_saw_is_no_success(void **state)
+{
+    (void)state;
+    write_program("exit 0");
+    (void)signal(SIGCHLD, SIG_IGN);
+    open_alarms();
+    alarms_note(alarms, &heat);
+    const struct alarm_view view = after_runs(1);
+    (void)signal(SIGCHLD, SIG_DFL);
+    assert_int_equal(view.last.outcome, ALARM_FAILED);
+    assert_string_equal(view.last.reason, "how it ended is not known");
+}
+
 static void what_cannot_begin_is_said(void **state)
 {
     (void)state;
@@ -334,6 +361,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_hour_is_kept, begin, end),
         cmocka_unit_test_setup_teardown(a_hanging_one_is_killed_with_its_children, begin, end),
         cmocka_unit_test_setup_teardown(a_flood_is_thrown_away, begin, end),
+        cmocka_unit_test_setup_teardown(much_error_output_is_no_failure, begin, end),
+        cmocka_unit_test_setup_teardown(an_end_that_nobody_saw_is_no_success, begin, end),
         cmocka_unit_test_setup_teardown(what_cannot_begin_is_said, begin, end),
         cmocka_unit_test_setup_teardown(telling_takes_no_time, begin, end),
         cmocka_unit_test_setup_teardown(the_same_goes_on_over_a_reload, begin, end),
