@@ -18,7 +18,7 @@
 struct heap {
     struct report_days *report;
     int room;
-    bool only_closed;
+    bool only_closed; /* and none of them is an answer, too */
 };
 
 static int keep(const struct journal_day *day, void *context)
@@ -54,7 +54,7 @@ static int gather(struct journal_reader *reader, const struct journal_range *ran
     if (result == -ENOMEM) {
         (void)err_fail(err, ENOMEM, "no memory for the report");
     }
-    if (result != 0 || report->count == 0) {
+    if (result != 0 || (report->count == 0 && !only_closed)) {
         report_days_destroy(report);
         return result;
     }
@@ -116,10 +116,7 @@ int report_days_newest(struct journal_reader *reader, const char *space, int dat
     }
     const struct journal_range range = {space, last - dates + 1, last + 1};
     result = gather(reader, &range, only_closed, ret, err);
-    if (result != 0) {
-        return result < 0 ? result : 0;
-    }
-    return err_fail(err, ENOENT, "no light day of space %s is finished yet", space);
+    return result < 0 ? result : 0;
 }
 
 void report_days_destroy(struct report_days *report)

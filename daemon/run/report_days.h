@@ -15,7 +15,7 @@
 
 struct report_days {
     char space[JOURNAL_NAME_MAX];
-    int count; /* ≥ 1 */
+    int count; /* ≥ 1; 0: no finished day yet */
     struct journal_day *days;
 };
 
@@ -25,7 +25,7 @@ int report_days_create(struct journal_reader *reader, const char *space, int64_t
                        int64_t last, struct report_days **ret, struct err *err);
 
 /* What is stored of the `dates` newest dates; only_closed: up to the newest finished day, and
- * without those that run or were never finished. Errors as above. */
+ * without those that run or were never finished; none of them is no error. Errors as above. */
 int report_days_newest(struct journal_reader *reader, const char *space, int dates,
                        bool only_closed, struct report_days **ret, struct err *err);
 void report_days_destroy(struct report_days *report); /* NULL is fine */

@@ -194,6 +194,9 @@ static void only_the_latest_events(void **state)
     assert_string_equal(json_string_value(json_object_get(json_array_get(json, 499), "text")),
                         "number 599");
     json_decref(json);
+    json = json_of("/days.json?space=lettuce", 200); /* the first day still runs */
+    assert_int_equal(json_array_size(json_object_get(json, "days")), 0);
+    json_decref(json);
 }
 
 /* At a stop nobody waits for a year of nights. */

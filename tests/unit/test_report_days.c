@@ -288,6 +288,16 @@ static void the_newest(void **state)
     assert_int_equal(newest->days[1].summary.light_day, BED_DAY + 4);
     report_days_destroy(newest);
     assert_int_equal(report_days_newest(reader, "nobody", 2, true, &newest, NULL), -ENOENT);
+    const struct journal_day only = bed_day("basil", BED_DAY, false);
+    assert_true(journal_put_day(bed.journal, &only));
+    assert_true(journal_flush(bed.journal, 20));
+    assert_int_equal(report_days_newest(reader, "basil", 2, true, &newest, NULL), 0);
+    assert_int_equal(newest->count, 0);
+    FILE *out = open_text();
+    assert_int_equal(report_days_json(newest, out), 0);
+    (void)fclose(out);
+    assert_non_null(strstr(text, "\"days\":[]"));
+    report_days_destroy(newest);
 }
 
 int main(void)
