@@ -196,6 +196,11 @@ void decide(const struct space_rules *rules, struct space_state *state, const st
 void decide_summary(const struct space_rules *rules, const struct space_state *state,
                     struct day_summary *ret);
 
+/* The first moment from `from_s` on at which a stage's window is lit, looked for in the light day
+ * of `from_s` and the next one; −1: none. Another stage can begin, or the last one end, with a day.
+ */
+int64_t decide_next_on(const struct space_rules *rules, int64_t from_s);
+
 /* Whether the light is what the stage's floor needs, and no more: the plan alone might ask for
  * less. */
 bool decide_is_floor(const struct space_rules *rules, const struct verdict *verdict);

@@ -148,10 +148,31 @@ static void clear_sums(struct tick *tick)
     }
 }
 
+static struct stage_today stage_in(const struct space_rules *rules, int64_t day)
+{
+    return stage_of(rules->stages, rules->stage_count, rules->first_day, rules->acclimation_mol,
+                    day);
+}
+
 static struct stage_today stage_on(const struct tick *tick, int64_t day)
 {
-    return stage_of(tick->rules->stages, tick->rules->stage_count, tick->rules->first_day,
-                    tick->rules->acclimation_mol, day);
+    return stage_in(tick->rules, day);
+}
+
+int64_t decide_next_on(const struct space_rules *rules, int64_t from_s)
+{
+    const int64_t today = lightday_of(&rules->day, from_s);
+    for (int64_t day = today; day <= today + 1; day++) {
+        const int64_t begin_s = lightday_begin(&rules->day, day);
+        const struct stage_today stage = stage_in(rules, day);
+        struct lightday_piece pieces[2];
+        if (stage.phase == STAGE_RUNNING &&
+            lightday_pieces(&rules->day, &rules->stages[stage.index].window,
+                            from_s > begin_s ? from_s : begin_s, pieces) > 0) {
+            return pieces[0].from_s;
+        }
+    }
+    return -1;
 }
 
 /* What the open light day has above its own target, as far as it was measured, taken off the target
@@ -242,8 +263,12 @@ void decide_day(struct tick *tick)
     /* A reload may have put another stage, or a smaller carry-over, into this day. */
     verdict->stage.target_mol -=
         stage_carried_mol(tick->stage, verdict->stage.target_mol, state->carried_mol);
-    const struct lightday_place place =
+    struct lightday_place place =
         lightday_place(&tick->rules->day, &tick->stage->window, tick->now->wall_s);
+    if (!place.is_lit) {
+        const int64_t next_s = decide_next_on(tick->rules, tick->now->wall_s);
+        place.until_on_s = next_s >= 0 ? next_s - tick->now->wall_s : -1;
+    }
     verdict->place = place;
     tick->lit_s = decide_lit_s(tick->rules, tick->stage, tick->now->wall_s);
     if (place.is_lit) {

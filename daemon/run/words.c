@@ -9,6 +9,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#define STEADY_LEVEL 0.015 /* nearer to what is asked is there */
+
 static const char *const limiter_words[LIMITER_COUNT] = {
     [LIMITER_NOT_RUNNING] = "lamp control not running",
     [LIMITER_NIGHT] = "night",
@@ -69,13 +71,14 @@ static void moment(const struct scene *scene, int64_t wall_s, char *buffer, size
 }
 
 /* " until 06:00" behind `before`, or "" when no lights-on is in sight. Inside the window the next
- * lights-on is that of the next day. */
+ * lights-on is that of the next window. */
 static void until_on(const struct scene *scene, const char *before, char *buffer, size_t size)
 {
     const struct lightday_place *place = &scene->verdict->place;
     int64_t until_s = place->until_on_s;
     if (place->is_lit && !place->is_always) {
-        until_s = UNITS_S_PER_DAY - place->since_on_s;
+        const int64_t now_s = scene->now->wall_s;
+        until_s = decide_next_on(&scene->space->rules, now_s + place->until_off_s) - now_s;
     }
     if (until_s <= 0) {
         (void)snprintf(buffer, size, "%s", "");
@@ -260,27 +263,40 @@ static void say_phrase(const struct scene *scene, char *buffer, size_t size)
     (void)snprintf(buffer, size, "%s, %s", scene->on, phrase);
 }
 
-/* Whether the level is on its way to what the space asks for; a fixture's own limits are no way. */
-static bool is_moving(const struct verdict *verdict)
+/* The lowest level that all lamps can be dimmed to. */
+static double least_level(const struct space_rules *rules)
 {
-    const bool is_asked =
-        verdict->limiter == LIMITER_PLAN || verdict->limiter == LIMITER_FULL_LIGHT ||
-        verdict->limiter == LIMITER_BY_HAND || verdict->limiter == LIMITER_LIGHT_CEILING ||
-        verdict->limiter == LIMITER_SENSOR_LOST;
-    return is_asked && verdict->asked > 0 && fabs(verdict->asked - verdict->level) > 0.015;
+    double least = 0;
+    for (int i = 0; i < rules->fixture_count; i++) {
+        least = fmax(least, dimcurve_min_level(&rules->fixtures[i].curve));
+    }
+    return least;
 }
 
-static void say_level(const struct verdict *verdict, char *buffer, size_t size)
+/* Whether the level is on its way to what the space asks for; a fixture's own limits are no way. */
+static bool is_asked_for(const struct verdict *verdict)
 {
-    const double percent = units_clamp(verdict->level, 0, 1) * 100;
-    if (!(verdict->level > 0)) {
+    return verdict->asked > 0 &&
+           (verdict->limiter == LIMITER_PLAN || verdict->limiter == LIMITER_FULL_LIGHT ||
+            verdict->limiter == LIMITER_BY_HAND || verdict->limiter == LIMITER_LIGHT_CEILING ||
+            verdict->limiter == LIMITER_SENSOR_LOST);
+}
+
+static void say_level(const struct scene *scene, char *buffer, size_t size)
+{
+    const struct verdict *verdict = scene->verdict;
+    const double level = units_clamp(verdict->level, 0, 1);
+    const double lowest = fmax(verdict->asked, least_level(&scene->space->rules));
+    if (!(level > 0)) {
         (void)snprintf(buffer, size, "dark");
-    } else if (is_moving(verdict)) {
-        (void)snprintf(buffer, size, "on at %.0f %%, %s to %.0f %%", percent,
-                       verdict->asked > verdict->level ? "rising" : "falling",
-                       verdict->asked * 100);
+    } else if (is_asked_for(verdict) && verdict->asked > level + STEADY_LEVEL) {
+        (void)snprintf(buffer, size, "on at %.0f %%, rising to %.0f %%", 100 * level,
+                       100 * verdict->asked);
+    } else if (is_asked_for(verdict) && level > lowest + STEADY_LEVEL) {
+        (void)snprintf(buffer, size, "on at %.0f %%, falling to %.0f %%", 100 * level,
+                       100 * lowest);
     } else {
-        (void)snprintf(buffer, size, "on at %.0f %%", percent);
+        (void)snprintf(buffer, size, "on at %.0f %%", 100 * level);
     }
 }
 
@@ -356,7 +372,7 @@ void words_state(const struct config *config, int space, const struct now *now,
 {
     struct scene scene = {
         .config = config, .space = &config->spaces[space], .now = now, .verdict = verdict};
-    say_level(verdict, scene.on, sizeof scene.on);
+    say_level(&scene, scene.on, sizeof scene.on);
     say_limiter(&scene, buffer, size);
     add_unsure(&scene, buffer, size);
     add_unknown(&scene, buffer, size);

@@ -223,6 +223,26 @@ static void what_was_carried_stays(void **state)
     assert_near(scene.verdict.account.target_mol, 12.5, 1e-9);
 }
 
+/* 16 h from 06:00 for one day, then 4 h from 09:00 for another one. */
+static void the_next_lights_on_is_that_of_the_next_stage(void **state)
+{
+    (void)state;
+    scene_begin(&scene, 1, 22 * HOUR + 1800);
+    struct space_rules *rules = &scene.sim.space.rules;
+    scene.sim.stages[0].days = 1;
+    scene.sim.stages[1] = scene.sim.stages[0];
+    scene.sim.stages[1].window = (struct lightday_window){9 * HOUR, 4 * HOUR};
+    rules->stage_count = 2;
+    scene_tick(&scene, 1);
+    assert_false(scene.verdict.place.is_lit);
+    const int64_t left_s = lightday_begin(&rules->day, SIM_DAY + 1) + 9 * HOUR - scene.now.wall_s;
+    assert_int_equal(scene.verdict.place.until_on_s, left_s);
+    const int64_t on_s = lightday_begin(&rules->day, SIM_DAY + 1) + 9 * HOUR;
+    assert_int_equal(decide_next_on(rules, on_s - 1), on_s);
+    assert_int_equal(decide_next_on(rules, on_s + 60), on_s + 60);
+    assert_int_equal(decide_next_on(rules, on_s + 4 * HOUR), -1); /* behind it nothing comes */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -238,6 +258,7 @@ int main(void)
         cmocka_unit_test(a_surplus_is_carried_once),
         cmocka_unit_test(not_from_another_stage_nor_an_unknown_day),
         cmocka_unit_test(what_was_carried_stays),
+        cmocka_unit_test(the_next_lights_on_is_that_of_the_next_stage),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

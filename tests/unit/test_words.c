@@ -52,6 +52,12 @@ static void lit_states(void **state)
     scene.verdict.daylight_umol = 100;
     assert_state("on at 19 % by plan");
     scene.sim.stages[0].floor_umol = 0;
+    scene.verdict.asked = 0.5;
+    assert_state("on at 19 %, rising to 50 % by plan");
+    scene.verdict.asked = 0.03; /* less than the lamps can be dimmed to */
+    assert_state("on at 19 %, falling to 10 % by plan");
+    scene.verdict.level = 0.1;
+    assert_state("on at 10 % by plan");
     scene.verdict.asked = 0;
     scene.verdict.limiter = LIMITER_DAWN;
     scene.verdict.level = 0.18;
