@@ -31,6 +31,7 @@ function course(space, plan) {
   if (!(space.target_mol > 0)) return "";
   const {delivered_mol: got, target_mol: target, forecast_mol: forecast} = space;
   const so = `; ${number(got, 1)} of ${unit(target, 1, "mol")}`;
+  if (space.limiter === "target-met") return ""; /* its state says so */
   if (got >= target - CLOSE_MOL) return `${so}, the day’s target is met`;
   if (!Number.isFinite(forecast)) return so;
   const short = target - forecast;
@@ -44,16 +45,18 @@ export function sentence(space, time, plan) {
   return thin(`${clock(civil(time))}${stage}, ${space.state}${course(space, plan)}.`);
 }
 
-/* The next change of the switch: the window's own, or within it that of the plan. */
+/* The next change of the lamps: the plan's own, or that of the lit hours. Lamps that are dark within these, whatever
+ * holds them, are said to be over when the hours are. */
 export function nextSwitch(space, time, plan) {
   const now = civil(time);
-  const isLit = space.until_on_s === 0 && space.until_off_s > 0;
   const isByPlan = space.limiter === "plan" || space.limiter === "target-met";
-  if (isLit && isByPlan && !(space.level > 0) && plan) {
-    const next = plan.hours.find((hour) => hour.level > 0 && civil(hour.from) > now);
+  if (space.until_off_s > 0 && !(space.level > 0)) {
+    const mayComeOn = isByPlan && !(space.asked_level > 0); /* else it is about to */
+    const next = mayComeOn && plan?.hours.find((hour) => hour.level > 0 && civil(hour.from) > now);
     if (next) return ["on by plan", civil(next.from), (civil(next.from) - now) / 1000];
+    return isByPlan ? null : ["day ends", now + space.until_off_s * 1000, space.until_off_s];
   }
-  if (isLit) return ["off at", now + space.until_off_s * 1000, space.until_off_s];
+  if (space.until_off_s > 0) return ["off at", now + space.until_off_s * 1000, space.until_off_s];
   if (space.until_on_s > 0) return ["on at", now + space.until_on_s * 1000, space.until_on_s];
   return null;
 }

@@ -83,8 +83,12 @@ static void put_stage(json_t *object, const struct config_space *space,
     json_object_set_new(object, "phase", json_string(status_phase(&space->rules, &its->verdict)));
     json_object_set_new(object, "light_day",
                         its->state.is_begun ? date_text(its->state.light_day) : json_null());
-    json_object_set_new(object, "until_on_s", seconds_or_null(its->verdict.place.until_on_s));
-    json_object_set_new(object, "until_off_s", seconds_or_null(its->verdict.place.until_off_s));
+    const struct lightday_place *place = &its->verdict.place;
+    const bool has_off = place->is_lit && !place->is_always;
+    json_object_set_new(object, "until_on_s",
+                        is_running ? seconds_or_null(place->until_on_s) : json_null());
+    json_object_set_new(object, "until_off_s",
+                        has_off ? seconds_or_null(place->until_off_s) : json_null());
 }
 
 /* What the space's light is read by, and how long ago it was. */
