@@ -4,6 +4,7 @@
 #include "units.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 static const int64_t step_ns = 2 * UNITS_NS_PER_S;
 static const int64_t believable_s = 20 * 365 * UNITS_S_PER_DAY; /* after the build */
@@ -35,11 +36,11 @@ static enum clock_trust judge(const struct clocktrust_rules *rules, struct clock
 {
     trust->is_behind_journal = false;
     if (wall_s < rules->build_s) {
-        trust->reason = "it is earlier than the build of this program";
+        trust->reason = "earlier than the build of this program";
         return CLOCK_UNTRUSTED;
     }
     if (wall_s > rules->build_s + believable_s) {
-        trust->reason = "it is more than 20 years later than the build of this program";
+        trust->reason = "more than 20 years later than the build of this program";
         return CLOCK_UNTRUSTED;
     }
     if (sync == CLOCK_SYNC_YES) {
@@ -106,4 +107,12 @@ const char *clocktrust_name(enum clock_trust trust)
         return "synchronised";
     }
     return "untrusted";
+}
+
+const char *clocktrust_words(const char *name)
+{
+    if (strcmp(name, clocktrust_name(CLOCK_UNTRUSTED)) == 0) {
+        return "not believed";
+    }
+    return strcmp(name, clocktrust_name(CLOCK_HELD_OVER)) == 0 ? "not synchronised" : name;
 }

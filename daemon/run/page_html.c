@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "page_html.h"
 
+#include "clocktrust.h"
 #include "parse.h"
 
 #include <stdbool.h>
@@ -145,10 +146,21 @@ static void put_space(const json_t *space, FILE *out)
     for (size_t i = 0; i < json_array_size(fixtures); i++) {
         const json_t *fixture = json_array_get(fixtures, i);
         char name[80];
-        (void)snprintf(name, sizeof name, "Heat sink of %s", text_of(fixture, "fixture"));
+        (void)snprintf(name, sizeof name, "Heatsink of %s", text_of(fixture, "fixture"));
         put_number(name, json_object_get(fixture, "heat_c"), "°C", out);
     }
     (void)fputs("</article>\n", out);
+}
+
+/* "2026-11-02T12:00:00+01:00" as "2026-11-02 12:00:00 (UTC+01:00)"; another text as it is. */
+static void put_moment(const char *time, FILE *out)
+{
+    char text[64];
+    if (strlen(time) == 25 && time[10] == 'T') {
+        (void)snprintf(text, sizeof text, "%.10s %.8s (UTC%s)", time, time + 11, time + 19);
+        time = text;
+    }
+    element("<p class=\"moment\">", time, "", out);
 }
 
 static void put_summary(const json_t *status, FILE *out)
@@ -159,8 +171,8 @@ static void put_summary(const json_t *status, FILE *out)
                     "safe.</p>\n",
                     out);
     } else {
-        element("<p class=\"moment\">", text_of(status, "time"), ", clock ", out);
-        element("", text_of(status, "clock"), "</p>\n", out);
+        put_moment(text_of(status, "time"), out);
+        element(", clock ", clocktrust_words(text_of(status, "clock")), "</p>\n", out);
     }
     if (status) {
         put_alarms(status, out);

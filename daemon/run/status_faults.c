@@ -189,8 +189,9 @@ void status_line(const struct picture *picture, char *buffer, size_t size)
         watts += units_known(its) ? its : 0;
         faults += count_of(status_space_faults(picture, i));
     }
-    int used = snprintf(buffer, size, "%d space%s, %.0f W, clock %s", spaces,
-                        spaces == 1 ? "" : "s", watts, clocktrust_name(picture->clock.trust));
+    int used =
+        snprintf(buffer, size, "%d space%s, %.0f W, clock %s", spaces, spaces == 1 ? "" : "s",
+                 watts, clocktrust_words(clocktrust_name(picture->clock.trust)));
     if (faults > 0 && used > 0 && (size_t)used < size) {
         (void)snprintf(buffer + used, size - (size_t)used, "; %d fault%s", faults,
                        faults == 1 ? "" : "s");

@@ -70,11 +70,11 @@ void tick_tell_clock(struct tick *tick, const struct clocktrust_change *change)
     if (change->trust_changed) {
         enum journal_class class =
             tick->clock.trust == CLOCK_UNTRUSTED ? JOURNAL_ALARM : JOURNAL_INFO;
-        (void)snprintf(text, sizeof text, "the clock is %s: %s", clocktrust_name(tick->clock.trust),
-                       tick->clock.reason);
+        const char *word = tick->clock.trust == CLOCK_UNTRUSTED ? "not believed" : "believed";
+        (void)snprintf(text, sizeof text, "the clock is %s: %s", word, tick->clock.reason);
         tell(tick, class, "clock-state", text);
     } else if (!tick->has_run && tick->ticks == 0 && tick->clock.trust == CLOCK_UNTRUSTED) {
-        (void)snprintf(text, sizeof text, "the clock is untrusted: %s", tick->clock.reason);
+        (void)snprintf(text, sizeof text, "the clock is not believed: %s", tick->clock.reason);
         tell(tick, JOURNAL_ALARM, "clock-state", text);
     }
     if (tick->clock.is_behind_journal && !tick->told.behind_journal) {

@@ -64,7 +64,7 @@ static void a_space(void **state)
         "\"ppfd_umol\":251.3,\"until_on_s\":0,\"until_off_s\":36000,\"air_c\":null,"
         "\"fixtures\":[{\"fixture\":\"left\",\"heat_c\":48.25}],\"faults\":[]}]}";
     static const char *const parts[] = {
-        "<p class=\"moment\">2026-11-02T12:00:00+01:00, clock synchronised</p>",
+        "<p class=\"moment\">2026-11-02 12:00:00 (UTC+01:00), clock synchronised</p>",
         "<p class=\"calm\">No alarms</p>",
         "<article class=\"strip\"><h2>lettuce</h2>",
         "<p class=\"state\">on at 62 % by plan</p>",
@@ -72,7 +72,7 @@ static void a_space(void **state)
         "Lamps at 62 %: plan",
         "PPFD: 251.3 µmol/m²/s",
         "Lights off in 10 h",
-        "Heat sink of left: 48.2 °C",
+        "Heatsink of left: 48.2 °C",
     };
     (void)made("@SUMMARY@", status);
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
