@@ -2,7 +2,6 @@
 /* `lampwarden plan`: the rest of the light day, hour by hour, and what it will cost. */
 #include "account.h"
 #include "client.h"
-#include "clocktrust.h"
 #include "err.h"
 #include "field.h"
 #include "hindsight.h"
@@ -11,6 +10,7 @@
 #include "options.h"
 #include "plan_table.h"
 #include "verb.h"
+#include "words.h"
 #include "wrap.h"
 
 #include <math.h>
@@ -165,7 +165,7 @@ static void print_plan(FILE *out, const json_t *plan)
     (void)fprintf(out, "%s, %.10s %.8s; clock %s\n", field_text(plan, "site"),
                   field_text(plan, "time"),
                   strlen(field_text(plan, "time")) > 11 ? field_text(plan, "time") + 11 : "",
-                  clocktrust_words(field_text(plan, "clock")));
+                  words_clock(field_text(plan, "clock")));
     if (!field_true(plan, "is_ready")) {
         (void)fprintf(out, "! not ready yet: outputs are being made safe and verified\n");
     }

@@ -2,7 +2,6 @@
 /* `lampwarden status`: how things stand now, at a glance. */
 #include "account.h"
 #include "client.h"
-#include "clocktrust.h"
 #include "err.h"
 #include "field.h"
 #include "json_out.h"
@@ -307,7 +306,7 @@ static void print_daemon(FILE *out, const json_t *status)
         (void)fprintf(out, "! a demonstration (%s): lamps and time are simulated\n", demonstration);
     }
     (void)fprintf(out, "%s%s%s; clock %s; running for %s\n", site, site[0] ? ", " : "", clock,
-                  clocktrust_words(field_text(status, "clock")), uptime);
+                  words_clock(field_text(status, "clock")), uptime);
     const json_t *power = json_object_get(status, "power");
     if (json_is_object(power)) {
         (void)fprintf(out, "power %s\n", field_text(power, "words"));

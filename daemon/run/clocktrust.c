@@ -4,7 +4,6 @@
 #include "units.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 static const int64_t step_ns = 2 * UNITS_NS_PER_S;
 static const int64_t believable_s = 20 * 365 * UNITS_S_PER_DAY; /* after the build */
@@ -107,12 +106,4 @@ const char *clocktrust_name(enum clock_trust trust)
         return "synchronised";
     }
     return "untrusted";
-}
-
-const char *clocktrust_words(const char *name)
-{
-    if (strcmp(name, clocktrust_name(CLOCK_UNTRUSTED)) == 0) {
-        return "not believed";
-    }
-    return strcmp(name, clocktrust_name(CLOCK_HELD_OVER)) == 0 ? "not synchronised" : name;
 }

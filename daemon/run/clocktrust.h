@@ -51,8 +51,4 @@ struct clocktrust_change clocktrust_step(const struct clocktrust_rules *rules,
 
 const char *clocktrust_name(enum clock_trust trust); /* "untrusted", "held-over", "synchronised" */
 
-/* The same for people, behind "clock": "not believed", "not synchronised", "synchronised"; another
- * name as it is. */
-const char *clocktrust_words(const char *name);
-
 #endif

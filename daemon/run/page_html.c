@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "page_html.h"
 
-#include "clocktrust.h"
 #include "parse.h"
+#include "words.h"
 
 #include <stdbool.h>
 #include <stdlib.h>
@@ -172,7 +172,7 @@ static void put_summary(const json_t *status, FILE *out)
                     out);
     } else {
         put_moment(text_of(status, "time"), out);
-        element(", clock ", clocktrust_words(text_of(status, "clock")), "</p>\n", out);
+        element(", clock ", words_clock(text_of(status, "clock")), "</p>\n", out);
     }
     if (status) {
         put_alarms(status, out);

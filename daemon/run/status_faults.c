@@ -5,6 +5,7 @@
 #include "control_proto.h"
 #include "parse.h"
 #include "units.h"
+#include "words.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -191,7 +192,7 @@ void status_line(const struct picture *picture, char *buffer, size_t size)
     }
     int used =
         snprintf(buffer, size, "%d space%s, %.0f W, clock %s", spaces, spaces == 1 ? "" : "s",
-                 watts, clocktrust_words(clocktrust_name(picture->clock.trust)));
+                 watts, words_clock(clocktrust_name(picture->clock.trust)));
     if (faults > 0 && used > 0 && (size_t)used < size) {
         (void)snprintf(buffer + used, size - (size_t)used, "; %d fault%s", faults,
                        faults == 1 ? "" : "s");

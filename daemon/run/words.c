@@ -2,6 +2,7 @@
 /* What a limiter and the present state are called. words_event.c has the sentences of events. */
 #include "words.h"
 
+#include "clocktrust.h"
 #include "parse.h"
 #include "units.h"
 
@@ -43,6 +44,14 @@ const char *words_missing(enum limiter limiter)
         return "what the plan did not foresee";
     }
     return words_limiter(limiter);
+}
+
+const char *words_clock(const char *name)
+{
+    if (strcmp(name, clocktrust_name(CLOCK_UNTRUSTED)) == 0) {
+        return "not believed";
+    }
+    return strcmp(name, clocktrust_name(CLOCK_HELD_OVER)) == 0 ? "not synchronised" : name;
 }
 
 /* What the sentences of one state are made from. */

@@ -15,6 +15,10 @@
 void words_state(const struct config *config, int space, const struct now *now,
                  const struct verdict *verdict, char *buffer, size_t size);
 
+/* Behind "clock", of a name by clocktrust_name: "not believed", "not synchronised",
+ * "synchronised"; another name as it is. */
+const char *words_clock(const char *name);
+
 /* What a limiter means, for the account and reports: "heat foldback", "minimum off time of the
  * switch". */
 const char *words_limiter(enum limiter limiter);

@@ -153,15 +153,6 @@ static void a_restart_in_the_same_boot_remembers(void **state)
     assert_int_equal(trust.trust, CLOCK_UNTRUSTED);
 }
 
-static void in_words(void **state)
-{
-    (void)state;
-    assert_string_equal(clocktrust_words("synchronised"), "synchronised");
-    assert_string_equal(clocktrust_words(clocktrust_name(CLOCK_HELD_OVER)), "not synchronised");
-    assert_string_equal(clocktrust_words(clocktrust_name(CLOCK_UNTRUSTED)), "not believed");
-    assert_string_equal(clocktrust_words(""), "");
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -171,7 +162,6 @@ int main(void)
         cmocka_unit_test(synchronisation_is_remembered),
         cmocka_unit_test(years_of_running_are_believed),
         cmocka_unit_test(a_restart_in_the_same_boot_remembers),
-        cmocka_unit_test(in_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -381,6 +381,15 @@ static void stays_in_its_buffer(void **state)
     }
 }
 
+static void the_clock(void **state)
+{
+    (void)state;
+    assert_string_equal(words_clock("synchronised"), "synchronised");
+    assert_string_equal(words_clock("held-over"), "not synchronised");
+    assert_string_equal(words_clock("untrusted"), "not believed");
+    assert_string_equal(words_clock(""), "");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -393,6 +402,7 @@ int main(void)
         cmocka_unit_test_setup(lamps_that_age, begin),
         cmocka_unit_test_setup(everything_has_words, begin),
         cmocka_unit_test_setup(stays_in_its_buffer, begin),
+        cmocka_unit_test(the_clock),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
