@@ -89,7 +89,8 @@ function more(list) {
 export function nights(answer) {
   const list = [...(answer.nights || [])].reverse();
   if (!list.length) return [h("p", {}, "No night is noted yet.")];
-  const dark = list.filter((night) => night.night === "dark").length;
+  const whole = list.filter((night) => night.begin_seen !== false && night.end_seen !== false);
+  const dark = whole.filter((night) => night.night === "dark").length;
   const told = list
     .slice(0, SHOWN)
     .filter((night) => night.night !== "dark")
@@ -103,7 +104,13 @@ export function nights(answer) {
       ),
     );
   return [
-    h("p", {}, `${dark} of ${list.length} nights were seen dark from end to end.`),
+    h(
+      "p",
+      {},
+      whole.length
+        ? `Seen dark from end to end: ${dark} of ${whole.length} whole ${whole.length === 1 ? "night" : "nights"}.`
+        : "No whole night is noted yet.",
+    ),
     sheet("The last nights", list.slice(0, SHOWN)),
     told.length ? h("ul", {class: "told"}, told) : null,
     more(list),

@@ -54,7 +54,7 @@ export function nextSwitch(space, time, plan) {
     const mayComeOn = isByPlan && !(space.asked_level > 0); /* else it is about to */
     const next = mayComeOn && plan?.hours.find((hour) => hour.level > 0 && civil(hour.from) > now);
     if (next) return ["on by plan", civil(next.from), (civil(next.from) - now) / 1000];
-    return isByPlan ? null : ["day ends", now + space.until_off_s * 1000, space.until_off_s];
+    return isByPlan ? null : ["day ends", now + space.until_off_s * 1000];
   }
   if (space.until_off_s > 0) return ["off at", now + space.until_off_s * 1000, space.until_off_s];
   if (space.until_on_s > 0) return ["on at", now + space.until_on_s * 1000, space.until_on_s];
@@ -120,7 +120,7 @@ export class Strip {
     const next = nextSwitch(space, time, plan);
     say(
       this.switching,
-      next ? `${next[0]} ${clock(next[1])}${ageWords ? "" : `, in ${duration(next[2])}`}` : "",
+      next ? `${next[0]} ${clock(next[1])}${ageWords || !next[2] ? "" : `, in ${duration(next[2])}`}` : "",
     );
     show(this.sign, space.faults.length > 0);
     const isMeant = space.target_mol > 0;

@@ -44,6 +44,20 @@ static void set_timer(const struct app *app, int64_t first_ns, int64_t every_ns)
                           NULL); /* the fd and times are good */
 }
 
+/* Whoever reads the journal of a demonstration is told what it is. */
+static void tell_start(struct app *app)
+{
+    char words[DEMONSTRATION_WORDS] = "";
+    char text[160];
+    if (app->options->pace > 0) {
+        demonstration_words(app->options->pace, words, sizeof words);
+    }
+    (void)snprintf(text, sizeof text,
+                   "started%s%s%s; every output was verified safe or is in fault",
+                   words[0] ? " as a demonstration (" : "", words, words[0] ? ")" : "");
+    tell(app, JOURNAL_INFO, "started", text);
+}
+
 static void become_ready(struct app *app, int64_t boot_ns)
 {
     int64_t from_ns = boot_ns + light_delay_ns;
@@ -52,7 +66,7 @@ static void become_ready(struct app *app, int64_t boot_ns)
         tell(app, JOURNAL_ALARM, "crash-loop",
              "ended abnormally several times in ten minutes; contacts stay open for 30 s more");
     }
-    tell(app, JOURNAL_INFO, "started", "started; every output was verified safe or is in fault");
+    tell_start(app);
     tick_let_light(app->tick, from_ns);
     app->phase = APP_RUNNING;
     (void)sd_notify(0, "READY=1");

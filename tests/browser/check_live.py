@@ -34,7 +34,7 @@ def watch(browser):
     browser.wait("the curves", "return document.querySelectorAll('.chart canvas').length > 3")
     browser.wait_text(".events li", "the light day begins")
     browser.wait_text(".month", "days met their target")
-    browser.wait_text(".nights", "nights were seen dark")
+    browser.wait_text(".nights", "whole night")
     browser.check(
         "libjs" not in browser.text(".remark:not([hidden])"), "the chart library is there"
     )
