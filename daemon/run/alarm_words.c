@@ -13,8 +13,6 @@ enum part { TEXT, KIND, CLASS, SPACE, FIXTURE, TIME, SITE, PARTS };
 static const char *const part_names[PARTS] = {"text",    "kind", "class", "space",
                                               "fixture", "time", "site"};
 
-static const char *const class_names[] = {"info", "notice", "alarm"};
-
 struct parts {
     const char *values[PARTS];
     char time[32];
@@ -29,7 +27,7 @@ static void take_apart(const struct alarm_message *message, struct parts *ret)
     }
     ret->values[TEXT] = event->text;
     ret->values[KIND] = event->kind;
-    ret->values[CLASS] = class_names[event->class];
+    ret->values[CLASS] = journal_class_name(event->class);
     ret->values[SPACE] = event->space;
     ret->values[FIXTURE] = event->fixture;
     ret->values[TIME] = ret->time;

@@ -56,6 +56,9 @@ const char *journal_quality_name(enum reading_quality quality);
 
 enum journal_class { JOURNAL_INFO, JOURNAL_NOTICE, JOURNAL_ALARM };
 
+/* "info", "notice", "alarm" */
+const char *journal_class_name(enum journal_class class);
+
 struct journal_event {
     char space[JOURNAL_NAME_MAX];   /* "" : the whole daemon */
     char fixture[JOURNAL_NAME_MAX]; /* "" : none */

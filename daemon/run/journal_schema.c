@@ -52,6 +52,19 @@ const char *const journal_schema_changes[JOURNAL_SCHEMA_VERSION] = {
           "PRAGMA user_version = 3;",
 };
 
+const char *journal_class_name(enum journal_class class)
+{
+    switch (class) {
+    case JOURNAL_INFO:
+        return "info";
+    case JOURNAL_NOTICE:
+        return "notice";
+    case JOURNAL_ALARM:
+        break;
+    }
+    return "alarm";
+}
+
 const char *journal_quality_name(enum reading_quality quality)
 {
     switch (quality) {

@@ -202,8 +202,7 @@ static double night_breaks(const struct picture *picture, int index, int word)
 
 static const char *class_word(int word)
 {
-    static const char *const names[] = {"info", "notice", "alarm", NULL};
-    return names[word];
+    return word <= JOURNAL_ALARM ? journal_class_name((enum journal_class)word) : NULL;
 }
 
 static double events(const struct picture *picture, int index, int word)

@@ -160,13 +160,11 @@ int report_day_json(const struct journal_day *day, FILE *out)
 
 static json_t *event_object(const struct journal_event *event, int32_t offset_s)
 {
-    static const char *const classes[] = {
-        [JOURNAL_INFO] = "info", [JOURNAL_NOTICE] = "notice", [JOURNAL_ALARM] = "alarm"};
     json_t *object = json_object();
     report_json_set(object, "time", report_json_moment(event->wall_s, offset_s));
     report_json_set(object, "space", json_string(event->space));
     report_json_set(object, "fixture", json_string(event->fixture));
-    report_json_set(object, "class", json_string(classes[event->class]));
+    report_json_set(object, "class", json_string(journal_class_name(event->class)));
     report_json_set(object, "kind", json_string(event->kind));
     report_json_set(object, "a", report_json_real(event->a));
     report_json_set(object, "b", report_json_real(event->b));
