@@ -5,6 +5,8 @@
 
 #include "moment.h"
 
+#define MOMENT_LARGEST 1e12 /* of a number in the text */
+
 /* What else is stored: NaN is left out, and so is 0 where it means nothing. */
 struct moment_field {
     char letter;

@@ -9,8 +9,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LARGEST 1e12
-
 /* One word of the text. */
 struct word {
     char letter;
@@ -42,12 +40,12 @@ static bool take_word(const char **at, struct word *ret)
         }
     } else {
         ret->value = strtod(p, &end);
-        if (end == p || !(fabs(ret->value) <= LARGEST)) {
+        if (end == p || !(fabs(ret->value) <= MOMENT_LARGEST)) {
             return false;
         }
         p = end;
         if (*p == ',') {
-            ret->age_s = take_number(&p, LARGEST);
+            ret->age_s = take_number(&p, MOMENT_LARGEST);
             ret->quality = *p == ',' ? (int)take_number(&p, READING_LOST) : READING_GOOD;
         } else if (*p >= 'a' && *p <= 'z') {
             ret->tail = *p++;

@@ -6,8 +6,6 @@
 
 #include <string.h>
 
-#define LARGEST 1e12 /* of a number that is written */
-
 enum {
     NUMBER_ROOM = 40,
     TAIL_ROOM = 5, /* ";+16" and the NUL */
@@ -61,7 +59,7 @@ static void put_number(struct writer *writer, double value, int decimals)
 
 static void put_value(struct writer *writer, char letter, double value, int decimals)
 {
-    if (fabs(value) < LARGEST) { /* false for NaN */
+    if (fabs(value) < MOMENT_LARGEST) { /* false for NaN */
         put_char(writer, ' ');
         put_char(writer, letter);
         put_number(writer, value, decimals);
@@ -93,12 +91,12 @@ static void put_rules(struct writer *writer, const struct chain_rules *rules)
 static void put_reading(struct writer *writer, char letter, const struct moment_reading *reading,
                         int decimals)
 {
-    if (!units_known(reading->age_s) || !(fabs(reading->value) < LARGEST)) {
+    if (!units_known(reading->age_s) || !(fabs(reading->value) < MOMENT_LARGEST)) {
         return; /* never read */
     }
     put_value(writer, letter, reading->value, decimals);
     put_char(writer, ',');
-    put_number(writer, units_clamp(reading->age_s, 0, LARGEST), 0);
+    put_number(writer, units_clamp(reading->age_s, 0, MOMENT_LARGEST), 0);
     if (!(reading->quality == READING_GOOD)) {
         put_char(writer, ',');
         put_number(writer, reading->quality, 0);
