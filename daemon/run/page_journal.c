@@ -64,6 +64,23 @@ static int keep_day(const struct journal_day *day, void *context)
     return 1; /* one is enough */
 }
 
+/* The stored day asked for, of the space or of any. */
+static int read_day(struct journal_reader *reader, const struct page_request *request,
+                    struct journal_day *ret, struct err *err)
+{
+    int64_t light_day = 0;
+    int code = choose_day(reader, request, &light_day, err);
+    if (code < 0) {
+        return code;
+    }
+    const struct journal_range days = {space_of(request), light_day, light_day + 1};
+    code = journal_read_days(reader, &days, keep_day, ret, err);
+    if (code <= 0) {
+        return code < 0 ? code : report_no_day(reader, space_of(request), light_day, err);
+    }
+    return 0;
+}
+
 /* A value of a row, nine digits like every other number here. */
 static void put(FILE *out, double value)
 {
@@ -130,16 +147,11 @@ int page_minutes(struct journal_reader *reader, const struct page_request *reque
                  struct err *err)
 {
     struct journal_day day;
-    struct walk walk = {.out = out};
-    int code = choose_day(reader, request, &walk.light_day, err);
+    int code = read_day(reader, request, &day, err);
     if (code < 0) {
         return code;
     }
-    const struct journal_range days = {request->space, walk.light_day, walk.light_day + 1};
-    code = journal_read_days(reader, &days, keep_day, &day, err);
-    if (code <= 0) {
-        return code < 0 ? code : report_no_day(reader, request->space, walk.light_day, err);
-    }
+    struct walk walk = {.out = out, .light_day = day.summary.light_day};
     put_head(&day, out);
     const struct journal_range range = {request->space, day.begin_s, day.begin_s + UNITS_S_PER_DAY};
     code = journal_read_minutes(reader, &range, put_minute, &walk, err);
@@ -204,15 +216,9 @@ static int event_range(struct journal_reader *reader, const struct page_request 
                        struct journal_range *ret, int32_t *ret_offset_s, struct err *err)
 {
     struct journal_day day;
-    int64_t light_day = 0;
-    int code = choose_day(reader, request, &light_day, err);
+    int code = read_day(reader, request, &day, err);
     if (code < 0) {
         return code;
-    }
-    const struct journal_range days = {space_of(request), light_day, light_day + 1};
-    code = journal_read_days(reader, &days, keep_day, &day, err);
-    if (code <= 0) {
-        return code < 0 ? code : report_no_day(reader, space_of(request), light_day, err);
     }
     *ret_offset_s = day.utc_offset_s;
     *ret = (struct journal_range){space_of(request), day.begin_s, day.begin_s + UNITS_S_PER_DAY};
