@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
- * The chain of one tick: what every rule allowed, so that a moment can be explained. Nothing is
- * decided by it; decide fills it on its way. A rule that had nothing to say allowed everything.
+ * The chain of one tick: what every rule allowed. decide fills it on its way; what a fixture may
+ * have is taken from it, so that what explains a moment is what ruled it. A rule that had nothing
+ * to say allowed everything.
  *
  * Of the space: night, clock, ceiling, lost sensor, hand, ramps and the plan's own wish. Of a
  * fixture: its outputs, heat, LED driver, contact, power limit. The level that a fixture may have
