@@ -3,10 +3,7 @@
  * The page as it is sent: daemon/page/index.html, without its comments, and with
  *   @SITE@     the site's name
  *   @MARK@     that this is a demonstration, and how fast; or nothing
- *   @SUMMARY@  what every space does now, for whoever has no script:
- *              <p class="moment">…</p>, <ul class="alarms"><li>…</li></ul> or <p
- * class="calm">…</p>, and of each space <article class="strip"><h2>name</h2><p class="state">a
- *              sentence</p><p class="line">a further fact</p>…</article>
+ *   @SUMMARY@  what every space does now, for whoever has no script; index.html shows its form
  * Names and sentences may hold anything: each is escaped.
  */
 #ifndef LAMPWARDEN_PAGE_HTML_H
