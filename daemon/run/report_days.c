@@ -15,7 +15,7 @@
 #include <string.h>
 
 /* The days as they come. */
-struct heap {
+struct gathering {
     struct report_days *report;
     int room;
     bool only_closed; /* and none of them is an answer, too */
@@ -23,19 +23,19 @@ struct heap {
 
 static int keep(const struct journal_day *day, void *context)
 {
-    struct heap *heap = context;
-    struct report_days *report = heap->report;
-    if (heap->only_closed && !day->is_closed) {
+    struct gathering *its = context;
+    struct report_days *report = its->report;
+    if (its->only_closed && !day->is_closed) {
         return 0;
     }
-    if (report->count == heap->room) {
-        const int room = heap->room ? 2 * heap->room : 32;
+    if (report->count == its->room) {
+        const int room = its->room ? 2 * its->room : 32;
         struct journal_day *days = realloc(report->days, (size_t)room * sizeof *days);
         if (!days) {
             return -ENOMEM;
         }
         report->days = days;
-        heap->room = room;
+        its->room = room;
     }
     report->days[report->count++] = *day;
     return 0;
@@ -48,9 +48,9 @@ static int gather(struct journal_reader *reader, const struct journal_range *ran
     if (!report) {
         return err_fail(err, ENOMEM, "no memory for the report");
     }
-    struct heap heap = {.report = report, .only_closed = only_closed};
+    struct gathering its = {.report = report, .only_closed = only_closed};
     (void)snprintf(report->space, sizeof report->space, "%s", range->space);
-    int result = journal_read_days(reader, range, keep, &heap, err);
+    int result = journal_read_days(reader, range, keep, &its, err);
     if (result == -ENOMEM) {
         (void)err_fail(err, ENOMEM, "no memory for the report");
     }

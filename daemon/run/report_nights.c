@@ -29,8 +29,8 @@ struct gathering {
     struct night
         bridge; /* what is not night by its limiter, and may turn out to be a break of one */
     bool has_bridge;
-    double dose_before;     /* of the guard, a minute ago; NaN: it guarded no night */
-    double possible_before; /* of the light day, when it was last told */
+    double dose_before_umol_m2;     /* of the guard, a minute ago; NaN: it guarded no night */
+    double possible_before_umol_m2; /* of the light day, when it was last told */
     int64_t possible_day;
 };
 
@@ -114,20 +114,20 @@ static void note_guard(struct gathering *its, struct night *night,
     const double dose = minute->night_dose_umol_m2;
     const double possible = minute->night_possible_umol_m2;
     if (!units_known(dose)) {
-        its->dose_before = UNITS_NONE;
+        its->dose_before_umol_m2 = UNITS_NONE;
         return;
     }
     const bool is_same_day = its->possible_day == minute->light_day;
-    const double before = its->dose_before <= dose ? its->dose_before : 0;
-    const double possible_before =
-        is_same_day && its->possible_before <= possible ? its->possible_before : 0;
-    its->dose_before = dose;
-    its->possible_before = possible;
+    const double before = its->dose_before_umol_m2 <= dose ? its->dose_before_umol_m2 : 0;
+    const double possible_before_umol_m2 =
+        is_same_day && its->possible_before_umol_m2 <= possible ? its->possible_before_umol_m2 : 0;
+    its->dose_before_umol_m2 = dose;
+    its->possible_before_umol_m2 = possible;
     its->possible_day = minute->light_day;
     if (night) {
         night->guarded_s += MINUTE_S;
-        night->guard_dose += dose - before;
-        night->guard_possible += possible - possible_before;
+        night->guard_dose_umol_m2 += dose - before;
+        night->guard_possible_umol_m2 += possible - possible_before_umol_m2;
         night->guard_longest_s = fmax(night->guard_longest_s, minute->night_longest_s);
     }
 }
@@ -146,7 +146,7 @@ static void end_night(struct gathering *its, bool is_seen)
         its->report->nights[its->report->count - 1].is_to_seen = is_seen;
     }
     its->is_open = its->has_bridge = false;
-    its->dose_before = UNITS_NONE;
+    its->dose_before_umol_m2 = UNITS_NONE;
 }
 
 /* A hand that lit the night, now that the night goes on behind it. */
@@ -290,8 +290,8 @@ static int create(struct journal_reader *reader, const struct choice *choice,
     struct gathering its = {
         .report = calloc(1, sizeof *its.report),
         .only_day = choice->only ? choice->first : NIGHT_ANY_DAY,
-        .dose_before = UNITS_NONE,
-        .possible_before = UNITS_NONE,
+        .dose_before_umol_m2 = UNITS_NONE,
+        .possible_before_umol_m2 = UNITS_NONE,
     };
     int result = -ENOMEM;
     if (its.report) {

@@ -59,7 +59,7 @@ struct night {
     double possible_umol_m2; /* at most, beside it, from openings not confirmed; NaN: not known */
     double most_umol_m2;     /* dose of all its light days: it was no more than that */
     double guarded_s;        /* of recorded_s, with the guard's own counters in its minutes, … */
-    double guard_dose, guard_possible, guard_longest_s; /* … which came to this */
+    double guard_dose_umol_m2, guard_possible_umol_m2, guard_longest_s; /* … which came to this */
     int64_t lit_first_s, lit_last_s; /* minutes in which lamps were told to burn; 0: none */
     int unsure;                      /* openings that were not confirmed, in it or when it began */
     int break_count, breaks_left_out;

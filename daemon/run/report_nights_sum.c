@@ -97,9 +97,9 @@ void report_nights_sum(const struct report_nights *report, const struct night_da
     }
     sum_by_days(report, days, index);
     if (night->guarded_s > 0 && night->guarded_s >= night->recorded_s) { /* it knows best */
-        night->dose_umol_m2 = night->most_umol_m2 = night->guard_dose;
+        night->dose_umol_m2 = night->most_umol_m2 = night->guard_dose_umol_m2;
         night->longest_s = night->guard_longest_s;
-        night->possible_umol_m2 = night->guard_possible;
+        night->possible_umol_m2 = night->guard_possible_umol_m2;
     }
 }
 
