@@ -1,8 +1,12 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "json_out.h"
 
+#include "control_proto.h"
+
 #include <math.h>
 #include <stdio.h>
+
+static bool has_lost;
 
 json_t *json_out_real(double value)
 {
@@ -11,17 +15,23 @@ json_t *json_out_real(double value)
 
 json_t *json_out_text(const char *text)
 {
-    return text && text[0] ? json_string(text) : json_null();
+    return text && text[0] ? control_text(text) : json_null();
 }
 
 void json_out_set(json_t *object, const char *key, json_t *value)
 {
-    (void)json_object_set_new(object, key, value); /* fails only without memory */
+    has_lost = json_object_set_new(object, key, value) != 0 || has_lost;
 }
 
 void json_out_print(json_t *answer)
 {
-    (void)json_dumpf(answer, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
+    const int rc = json_dumpf(answer, stdout, JSON_COMPACT | JSON_REAL_PRECISION(9));
+    has_lost = rc != 0 || has_lost;
     (void)putchar('\n');
     json_decref(answer);
+}
+
+bool json_out_has_lost(void)
+{
+    return has_lost;
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `lampwarden`: finds the verb in a table and runs it. */
+#include "json_out.h"
 #include "verb.h"
 #include "wrap.h"
 
@@ -139,6 +140,11 @@ int main(int argc, char **argv)
     int code = dispatch(argc, argv);
     if (fflush(stdout) != 0 || ferror(stdout)) {
         (void)fputs(PROGRAM ": the output could not be written\n", stderr);
+        return code == VERB_OK ? VERB_FAILED : code;
+    }
+    if (json_out_has_lost()) {
+        (void)fputs(PROGRAM ": the answer is not whole: no memory, or a text that is no UTF-8\n",
+                    stderr);
         return code == VERB_OK ? VERB_FAILED : code;
     }
     return code;

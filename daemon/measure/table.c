@@ -174,7 +174,7 @@ int table_parse(const char *name, char *text, struct table *ret, struct err *err
     size_t room = 0;
     int rc = 0;
     int line = 1;
-    (void)snprintf(table.name, sizeof table.name, "%s", name);
+    parse_quote(name, table.name, sizeof table.name);
     if (strncmp(text, BYTE_ORDER8, sizeof BYTE_ORDER8 - 1) == 0) {
         text += sizeof BYTE_ORDER8 - 1;
     }

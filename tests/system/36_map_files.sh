@@ -30,7 +30,9 @@ map twice x_cm,y_cm,ppfd_umol 0,0,100 10,0,100 0,10,100 10,10,100 10,10.04,160
 refused twice 'readings of 100 and 160 µmol m⁻² s⁻¹ at one place (10, 10 cm)'
 # A name in ISO 8859-1, as spreadsheets write it, is shown as far as it can be.
 printf '# fixture: L\344mp\n# height_cm: 60\nx_cm,y_cm,ppfd_umol\n0,0,100\n10,0,100\n0,10,100\n10,10,101\n' >"$work/latin.csv"
-timeout 60 "$lampwarden" survey "$work/latin.csv" --json >"$work/out.log" || fail "latin: no figures"
+latin=$(printf '%s/l\344mp.csv' "$work")
+mv "$work/latin.csv" "$latin"
+timeout 60 "$lampwarden" survey "$latin" --json >"$work/out.log" || fail "latin: no figures"
 grep -qF '"fixture":"L?mp"' "$work/out.log" || fail "latin: $(cat "$work/out.log")"
 map nan x_cm,y_cm,ppfd_umol 0,0,100 10,0,NaN 0,10,100 10,10,100
 refused nan 'nan.csv:4: ppfd_umol: "NaN" is not a number'
