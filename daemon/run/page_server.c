@@ -234,7 +234,8 @@ static enum MHD_Result on_request(void *context, struct MHD_Connection *connecti
 void page_server_pulse(struct page_server *server, int64_t real_ns)
 {
     pthread_mutex_lock(&server->mutex);
-    const bool is_watched = !page_live_is_empty(&server->live);
+    const bool is_watched =
+        !page_live_is_empty(&server->live) && !atomic_load(&server->sources->is_over);
     for (int i = 0; i < PAGE_CONNECTIONS_MAX; i++) {
         struct visitor *visitor = &server->visitors[i];
         if (visitor->fd >= 0 && real_ns > visitor->due_ns) {
