@@ -36,6 +36,7 @@ rm -f "$build.log"
 ninja -C "$build" -k 0 >"$build/build.log" 2>&1 ||
     { grep -E "error|warning:|FAILED" "$build/build.log"; echo "the build failed"; exit 1; }
 tail -n 1 "$build/build.log"
+build=$(cd "$build" && pwd) # ctest looks for its file of cores from there
 
 log=$build/tests.log
 code=0
