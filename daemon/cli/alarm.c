@@ -29,7 +29,7 @@ static void print_alarm(const json_t *alarm)
     const double done = field_number(runs, "done");
     const double others =
         field_number(runs, "failed") + field_number(runs, "late") + field_number(runs, "not_begun");
-    (void)printf("%-16s worked %.0f times, failed %.0f times, %.0f events held back",
+    (void)printf("%-16s runs: %.0f worked, %.0f failed; events held back: %.0f",
                  field_text(alarm, "alarm"), done, others, field_number(alarm, "held_back"));
     if (json_is_object(json_object_get(alarm, "last"))) {
         print_result("; the last run ", json_object_get(alarm, "last"));

@@ -68,11 +68,17 @@ function hottest(space) {
   return {c: first ? first.heat_c : NaN, from_c: of.heat_from_c, trip_c: of.heat_trip_c};
 }
 
+/* A switch that was told to open and did not confirm it: nobody knows whether its lamp is dark. */
+function mayBeLit(space) {
+  return !(space.level > 0) && space.fixtures.some((fixture) => fixture.switch_is_known === false);
+}
+
 function light(space) {
   if (space.ppfd_quality === "good" && Number.isFinite(space.ppfd_umol)) {
     const sun = space.daylight_umol >= 1 ? `, ${number(space.daylight_umol, 0)} of it daylight` : "";
     return `${number(space.ppfd_umol, 0)} ${UMOL}${sun}`;
   }
+  if (mayBeLit(space)) return "no light reading";
   const reckoned = Number.isFinite(space.lamp_umol) ? `, reckoned ${number(space.lamp_umol, 0)} ${UMOL}` : "";
   return `no light reading${reckoned}`;
 }
@@ -127,7 +133,7 @@ export class Strip {
     this.rule.replaceChildren(...(isMeant ? [molRule(space)] : []));
     const {words} = limiter(space.limiter);
     this.level.replaceChildren(
-      h("b", {}, space.level > 0 ? percent(space.level) : "dark"),
+      h("b", {}, space.level > 0 ? percent(space.level) : mayBeLit(space) ? "may be lit" : "dark"),
       space.level > 0 ? " " : ", ",
       words,
     );
