@@ -169,10 +169,10 @@ static int open_channels(struct bus *bus, struct err *err)
 /* udev gives the attributes to our group a moment after the device appeared. */
 static int await_channels(struct bus *bus, struct err *err)
 {
-    int64_t until_ns = clock_boot_ns() + CALL_PATIENCE_NS;
+    int64_t until_ns = clock_real_ns() + CALL_PATIENCE_NS;
     int rc = open_channels(bus, err);
-    while (rc == -EAGAIN && clock_boot_ns() < until_ns) {
-        (void)clock_sleep_until(clock_boot_ns() + LOOK_EVERY_NS, NULL);
+    while (rc == -EAGAIN && clock_real_ns() < until_ns) {
+        (void)clock_sleep_until_real(clock_real_ns() + LOOK_EVERY_NS, NULL);
         rc = open_channels(bus, err);
     }
     if (rc == -EAGAIN) {

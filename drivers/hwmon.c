@@ -324,9 +324,9 @@ static int hwmon_connect(struct bus *bus, struct err *err)
 static int hwmon_read(struct bus *bus, struct sample *ret_samples, struct err *err)
 {
     int rc = bus->is_connected ? 0 : err_fail(err, ENOTCONN, "not connected");
-    int64_t until_ns = clock_boot_ns() + READ_PATIENCE_NS;
+    int64_t until_ns = clock_real_ns() + READ_PATIENCE_NS;
     int gone = 0;
-    for (int n = 0; rc == 0 && n < bus->sensor_count && clock_boot_ns() < until_ns; n++) {
+    for (int n = 0; rc == 0 && n < bus->sensor_count && clock_real_ns() < until_ns; n++) {
         struct sensor *sensor = &bus->sensors[bus->next];
         ask_sensor(bus, sensor, err);
         bus->next = (bus->next + 1) % bus->sensor_count;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /*
  * When the line may be used, and whether its next answer can be believed. State and timing only: no
- * I/O, no clock, every function is given the time.
+ * I/O, no clock, every function is given the time: real time, as all that a device takes.
  *
  *     closed ──opened──► up ──trouble──► quarantine ──silent long enough──► up        (serial)
  *                        up ──trouble──► closed                                       (TCP)

@@ -146,10 +146,10 @@ static int await_channel(struct bus *bus, struct pwm_channel *channel, int64_t c
 {
     int rc = pwm_channel_open(channel, bus->chip_path, err);
     if (rc == -EAGAIN && bus->export_until_ns == 0) {
-        bus->export_until_ns = clock_boot_ns() + EXPORT_PATIENCE_NS;
+        bus->export_until_ns = clock_real_ns() + EXPORT_PATIENCE_NS;
     }
     while (rc == -EAGAIN) {
-        int64_t now_ns = clock_boot_ns();
+        int64_t now_ns = clock_real_ns();
         if (now_ns >= bus->export_until_ns) {
             err_prefix(err, "%s",
                        channel->is_taken ? "in use by a driver of the kernel, a fan or a backlight?"
@@ -160,7 +160,7 @@ static int await_channel(struct bus *bus, struct pwm_channel *channel, int64_t c
         if (now_ns >= call_until_ns) {
             return -EAGAIN;
         }
-        (void)clock_sleep_until(now_ns + LOOK_EVERY_NS, NULL);
+        (void)clock_sleep_until_real(now_ns + LOOK_EVERY_NS, NULL);
         rc = pwm_channel_open(channel, bus->chip_path, err);
     }
     return rc;
@@ -288,7 +288,7 @@ static int try_all_safe(struct bus *bus, int64_t call_until_ns, int *ret_safe, s
 static int all_safe(struct bus *bus, int *ret_safe, struct err *err)
 {
     bool is_old = bus->is_found;
-    int64_t call_until_ns = clock_boot_ns() + CALL_PATIENCE_NS;
+    int64_t call_until_ns = clock_real_ns() + CALL_PATIENCE_NS;
     int rc = try_all_safe(bus, call_until_ns, ret_safe, err);
     if (is_old && rc == -ENODEV) {
         pwm_disconnect(bus);
