@@ -58,21 +58,21 @@ static const int64_t attempt_ns = CLOCK_NS_PER_S; /* the driver's default timeou
 /* --- the driver's clock ---------------------------------------------------------------------- */
 
 /* Names that --wrap gives to the linker. */
-int64_t __wrap_clock_boot_ns(void);
-int64_t __real_clock_boot_ns(void);
-int __wrap_clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop);
-int __real_clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop);
+int64_t __wrap_clock_real_ns(void);
+int64_t __real_clock_real_ns(void);
+int __wrap_clock_sleep_until_real(int64_t real_ns, const _Atomic _Bool *stop);
+int __real_clock_sleep_until_real(int64_t real_ns, const _Atomic _Bool *stop);
 
 static int64_t ahead_ns;
 
-int64_t __wrap_clock_boot_ns(void)
+int64_t __wrap_clock_real_ns(void)
 {
-    return __real_clock_boot_ns() + ahead_ns;
+    return __real_clock_real_ns() + ahead_ns;
 }
 
-int __wrap_clock_sleep_until(int64_t boot_ns, const _Atomic _Bool *stop)
+int __wrap_clock_sleep_until_real(int64_t real_ns, const _Atomic _Bool *stop)
 {
-    return __real_clock_sleep_until(boot_ns - ahead_ns, stop);
+    return __real_clock_sleep_until_real(real_ns - ahead_ns, stop);
 }
 
 /* --- an ordinary thread on this machine ------------------------------------------------------ */
@@ -216,10 +216,10 @@ static double measure_rate(struct bed *bed, double duration_s)
     (void)read_once(bed, &rc); /* what the plan learns from refusals */
     for (int i = 0; i < PARTS; i++) {
         double registers = 0;
-        int64_t begin_ns = clock_boot_ns(), end_ns = begin_ns;
+        int64_t begin_ns = clock_real_ns(), end_ns = begin_ns;
         while (rc == 0 && end_ns - begin_ns < (int64_t)(duration_s * 1e9 / PARTS)) {
             registers += read_once(bed, &rc);
-            end_ns = clock_boot_ns();
+            end_ns = clock_real_ns();
         }
         best = fmax(best, registers / ((double)(end_ns - begin_ns) / 1e9));
     }
@@ -267,9 +267,9 @@ static bool print_merge_gain(void)
 static void skip(int64_t time_ns)
 {
     static const struct timespec rest = {.tv_nsec = 20 * CLOCK_NS_PER_MS};
-    int64_t begin_ns = clock_boot_ns();
+    int64_t begin_ns = clock_real_ns();
     (void)clock_nanosleep(CLOCK_MONOTONIC, 0, &rest, NULL);
-    ahead_ns += time_ns - (clock_boot_ns() - begin_ns);
+    ahead_ns += time_ns - (clock_real_ns() - begin_ns);
 }
 
 /* Goes on to the end of the next attempt to reach the dead device; each round that was really read
@@ -279,11 +279,11 @@ static double pass_attempt(struct bed *bed, int pace, double rate, double *ret_s
 {
     double registers = 0;
     int rc = 0;
-    int64_t begin_ns = clock_boot_ns();
+    int64_t begin_ns = clock_real_ns();
     for (;;) {
-        int64_t from_ns = clock_boot_ns();
+        int64_t from_ns = clock_real_ns();
         double fresh = read_once(bed, &rc);
-        int64_t took_ns = clock_boot_ns() - from_ns;
+        int64_t took_ns = clock_real_ns() - from_ns;
         registers += fresh;
         if (took_ns >= attempt_ns) {
             break;
@@ -295,7 +295,7 @@ static double pass_attempt(struct bed *bed, int pace, double rate, double *ret_s
             ahead_ns += CLOCK_NS_PER_MS; /* the quarantine: nothing on the line, only time */
         }
     }
-    *ret_s = (double)(clock_boot_ns() - begin_ns) / 1e9;
+    *ret_s = (double)(clock_real_ns() - begin_ns) / 1e9;
     return registers;
 }
 
