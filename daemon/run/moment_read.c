@@ -32,7 +32,10 @@ static bool take_word(const char **at, struct word *ret)
 {
     const char *p = *at;
     char *end = NULL;
-    *ret = (struct word){.letter = *p++, .quality = READING_LOST, .age_s = UNITS_NONE};
+    *ret = (struct word){.letter = *p, .quality = READING_LOST, .age_s = UNITS_NONE};
+    if (*p++ == '\0') {
+        return false;
+    }
     if (ret->letter == '=') {
         ret->tail = *p;
         if (moment_limiter(*p++) == LIMITER_COUNT) {

@@ -10,11 +10,13 @@
 #include "units.h"
 
 #include <math.h>
+#include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -247,6 +249,22 @@ static void damaged_texts_are_refused(void **state)
     assert_near(back.forecast_mol, 6.2, 1e-12);
 }
 
+/* What an older, longer text left behind the end of this one is not part of it. */
+static void nothing_is_read_behind_the_end(void **state)
+{
+    (void)state;
+    static const char *const cut[] = {"@59 p62 \0"
+                                      "7",
+                                      "@59 p62;left \0"
+                                      "7",
+                                      "@\0"
+                                      "59 p62",
+                                      "@59 =\0p"};
+    for (size_t i = 0; i < sizeof cut / sizeof *cut; i++) {
+        assert_int_equal(moment_read(cut[i], 0, &back, NULL), -EINVAL);
+    }
+}
+
 /* Bytes changed at random: read or refused, never more. The sanitizers watch. */
 static void any_bytes(void **state)
 {
@@ -271,8 +289,11 @@ static void any_bytes(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_day_comes_back), cmocka_unit_test(the_text_is_plain),
-        cmocka_unit_test(no_room),          cmocka_unit_test(damaged_texts_are_refused),
+        cmocka_unit_test(a_day_comes_back),
+        cmocka_unit_test(the_text_is_plain),
+        cmocka_unit_test(no_room),
+        cmocka_unit_test(damaged_texts_are_refused),
+        cmocka_unit_test(nothing_is_read_behind_the_end),
         cmocka_unit_test(any_bytes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
