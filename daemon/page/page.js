@@ -69,10 +69,16 @@ function make(status) {
   return {names: names.join("\n"), strips, alarms, news, book, alarmWords: null, told: new Set()};
 }
 
+/* A lamp that may burn where it must not comes before all that is merely broken: few alarms fit the first screen. */
+function urgentFirst(list) {
+  const isUrgent = ([, text]) => /\bbe lit\b/.test(text);
+  return [...list.filter(isUrgent), ...list.filter((alarm) => !isUrgent(alarm))];
+}
+
 function alarmsOf(status) {
   const own = status.faults.map((text) => ["", text]);
   const theirs = status.spaces.flatMap((space) => space.faults.map((text) => [name(space.space), text]));
-  return [...own, ...theirs].map(([space, text]) => [space, thin(text)]);
+  return urgentFirst([...own, ...theirs]).map(([space, text]) => [space, thin(text)]);
 }
 
 /* A screen reader is told of a new alarm once, not of every second that an alarm counts down. */
