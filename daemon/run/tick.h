@@ -63,7 +63,7 @@ void tick_finish_records(struct tick *tick);
  * remains the caller's. */
 int tick_reload(struct tick *tick, struct config *config, struct err *err);
 
-struct alarms *tick_alarms(const struct tick *tick);
+struct alarms *tick_alarms(const struct tick *tick); /* of tick_setup */
 void tick_set_hand(struct tick *tick, int space, const struct hand *hand);
 /* The trial of one output; is_active false ends it. It ends by itself, with a reload, and when its
  * fixture trips. */
