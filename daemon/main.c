@@ -9,6 +9,7 @@
 #include <fcntl.h>
 #include <getopt.h>
 #include <malloc.h>
+#include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
@@ -226,6 +227,7 @@ int main(int argc, char **argv)
         .log = LOG_LEVEL_INFO,
     };
     fill_standard_descriptors();
+    (void)signal(SIGCHLD, SIG_DFL); /* a parent may have ignored it: no child could be waited for */
     if (!read_arguments(argc, argv, &arguments)) {
         (void)fputs("'" PROGRAM " --help' shows how it is used\n", stderr);
         return EXIT_USAGE;

@@ -6,6 +6,7 @@
 
 #include <langinfo.h>
 #include <locale.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -136,7 +137,8 @@ static int dispatch(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
-    (void)setlocale(LC_CTYPE, ""); /* for UTF-8 or not; numbers keep their point */
+    (void)signal(SIGCHLD, SIG_DFL); /* a parent may have ignored it: no child could be waited for */
+    (void)setlocale(LC_CTYPE, "");  /* for UTF-8 or not; numbers keep their point */
     int code = dispatch(argc, argv);
     if (fflush(stdout) != 0 || ferror(stdout)) {
         (void)fputs(PROGRAM ": the output could not be written\n", stderr);
