@@ -143,6 +143,25 @@ static int64_t first_moment_s(const struct config *config)
     return tomorrow_s + on_s - before_on_s - config->site.utc_offset_s;
 }
 
+/* What lies there is deleted: it must not be a link to somewhere else, nor anybody else's. */
+static int make_folders(const char *runtime, const char *folder, struct err *err)
+{
+    struct stat found;
+    if ((mkdir(runtime, 0755) != 0 && errno != EEXIST) ||
+        (mkdir(folder, 0755) != 0 && errno != EEXIST) || lstat(folder, &found) != 0) {
+        const int code = errno;
+        return err_fail(err, code,
+                        "%s: cannot be created: %s; --runtime names a folder where it can", folder,
+                        err_name(code));
+    }
+    if (!S_ISDIR(found.st_mode) || found.st_uid != geteuid()) {
+        return err_fail(err, EPERM,
+                        "%s: it is no folder of your own; --runtime names one where it can be",
+                        folder);
+    }
+    return 0;
+}
+
 int demonstration_begin(struct demonstration *demonstration, const struct app_options *given,
                         const struct config *config, struct err *err)
 {
@@ -156,12 +175,9 @@ int demonstration_begin(struct demonstration *demonstration, const struct app_op
                    demonstration->folder);
     (void)snprintf(demonstration->socket, sizeof demonstration->socket, "%s/control",
                    demonstration->folder);
-    if ((mkdir(given->runtime_folder, 0755) != 0 && errno != EEXIST) ||
-        (mkdir(demonstration->folder, 0755) != 0 && errno != EEXIST)) {
-        const int code = errno;
-        return err_fail(err, code,
-                        "%s: cannot be created: %s; --runtime names a folder where it can",
-                        demonstration->folder, err_name(code));
+    const int code = make_folders(given->runtime_folder, demonstration->folder, err);
+    if (code < 0) {
+        return code;
     }
     demonstration->options = *given;
     demonstration->options.runtime_folder = demonstration->folder;

@@ -44,6 +44,12 @@ write_room "driver = \"modbus-tcp\"; host = \"127.0.0.1\"; port = $port;" "$work
 # --- what is no bench of this pace
 refused 'lives 1800 times as fast, not 720' --config "$work/lamp.conf" --pace 720
 refused 'keeps a journal of its own' --config "$work/lamp.conf" --pace $pace --journal "$work/real.db"
+mkdir "$work/run" "$work/kept"
+: >"$work/kept/journal.db"
+ln -s "$work/kept" "$work/run/demonstration"
+refused 'no folder of your own' --config "$work/lamp.conf" --pace $pace
+test -e "$work/kept/journal.db" || fail "a link led to a journal, and it is gone"
+rm -r "$work/run"
 refused '--pace:' --config "$work/lamp.conf" --pace 0.5
 sed 's/host = "127.0.0.1"/host = "192.0.2.7"/' "$work/lamp.conf" >"$work/far.conf"
 refused 'leaves this computer' --config "$work/far.conf" --pace $pace
