@@ -164,6 +164,16 @@ int fileio_replace(const char *path, const void *data, size_t size, unsigned mod
     return r < 0 ? err_fail(err, -r, "cannot sync the folder of %s: %s", path, err_name(r)) : 0;
 }
 
+int fileio_put(const char *path, const void *data, size_t size, struct err *err)
+{
+    struct stat found;
+    if (lstat(path, &found) == 0 && !S_ISREG(found.st_mode)) {
+        return err_fail(err, EINVAL, "cannot write %s: it is there and is not a regular file",
+                        path);
+    }
+    return fileio_replace(path, data, size, 0644, err);
+}
+
 /* The remainders of a byte's lower and upper half; a CRC is linear, so that of the whole byte is
  * their sum. A space's state passes here every second, and bit by bit that was nine tenths of the
  * tick. */

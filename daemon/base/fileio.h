@@ -15,6 +15,10 @@ int fileio_read(const char *path, size_t limit, char **ret, size_t *ret_size, st
 /* Writes PATH.new in the same folder, fsyncs it, renames it over PATH, fsyncs the folder. */
 int fileio_replace(const char *path, const void *data, size_t size, unsigned mode, struct err *err);
 
+/* The same, mode 0644, where a person has named the file: -EINVAL where a link, a device, a pipe or
+ * a folder stands. Root's /dev/null and /dev/stdout are not to be renamed over. */
+int fileio_put(const char *path, const void *data, size_t size, struct err *err);
+
 /* CRC-32 as in IEEE 802.3 (reflected 0xEDB88320): "123456789" → 0xCBF43926. */
 uint32_t fileio_crc32(const void *data, size_t size);
 

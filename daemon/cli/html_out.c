@@ -290,7 +290,7 @@ int html_write(const char *path, int (*fill)(FILE *out, const void *context, str
                  ? 0
                  : err_fail(err, EIO, "the page could not be written");
     } else if (rc == 0) {
-        rc = fileio_replace(path, text, size, 0644, err);
+        rc = fileio_put(path, text, size, err);
     }
     free(text);
     return rc;

@@ -16,7 +16,7 @@ static int put(const char *text, const char *path)
         (void)fputs(text, stdout); /* main looks after stdout */
         return VERB_OK;
     }
-    return fileio_replace(path, text, strlen(text), 0644, &err) < 0
+    return fileio_put(path, text, strlen(text), &err) < 0
                ? verb_fail("metrics", VERB_FAILED, "%s", err.text)
                : VERB_OK;
 }

@@ -136,7 +136,7 @@ int sweep_record(const struct sweep_finding *finding, const char *path, struct e
     put_all(out, finding);
     int rc = fclose(out) == 0 ? 0 : err_fail(err, ENOMEM, "no memory for the record");
     if (rc == 0) {
-        rc = fileio_replace(path, text, size, 0644, err);
+        rc = fileio_put(path, text, size, err);
     }
     free(text);
     return rc;

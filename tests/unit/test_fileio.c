@@ -80,6 +80,28 @@ static void replaces_and_reads_back(void **state)
     free(text);
 }
 
+static void what_a_person_named_is_no_device(void **state)
+{
+    (void)state;
+    struct err err = {""};
+    char *text = NULL;
+    assert_int_equal(fileio_put(in_folder("put"), "first", 5, &err), 0);
+    assert_int_equal(fileio_put(in_folder("put"), "second", 6, &err), 0);
+    assert_int_equal(symlink("put", in_folder("link")), 0);
+    assert_int_equal(mkfifo(in_folder("pipe"), 0600), 0);
+    const char *const strange[] = {"link", "pipe", "."};
+    for (size_t i = 0; i < sizeof strange / sizeof *strange; i++) {
+        assert_int_equal(fileio_put(in_folder(strange[i]), "x", 1, &err), -EINVAL);
+        assert_non_null(strstr(err.text, "is not a regular file"));
+    }
+    assert_int_equal(unlink(in_folder("link")), 0);
+    assert_int_equal(unlink(in_folder("pipe")), 0);
+    assert_int_equal(fileio_read(in_folder("put"), 6, &text, NULL, &err), 0);
+    assert_string_equal(text, "second");
+    free(text);
+    assert_int_equal(unlink(in_folder("put")), 0);
+}
+
 static void a_failed_replace_keeps_the_old(void **state)
 {
     (void)state;
@@ -125,6 +147,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(crc32_check_value),
         cmocka_unit_test(replaces_and_reads_back),
+        cmocka_unit_test(what_a_person_named_is_no_device),
         cmocka_unit_test(a_failed_replace_keeps_the_old),
         cmocka_unit_test(refuses_what_is_no_small_file),
     };
