@@ -149,7 +149,7 @@ static int explain(struct journal_reader *reader, const struct why_ask *ask,
         *ret = why_json_of_minute(&frame);
         return 0;
     }
-    code = moment_read(minute->chain, minute->wall_s, &moment, err);
+    code = moment_read(minute->chain, minute->wall_s, &moment, err) == 0 ? 0 : -EILSEQ;
     if (code == 0) {
         moment.delivered_mol = minute->delivered_mol;
         moment.target_mol = minute->target_mol;

@@ -303,7 +303,7 @@ static void minutes_of_before(void **state)
     contains(answer, "sentence", "ruled longest by: ");
     assert_null(json_object_get(answer, "rules"));
     bed_run(&bed, "UPDATE minute SET chain = 'rubbish'");
-    assert_int_equal(ask_journal(NULL, &err), -EINVAL);
+    assert_int_equal(ask_journal(NULL, &err), -EILSEQ);
     assert_non_null(strstr(err.text, "damaged"));
 }
 
