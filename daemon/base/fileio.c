@@ -122,9 +122,8 @@ static int write_new(const char *fresh, const void *data, size_t size, unsigned 
 }
 
 /* The rename itself lies in the folder: without this a power cut may bring the old file back. */
-static int sync_folder_of(const char *path)
+static void find_folder(const char *path, char folder[PATH_MAX])
 {
-    char folder[PATH_MAX];
     const char *slash = strrchr(path, '/');
     size_t length = slash == path ? 1 : slash ? (size_t)(slash - path) : 0;
     if (slash) {
@@ -133,6 +132,12 @@ static int sync_folder_of(const char *path)
     } else {
         memcpy(folder, ".", 2);
     }
+}
+
+static int sync_folder_of(const char *path)
+{
+    char folder[PATH_MAX];
+    find_folder(path, folder);
     int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (fd < 0) {
         return -errno;
@@ -164,14 +169,29 @@ int fileio_replace(const char *path, const void *data, size_t size, unsigned mod
     return r < 0 ? err_fail(err, -r, "cannot sync the folder of %s: %s", path, err_name(r)) : 0;
 }
 
-int fileio_put(const char *path, const void *data, size_t size, struct err *err)
+int fileio_may_put(const char *path, struct err *err)
 {
+    char folder[PATH_MAX];
     struct stat found;
+    if (strlen(path) >= sizeof folder) {
+        return err_fail(err, ENAMETOOLONG, "the path of %.64s… is too long", path);
+    }
+    find_folder(path, folder);
+    if (access(folder, W_OK | X_OK) != 0) {
+        const int code = errno;
+        return err_fail(err, code, "cannot write %s: %s", path, err_name(code));
+    }
     if (lstat(path, &found) == 0 && !S_ISREG(found.st_mode)) {
         return err_fail(err, EINVAL, "cannot write %s: it is there and is not a regular file",
                         path);
     }
-    return fileio_replace(path, data, size, 0644, err);
+    return 0;
+}
+
+int fileio_put(const char *path, const void *data, size_t size, struct err *err)
+{
+    const int code = fileio_may_put(path, err);
+    return code < 0 ? code : fileio_replace(path, data, size, 0644, err);
 }
 
 /* The remainders of a byte's lower and upper half; a CRC is linear, so that of the whole byte is

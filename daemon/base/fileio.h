@@ -17,6 +17,7 @@ int fileio_replace(const char *path, const void *data, size_t size, unsigned mod
 
 /* The same, mode 0644, where a person has named the file: -EINVAL where a link, a device, a pipe or
  * a folder stands. Root's /dev/null and /dev/stdout are not to be renamed over. */
+int fileio_may_put(const char *path, struct err *err); /* beforehand; a disk can still be full */
 int fileio_put(const char *path, const void *data, size_t size, struct err *err);
 
 /* CRC-32 as in IEEE 802.3 (reflected 0xEDB88320): "123456789" → 0xCBF43926. */

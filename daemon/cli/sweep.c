@@ -2,6 +2,7 @@
 /* `lampwarden sweep`: the dimming curve of one fixture, and how far it may be driven. */
 #include "client.h"
 #include "err.h"
+#include "fileio.h"
 #include "options.h"
 #include "parse.h"
 #include "sweep_run.h"
@@ -123,13 +124,16 @@ static int read_rules(const struct words *words, struct sweep_run *run)
     return code;
 }
 
-/* Beforehand: half an hour of light is not lost to a file that exists. */
+/* Beforehand: half an hour of light is not lost to a file that exists, or cannot be written. */
 static int check_output(const struct words *words)
 {
+    struct err err;
     if (words->output && !words->overwrites && access(words->output, F_OK) == 0) {
         return verb_fail(NAME, VERB_FAILED, "%s exists; --force writes over it", words->output);
     }
-    return VERB_OK;
+    return words->output && fileio_may_put(words->output, &err) < 0
+               ? verb_fail(NAME, VERB_FAILED, "%s", err.text)
+               : VERB_OK;
 }
 
 static void tell_beforehand(const struct sweep_run *run)

@@ -55,6 +55,10 @@ shows() { lamp | grep -q "^$1\$"; }
 sweep 1 --socket "$work/control" lettuce a --output "$work/a.record"
 says "a.record exists; --force writes over it"
 test "$(cat "$work/a.record")" = old || fail "the old record is gone"
+sweep 1 --socket "$work/control" lettuce a --output "$work/no/such.record"
+says "cannot write"
+sweep 1 --socket "$work/control" lettuce a --output /dev/null --force
+says "not a regular file"
 sweep 1 --socket "$work/control" mint a
 says "there is no space 'mint'; there are: lettuce"
 sweep 1 --socket "$work/control" lettuce c

@@ -94,6 +94,9 @@ static void what_a_person_named_is_no_device(void **state)
         assert_int_equal(fileio_put(in_folder(strange[i]), "x", 1, &err), -EINVAL);
         assert_non_null(strstr(err.text, "is not a regular file"));
     }
+    assert_int_equal(fileio_may_put("/nonexistent/a", &err), -ENOENT);
+    assert_string_equal(err.text, "cannot write /nonexistent/a: No such file or directory");
+    assert_int_equal(fileio_may_put(in_folder("fresh"), &err), 0);
     assert_int_equal(unlink(in_folder("link")), 0);
     assert_int_equal(unlink(in_folder("pipe")), 0);
     assert_int_equal(fileio_read(in_folder("put"), 6, &text, NULL, &err), 0);
