@@ -44,7 +44,7 @@ static void why_none(const struct survey *survey, char *buffer, unsigned size)
     for (int verdict = HEIGHT_TOO_WEAK; verdict <= HEIGHT_TOO_UNEVEN; verdict++) {
         if (counts[verdict] > 0) {
             used += (size_t)snprintf(buffer + used, size - used, "%s%d %s", between,
-                                     counts[verdict], survey_verdict(verdict));
+                                     counts[verdict], survey_verdict((enum height_verdict)verdict));
             between = ", ";
         }
     }
