@@ -4,6 +4,7 @@
 #include "bench_ask.h"
 #include "clock.h"
 #include "err.h"
+#include "page_guard.h"
 #include "log.h"
 #include "units.h"
 
@@ -48,12 +49,6 @@ static int check_inside(const struct config_bus *bus, struct err *err)
     return 0;
 }
 
-static bool is_loopback(const char *host)
-{
-    return strncmp(host, "127.", 4) == 0 || strcmp(host, "localhost") == 0 ||
-           strcmp(host, "::1") == 0;
-}
-
 static void note_unit(bool units[256], const struct option *table,
                       const struct option_value *options)
 {
@@ -89,7 +84,7 @@ static int check_device(const struct config *config, int index, double pace, str
     const struct option_value *host = value_of(bus->driver->bus_options, bus->options, "host");
     const struct option_value *port = value_of(bus->driver->bus_options, bus->options, "port");
     bool units[256] = {false};
-    if (!host || !port || !is_loopback(host->text)) {
+    if (!host || !port || page_reach(host->text) != PAGE_REACH_LOOPBACK) {
         return err_fail(err, EPERM,
                         "bus %s leaves this computer (%s): a demonstration moves simulated lamps "
                         "only, on a loopback address",
