@@ -330,8 +330,10 @@ void day_section(struct html *html, const struct day_sheet *sheet)
     report_title(report, title, sizeof title);
     html_markup(html, "<section>\n");
     html_element(html, "h1", "%s", report->day.space);
-    html_element(html, "p class=\"day\"", "%c%s, times at UTC%+.2g h", title[0] - 'a' + 'A',
-                 title + 1, report->day.utc_offset_s / 3600.0);
+    char begin[32];
+    parse_format_datetime(report->day.begin_s, report->day.utc_offset_s, begin, sizeof begin);
+    html_element(html, "p class=\"day\"", "%c%s, times at UTC%s", title[0] - 'a' + 'A', title + 1,
+                 begin + strlen("2026-11-02T06:00:00"));
     put_sentences(html, report);
     html_element(html, "h2", "Mol account");
     day_account(html, report);
