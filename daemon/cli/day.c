@@ -240,8 +240,9 @@ static int draw_all(struct journal_reader *reader, const struct options *options
     return rc;
 }
 
-static int tell(struct journal_reader *reader, const struct options *options, struct err *err)
+static int tell(struct journal_reader *reader, const void *context, struct err *err)
 {
+    const struct options *options = context;
     struct choice choice = {0};
     const int rc = find_days(reader, options, &choice, err);
     if (rc != 0) {
@@ -291,21 +292,8 @@ static int read_options(int argc, char **argv, struct options *ret)
 static int run(int argc, char **argv)
 {
     struct options options = {0};
-    int code = read_options(argc, argv, &options);
-    if (code != VERB_OK) {
-        return code;
-    }
-    struct journal_reader *reader = NULL;
-    code = journal_option_open("day", &options.journal, &reader);
-    if (code != VERB_OK) {
-        return code;
-    }
-    struct err err;
-    if (tell(reader, &options, &err) != 0) {
-        code = verb_fail("day", VERB_FAILED, "%s", err.text);
-    }
-    journal_reader_close(reader);
-    return code;
+    const int code = read_options(argc, argv, &options);
+    return code == VERB_OK ? journal_option_run("day", &options.journal, tell, &options) : code;
 }
 
 const struct verb verb_day = {

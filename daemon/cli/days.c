@@ -47,14 +47,15 @@ static int print_space(struct journal_reader *reader, const struct days_range *r
     return result;
 }
 
-static int print_all(struct journal_reader *reader, const struct options *options, struct err *err)
+static int print_all(struct journal_reader *reader, const void *context, struct err *err)
 {
+    const struct options *options = context;
     struct days_range range;
     int result = days_range_find(reader, options->space, options->from, options->to, &range, err);
     if (result == 0 && options->form == FORM_CSV) {
         report_days_csv_header(stdout);
     }
-    for (int i = 0; i < range.count && result == 0; i++) {
+    for (int i = 0; result == 0 && i < range.count; i++) {
         result = print_space(reader, &range, i, options->form, err);
     }
     return result;
@@ -91,21 +92,9 @@ static int read_options(int argc, char **argv, struct options *ret)
 static int run(int argc, char **argv)
 {
     struct options options = {0};
-    int code = read_options(argc, argv, &options);
-    if (code != VERB_OK) {
-        return code;
-    }
-    struct journal_reader *reader = NULL;
-    code = journal_option_open("days", &options.journal, &reader);
-    if (code != VERB_OK) {
-        return code;
-    }
-    struct err err;
-    if (print_all(reader, &options, &err) != 0) {
-        code = verb_fail("days", VERB_FAILED, "%s", err.text);
-    }
-    journal_reader_close(reader);
-    return code;
+    const int code = read_options(argc, argv, &options);
+    return code == VERB_OK ? journal_option_run("days", &options.journal, print_all, &options)
+                           : code;
 }
 
 const struct verb verb_days = {

@@ -79,8 +79,9 @@ static int print_event(const struct journal_event *event, void *context)
     return 0;
 }
 
-static int print_all(struct journal_reader *reader, const struct options *options, struct err *err)
+static int print_all(struct journal_reader *reader, const void *context, struct err *err)
 {
+    const struct options *options = context;
     struct printer printer = {.options = options, .is_utf8 = verb_takes_utf8()};
     struct journal_range range = {options->space, INT64_MIN, INT64_MAX};
     int64_t first = 0;
@@ -136,21 +137,9 @@ static int read_options(int argc, char **argv, struct options *ret)
 static int run(int argc, char **argv)
 {
     struct options options = {0};
-    int code = read_options(argc, argv, &options);
-    if (code != VERB_OK) {
-        return code;
-    }
-    struct journal_reader *reader = NULL;
-    code = journal_option_open("events", &options.journal, &reader);
-    if (code != VERB_OK) {
-        return code;
-    }
-    struct err err = {"no memory"};
-    if (print_all(reader, &options, &err) != 0) {
-        code = verb_fail("events", VERB_FAILED, "%s", err.text);
-    }
-    journal_reader_close(reader);
-    return code;
+    const int code = read_options(argc, argv, &options);
+    return code == VERB_OK ? journal_option_run("events", &options.journal, print_all, &options)
+                           : code;
 }
 
 const struct verb verb_events = {

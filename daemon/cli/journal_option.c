@@ -54,3 +54,19 @@ int journal_option_open(const char *verb, const struct journal_option *option,
     }
     return VERB_OK;
 }
+
+int journal_option_run(const char *verb, const struct journal_option *option, journal_work *work,
+                       const void *context)
+{
+    struct journal_reader *reader = NULL;
+    struct err err = {"no memory"};
+    int code = journal_option_open(verb, option, &reader);
+    if (code != VERB_OK) {
+        return code;
+    }
+    if (work(reader, context, &err) != 0) {
+        code = verb_fail(verb, VERB_FAILED, "%s", err.text);
+    }
+    journal_reader_close(reader);
+    return code;
+}

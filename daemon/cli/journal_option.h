@@ -4,6 +4,7 @@
 #ifndef LAMPWARDEN_JOURNAL_OPTION_H
 #define LAMPWARDEN_JOURNAL_OPTION_H
 
+struct err;
 struct journal_reader;
 
 struct journal_option {
@@ -19,5 +20,13 @@ struct journal_option {
 /* Opens it for reading. Returns VERB_OK, or another exit code after it said why on stderr. */
 int journal_option_open(const char *verb, const struct journal_option *option,
                         struct journal_reader **ret);
+
+/* 0, or a negative errno with a sentence. */
+typedef int journal_work(struct journal_reader *reader, const void *context, struct err *err);
+
+/* Opens it, has the work done and closes it. Returns an exit code, after it said what went wrong.
+ */
+int journal_option_run(const char *verb, const struct journal_option *option, journal_work *work,
+                       const void *context);
 
 #endif
