@@ -3,14 +3,13 @@
 
 #include "control_proto.h"
 
-#include <math.h>
 #include <stdio.h>
 
 static bool has_lost;
 
 json_t *json_out_real(double value)
 {
-    return isfinite(value) ? json_real(value) : json_null();
+    return control_real(value);
 }
 
 json_t *json_out_text(const char *text)

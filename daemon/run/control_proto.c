@@ -5,6 +5,7 @@
 #include "utf8.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -130,6 +131,11 @@ json_t *control_text(const char *text)
         }
     }
     return json_stringn(clean, used);
+}
+
+json_t *control_real(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
 }
 
 char *control_error(const json_t *id, enum control_code code, const char *sentence)

@@ -50,6 +50,9 @@ enum { CONTROL_TEXT_MAX = 512 };
  * '?' and is not lost. At most CONTROL_TEXT_MAX bytes of such a one. NULL for NULL. */
 json_t *control_text(const char *text);
 
+/* A number as JSON takes it, which knows no NaN and no end: null for one that is not finite. */
+json_t *control_real(double value);
+
 /* One line without its newline, malloc'ed; NULL: no memory. control_result takes over `result`. id
  * may be NULL. */
 char *control_result(const json_t *id, json_t *result);

@@ -13,7 +13,7 @@
 
 static void put_number(json_t *object, const char *key, double value)
 {
-    json_object_set_new(object, key, status_number(value));
+    json_object_set_new(object, key, control_real(value));
 }
 
 static void put_time(json_t *object, const char *key, const struct config *config, int64_t wall_s)

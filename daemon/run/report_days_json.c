@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Days, weeks and stages for programs: JSON, and rows of CSV. */
+#include "control_proto.h"
 #include "parse.h"
 #include "report_days.h"
 #include "report_json_parts.h"
@@ -14,13 +15,13 @@ static json_t *amounts(const struct report_sum *sum, double days)
 {
     json_t *object = json_object();
     const double share = days > 0 ? 1 / days : UNITS_NONE;
-    report_json_set(object, "target_mol", report_json_real(sum->target_mol * share));
-    report_json_set(object, "delivered_mol", report_json_real(sum->delivered_mol * share));
-    report_json_set(object, "lamp_mol", report_json_real(sum->lamp_mol * share));
-    report_json_set(object, "daylight_mol", report_json_real(sum->daylight_mol * share));
-    report_json_set(object, "missing_mol", report_json_real(sum->missing_mol * share));
-    report_json_set(object, "energy_kwh", report_json_real(sum->energy_kwh * share));
-    report_json_set(object, "cost", report_json_real(sum->cost * share));
+    report_json_set(object, "target_mol", control_real(sum->target_mol * share));
+    report_json_set(object, "delivered_mol", control_real(sum->delivered_mol * share));
+    report_json_set(object, "lamp_mol", control_real(sum->lamp_mol * share));
+    report_json_set(object, "daylight_mol", control_real(sum->daylight_mol * share));
+    report_json_set(object, "missing_mol", control_real(sum->missing_mol * share));
+    report_json_set(object, "energy_kwh", control_real(sum->energy_kwh * share));
+    report_json_set(object, "cost", control_real(sum->cost * share));
     return object;
 }
 
@@ -36,9 +37,8 @@ static void set_sum(json_t *object, const struct report_sum *sum)
     report_json_set(object, "mean", amounts(sum, sum->days));
     report_json_set(object, "bound_days", json_integer(sum->bound_days));
     report_json_set(object, "bound_lamp_cost",
-                    has_bound ? report_json_real(sum->bound_lamp_cost) : json_null());
-    report_json_set(object, "bound_cost",
-                    has_bound ? report_json_real(sum->bound_cost) : json_null());
+                    has_bound ? control_real(sum->bound_lamp_cost) : json_null());
+    report_json_set(object, "bound_cost", has_bound ? control_real(sum->bound_cost) : json_null());
     report_json_set(object, "currency", sum->currency ? json_string(sum->currency) : json_null());
     report_json_set(object, "heat_trips", json_integer(sum->heat_trips));
     report_json_set(object, "driver_trips", json_integer(sum->driver_trips));

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The report for programs: JSON objects, one a line. */
+#include "control_proto.h"
 #include "parse.h"
 #include "report.h"
 #include "report_days.h"
@@ -9,17 +10,10 @@
 
 #include <errno.h>
 #include <jansson.h>
-#include <math.h>
 #include <stdlib.h>
 
 #define HOUR_S       3600
 #define MISSED_SHARE 0.98
-
-/* JSON knows no NaN. Nine digits: more is noise of the arithmetic. */
-json_t *report_json_real(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
 
 json_t *report_json_moment(int64_t wall_s, int32_t offset_s)
 {
@@ -40,7 +34,7 @@ json_t *report_json_date(int64_t day)
     return json_string(text);
 }
 
-/* NULL is what jansson gives without memory. */
+/* NULL is what jansson gives without memory. Nine digits: more is noise of the arithmetic. */
 int report_json_line(json_t *object, FILE *out)
 {
     if (!object) {
@@ -63,7 +57,7 @@ static json_t *short_object(const struct account *account)
     for (unsigned i = 0; i < LIMITER_COUNT; i++) {
         double mol = account->missing_mol[i];
         if (mol > 0 || mol < 0) {
-            (void)json_object_set_new(object, limiter_name((enum limiter)i), report_json_real(mol));
+            (void)json_object_set_new(object, limiter_name((enum limiter)i), control_real(mol));
         }
     }
     return object;
@@ -86,15 +80,15 @@ static bool is_missed(const struct day_summary *summary)
 static void set_light(json_t *object, const struct day_summary *summary)
 {
     const struct account *account = &summary->account;
-    report_json_set(object, "target_mol", report_json_real(account->target_mol));
-    report_json_set(object, "delivered_mol", report_json_real(account->delivered_mol));
-    report_json_set(object, "lamp_mol", report_json_real(summary->integral.lamp_mol));
-    report_json_set(object, "daylight_mol", report_json_real(summary->integral.daylight_mol));
-    report_json_set(object, "bridged_mol", report_json_real(summary->integral.bridged_mol));
-    report_json_set(object, "to_come_mol", report_json_real(account->to_come_mol));
-    report_json_set(object, "surplus_mol", report_json_real(account->surplus_mol));
-    report_json_set(object, "missing_mol", report_json_real(account_missing_mol(account)));
-    report_json_set(object, "reach_mol", report_json_real(summary->reach_mol));
+    report_json_set(object, "target_mol", control_real(account->target_mol));
+    report_json_set(object, "delivered_mol", control_real(account->delivered_mol));
+    report_json_set(object, "lamp_mol", control_real(summary->integral.lamp_mol));
+    report_json_set(object, "daylight_mol", control_real(summary->integral.daylight_mol));
+    report_json_set(object, "bridged_mol", control_real(summary->integral.bridged_mol));
+    report_json_set(object, "to_come_mol", control_real(account->to_come_mol));
+    report_json_set(object, "surplus_mol", control_real(account->surplus_mol));
+    report_json_set(object, "missing_mol", control_real(account_missing_mol(account)));
+    report_json_set(object, "reach_mol", control_real(summary->reach_mol));
     report_json_set(object, "feasible", json_boolean(summary->is_feasible));
     report_json_set(object, "missed", json_boolean(is_missed(summary)));
 }
@@ -113,27 +107,27 @@ static void set_words(json_t *object, const struct journal_day *day)
 static void set_run(json_t *object, const struct journal_day *day)
 {
     const struct day_summary *summary = &day->summary;
-    report_json_set(object, "energy_kwh", report_json_real(summary->energy_kwh));
-    report_json_set(object, "cost", report_json_real(summary->cost));
-    report_json_set(object, "lamp_cost", report_json_real(summary->lamp_cost));
-    report_json_set(object, "bound_cost", report_json_real(summary->bound_cost));
-    report_json_set(object, "even_cost", report_json_real(summary->even_cost));
+    report_json_set(object, "energy_kwh", control_real(summary->energy_kwh));
+    report_json_set(object, "cost", control_real(summary->cost));
+    report_json_set(object, "lamp_cost", control_real(summary->lamp_cost));
+    report_json_set(object, "bound_cost", control_real(summary->bound_cost));
+    report_json_set(object, "even_cost", control_real(summary->even_cost));
     report_json_set(object, "currency", json_string(day->currency));
     report_json_set(object, "lights_on",
                     report_json_moment_or_null(summary->lights_on_s, day->utc_offset_s));
     report_json_set(object, "lights_off",
                     report_json_moment_or_null(summary->lights_off_s, day->utc_offset_s));
     report_json_set(object, "switch_operations", json_integer(summary->switch_operations));
-    report_json_set(object, "heatsink_max_c", report_json_real(summary->heatsink_max_c));
+    report_json_set(object, "heatsink_max_c", control_real(summary->heatsink_max_c));
     report_json_set(object, "heat_trips", json_integer(summary->heat_trips));
     report_json_set(object, "driver_trips", json_integer(summary->driver_trips));
-    report_json_set(object, "measured_s", report_json_real(summary->integral.measured_s));
-    report_json_set(object, "bridged_s", report_json_real(summary->integral.bridged_s));
-    report_json_set(object, "lost_s", report_json_real(summary->integral.lost_s));
-    report_json_set(object, "night_dose_umol_m2", report_json_real(summary->night_dose_umol_m2));
+    report_json_set(object, "measured_s", control_real(summary->integral.measured_s));
+    report_json_set(object, "bridged_s", control_real(summary->integral.bridged_s));
+    report_json_set(object, "lost_s", control_real(summary->integral.lost_s));
+    report_json_set(object, "night_dose_umol_m2", control_real(summary->night_dose_umol_m2));
     report_json_set(object, "night_possible_umol_m2",
-                    report_json_real(summary->night_possible_umol_m2));
-    report_json_set(object, "night_longest_s", report_json_real(summary->night_longest_s));
+                    control_real(summary->night_possible_umol_m2));
+    report_json_set(object, "night_longest_s", control_real(summary->night_longest_s));
     report_json_set(object, "night_breaks", json_integer(summary->night_breaks));
     report_json_set(object, "short_mol", short_object(&summary->account));
 }
@@ -166,8 +160,8 @@ static json_t *event_object(const struct journal_event *event, int32_t offset_s)
     report_json_set(object, "fixture", json_string(event->fixture));
     report_json_set(object, "class", json_string(journal_class_name(event->class)));
     report_json_set(object, "kind", json_string(event->kind));
-    report_json_set(object, "a", report_json_real(event->a));
-    report_json_set(object, "b", report_json_real(event->b));
+    report_json_set(object, "a", control_real(event->a));
+    report_json_set(object, "b", control_real(event->b));
     report_json_set(object, "text", json_string(event->text));
     return object;
 }
@@ -184,12 +178,12 @@ static json_t *hour_object(const struct report *report, int hour)
     report_json_set(object, "begin",
                     report_json_moment(report->first_hour_s + (int64_t)hour * HOUR_S,
                                        report->day.utc_offset_s));
-    report_json_set(object, "ppfd_umol", report_json_real(report_span_umol(span)));
-    report_json_set(object, "mol", report_json_real(report_hour_mol(report, hour)));
-    report_json_set(object, "level", report_json_real(report_span_level(span)));
+    report_json_set(object, "ppfd_umol", control_real(report_span_umol(span)));
+    report_json_set(object, "mol", control_real(report_hour_mol(report, hour)));
+    report_json_set(object, "level", control_real(report_span_level(span)));
     report_json_set(object, "limiter", json_string(limiter_name(report_span_limiter(span))));
-    report_json_set(object, "heatsink_max_c", report_json_real(span->heatsink_max_c));
-    report_json_set(object, "energy_kwh", report_json_real(span->watt_minutes / 60000));
+    report_json_set(object, "heatsink_max_c", control_real(span->heatsink_max_c));
+    report_json_set(object, "energy_kwh", control_real(span->watt_minutes / 60000));
     report_json_set(object, "minutes", json_integer(span->minutes));
     return object;
 }

@@ -8,7 +8,6 @@
 #include <jansson.h>
 #include <stdio.h>
 
-json_t *report_json_real(double value); /* null: not known */
 json_t *report_json_date(int64_t day);
 json_t *report_json_moment(int64_t wall_s, int32_t offset_s);
 json_t *report_json_moment_or_null(int64_t wall_s, int32_t offset_s); /* of 0: null */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The night check for programs. */
+#include "control_proto.h"
 #include "report_json_parts.h"
 #include "report_nights.h"
 
@@ -8,8 +9,8 @@ static json_t *break_object(const struct night_break *its, int32_t offset_s)
     json_t *object = json_object();
     report_json_set(object, "begin", report_json_moment(its->from_s, offset_s));
     report_json_set(object, "end", report_json_moment_or_null(its->to_s, offset_s));
-    report_json_set(object, "peak_umol", report_json_real(its->peak_umol));
-    report_json_set(object, "dose_umol_m2", report_json_real(its->dose_umol_m2));
+    report_json_set(object, "peak_umol", control_real(its->peak_umol));
+    report_json_set(object, "dose_umol_m2", control_real(its->dose_umol_m2));
     report_json_set(object, "cause", json_string(night_cause_name(its->cause)));
     report_json_set(object, "text", json_string(its->text));
     return object;
@@ -22,12 +23,12 @@ static void set_times(json_t *object, const struct night *night, int32_t offset_
     report_json_set(object, "end", report_json_moment(night->to_s, offset_s));
     report_json_set(object, "begin_seen", json_boolean(night->is_from_seen));
     report_json_set(object, "end_seen", json_boolean(night->is_to_seen));
-    report_json_set(object, "length_s", report_json_real((double)(night->to_s - night->from_s)));
+    report_json_set(object, "length_s", control_real((double)(night->to_s - night->from_s)));
     report_json_set(object, "summary_only", json_boolean(night->is_summary));
     report_json_set(object, "open_from", report_json_moment_or_null(night->open_from_s, offset_s));
     report_json_set(object, "open_to", report_json_moment_or_null(night->open_to_s, offset_s));
-    report_json_set(object, "recorded_s", report_json_real(night->recorded_s));
-    report_json_set(object, "seen_s", report_json_real(night->seen_s));
+    report_json_set(object, "recorded_s", control_real(night->recorded_s));
+    report_json_set(object, "seen_s", control_real(night->seen_s));
     report_json_set(object, "under_daylight", json_boolean(night->under_sky));
 }
 
@@ -41,10 +42,10 @@ static json_t *night_object(const struct night *night, int32_t offset_s)
         (void)json_array_append_new(breaks, break_object(&night->breaks[i], offset_s));
     }
     set_times(object, night, offset_s);
-    report_json_set(object, "longest_light_s", report_json_real(night->longest_s));
-    report_json_set(object, "dose_umol_m2", report_json_real(night->dose_umol_m2));
-    report_json_set(object, "most_umol_m2", report_json_real(night->most_umol_m2));
-    report_json_set(object, "possible_umol_m2", report_json_real(night->possible_umol_m2));
+    report_json_set(object, "longest_light_s", control_real(night->longest_s));
+    report_json_set(object, "dose_umol_m2", control_real(night->dose_umol_m2));
+    report_json_set(object, "most_umol_m2", control_real(night->most_umol_m2));
+    report_json_set(object, "possible_umol_m2", control_real(night->possible_umol_m2));
     report_json_set(object, "night", json_string(night_word(night)));
     report_json_set(object, "text", json_string(text));
     report_json_set(object, "breaks", breaks);

@@ -117,11 +117,6 @@ static json_t *reason_json(const struct sense_look *look)
     return fault[0] ? control_text(fault) : json_null();
 }
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 json_t *sense_sensor_json(const struct sense_look *look)
 {
     const struct config_sensor *sensor = &look->config->sensors[look->sensor];
@@ -137,15 +132,15 @@ json_t *sense_sensor_json(const struct sense_look *look)
     json_object_set_new(object, "unit", json_string(sense_unit(sensor->kind)));
     json_object_set_new(object, "raw", sample->raw[0] ? json_string(sample->raw) : json_null());
     json_object_set_new(object, "read_value",
-                        number(sample->error < 0 ? (double)NAN : sample->value));
-    json_object_set_new(object, "value", number(reading->value));
+                        control_real(sample->error < 0 ? (double)NAN : sample->value));
+    json_object_set_new(object, "value", control_real(reading->value));
     json_object_set_new(
         object, "age_s",
-        number(has_value ? units_seconds(look->now_ns - reading->taken_ns) : (double)NAN));
+        control_real(has_value ? units_seconds(look->now_ns - reading->taken_ns) : (double)NAN));
     json_object_set_new(object, "quality", json_string(journal_quality_name(reading->quality)));
     json_object_set_new(object, "reason", reason_json(look));
-    json_object_set_new(object, "low", number(sensor->quality.low));
-    json_object_set_new(object, "high", number(sensor->quality.high));
+    json_object_set_new(object, "low", control_real(sensor->quality.low));
+    json_object_set_new(object, "high", control_real(sensor->quality.high));
     return object;
 }
 

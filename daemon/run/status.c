@@ -11,17 +11,11 @@
 #include "units.h"
 #include "words.h"
 
-#include <math.h>
 #include <stdio.h>
-
-json_t *status_number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
 
 static json_t *status_reading(const struct reading *reading)
 {
-    return status_number(reading->value);
+    return control_real(reading->value);
 }
 
 const char *status_phase(const struct space_rules *rules, const struct verdict *verdict)
@@ -110,16 +104,16 @@ static void put_light(json_t *object, const struct config_space *space,
                       const struct picture_space *its)
 {
     const struct verdict *verdict = &its->verdict;
-    json_object_set_new(object, "level", status_number(verdict->level));
-    json_object_set_new(object, "asked_level", status_number(verdict->asked));
+    json_object_set_new(object, "level", control_real(verdict->level));
+    json_object_set_new(object, "asked_level", control_real(verdict->asked));
     json_object_set_new(object, "limiter", json_string(limiter_name(verdict->limiter)));
     json_object_set_new(object, "limiter_words", json_string(words_limiter(verdict->limiter)));
     json_object_set_new(object, "ppfd_umol", status_reading(&its->now.ppfd));
     json_object_set_new(object, "ppfd_quality",
                         json_string(journal_quality_name(its->now.ppfd.quality)));
-    json_object_set_new(object, "lamp_umol", status_number(verdict->lamp_umol));
-    json_object_set_new(object, "daylight_umol", status_number(verdict->daylight_umol));
-    json_object_set_new(object, "full_umol", status_number(verdict->full_umol));
+    json_object_set_new(object, "lamp_umol", control_real(verdict->lamp_umol));
+    json_object_set_new(object, "daylight_umol", control_real(verdict->daylight_umol));
+    json_object_set_new(object, "full_umol", control_real(verdict->full_umol));
     json_object_set_new(object, "light_is_measured", json_boolean(verdict->light_is_measured));
     json_object_set_new(object, "gain", status_gain(&its->state));
     json_object_set_new(object, "ageing", status_ageing(space, &its->state));
@@ -160,26 +154,25 @@ static void put_day(json_t *object, const struct config *config, const struct co
     struct day_summary day;
     decide_summary(&space->rules, &its->state, &day);
     const struct account *account = &its->verdict.account;
-    json_object_set_new(object, "delivered_mol", status_number(account->delivered_mol));
-    json_object_set_new(object, "target_mol", status_number(account->target_mol));
-    json_object_set_new(
-        object, "even_pace_mol",
-        status_number(even_pace_mol(&space->rules, &its->verdict, its->now.wall_s)));
+    json_object_set_new(object, "delivered_mol", control_real(account->delivered_mol));
+    json_object_set_new(object, "target_mol", control_real(account->target_mol));
+    json_object_set_new(object, "even_pace_mol",
+                        control_real(even_pace_mol(&space->rules, &its->verdict, its->now.wall_s)));
     json_object_set_new(
         object, "forecast_mol",
-        status_number(outlook_expected_mol(&space->rules, &its->state, &its->now, &its->verdict)));
+        control_real(outlook_expected_mol(&space->rules, &its->state, &its->now, &its->verdict)));
     json_object_set_new(object, "missing_mol", status_missing(account));
     json_object_set_new(object, "out_of_reach", status_out_of_reach(&its->verdict.reach));
-    json_object_set_new(object, "lamp_mol", status_number(day.integral.lamp_mol));
-    json_object_set_new(object, "daylight_mol", status_number(day.integral.daylight_mol));
-    json_object_set_new(object, "lost_s", status_number(day.integral.lost_s));
-    json_object_set_new(object, "watts", status_number(its->verdict.watts));
-    json_object_set_new(object, "energy_kwh", status_number(day.energy_kwh));
-    json_object_set_new(object, "cost", status_number(day.cost));
+    json_object_set_new(object, "lamp_mol", control_real(day.integral.lamp_mol));
+    json_object_set_new(object, "daylight_mol", control_real(day.integral.daylight_mol));
+    json_object_set_new(object, "lost_s", control_real(day.integral.lost_s));
+    json_object_set_new(object, "watts", control_real(its->verdict.watts));
+    json_object_set_new(object, "energy_kwh", control_real(day.energy_kwh));
+    json_object_set_new(object, "cost", control_real(day.cost));
     json_object_set_new(object, "currency", control_text(config->site.currency));
     json_object_set_new(object, "switch_operations", json_integer(day.switch_operations));
-    json_object_set_new(object, "night_dose_umol_m2", status_number(day.night_dose_umol_m2));
-    json_object_set_new(object, "night_possible_umol_m2", status_number(its->state.night_possible));
+    json_object_set_new(object, "night_dose_umol_m2", control_real(day.night_dose_umol_m2));
+    json_object_set_new(object, "night_possible_umol_m2", control_real(its->state.night_possible));
     json_object_set_new(object, "night_breaks", json_integer(day.night_breaks));
 }
 
@@ -187,10 +180,10 @@ static void put_air(json_t *object, const struct recorder_air *air)
 {
     double celsius = air->temperature.value;
     double percent = air->humidity.value;
-    json_object_set_new(object, "air_c", status_number(celsius));
-    json_object_set_new(object, "humidity_percent", status_number(percent));
-    json_object_set_new(object, "vpd_kpa", status_number(air_vpd_kpa(celsius, percent)));
-    json_object_set_new(object, "dew_point_c", status_number(air_dew_point_c(celsius, percent)));
+    json_object_set_new(object, "air_c", control_real(celsius));
+    json_object_set_new(object, "humidity_percent", control_real(percent));
+    json_object_set_new(object, "vpd_kpa", control_real(air_vpd_kpa(celsius, percent)));
+    json_object_set_new(object, "dew_point_c", control_real(air_dew_point_c(celsius, percent)));
 }
 
 static json_t *hand_json(const struct now *now)
@@ -211,12 +204,12 @@ static json_t *fixture_json(const struct config_fixture *fixture, const struct f
     const struct fixture_now *now = &its->now.fixtures[place];
     json_t *object = json_object();
     json_object_set_new(object, "fixture", json_string(fixture->name));
-    json_object_set_new(object, "level", status_number(verdict->level));
-    json_object_set_new(object, "drive", status_number(verdict->drive));
+    json_object_set_new(object, "level", control_real(verdict->level));
+    json_object_set_new(object, "drive", control_real(verdict->drive));
     json_object_set_new(object, "closed", json_boolean(verdict->closed));
     json_object_set_new(object, "seen_closed",
                         now->switch_is_seen ? json_boolean(now->switch_seen_closed) : json_null());
-    json_object_set_new(object, "watts", status_number(verdict->watts));
+    json_object_set_new(object, "watts", control_real(verdict->watts));
     json_object_set_new(object, "unconfirmed_s",
                         verdict->unsure_s > 0 ? json_real(verdict->unsure_s) : json_null());
     json_object_set_new(object, "switch_is_known",
@@ -224,11 +217,11 @@ static json_t *fixture_json(const struct config_fixture *fixture, const struct f
     status_put_observed(object, rules, its, place);
     json_object_set_new(object, "limiter", json_string(limiter_name(verdict->limiter)));
     json_object_set_new(object, "heat_c", status_reading(&now->heat));
-    json_object_set_new(object, "heat_max_c", status_number(state->heat.max_c));
-    json_object_set_new(object, "heat_from_c", status_number(rules->heat.from_c));
-    json_object_set_new(object, "heat_trip_c", status_number(rules->heat.trip_c));
+    json_object_set_new(object, "heat_max_c", control_real(state->heat.max_c));
+    json_object_set_new(object, "heat_from_c", control_real(rules->heat.from_c));
+    json_object_set_new(object, "heat_trip_c", control_real(rules->heat.trip_c));
     json_object_set_new(object, "heat_is_latched", json_boolean(state->heat.is_latched));
-    json_object_set_new(object, "drive_cap", status_number(state->ceiling.drive_cap));
+    json_object_set_new(object, "drive_cap", control_real(state->ceiling.drive_cap));
     json_object_set_new(object, "switch_operations_total",
                         json_integer((json_int_t)state->switching.operations_total));
     json_object_set_new(object, "output_fault", json_boolean(now->output_fault));
@@ -311,11 +304,11 @@ static json_t *power_json(const struct picture *picture)
     }
     power_words_now(power, picture->config->site.currency, words, sizeof words);
     return json_pack("{s:s,s:o,s:o,s:o,s:b,s:b,s:o,s:b,s:b}", "words", words, "watts",
-                     status_number(power->watts), "limit_w", status_number(power->limit_w),
-                     "soft_limit_w", status_number(power->soft_w), "is_binding",
+                     control_real(power->watts), "limit_w", control_real(power->limit_w),
+                     "soft_limit_w", control_real(power->soft_w), "is_binding",
                      (int)power->is_binding, "is_soft", (int)power->is_soft, "extra_per_kwh",
-                     status_number(power->extra_per_kwh), "lowest_is_too_much",
-                     (int)power->is_short, "cuts_floor", (int)power->cuts_floor);
+                     control_real(power->extra_per_kwh), "lowest_is_too_much", (int)power->is_short,
+                     "cuts_floor", (int)power->cuts_floor);
 }
 
 static json_t *alarms_json(const struct picture *picture)

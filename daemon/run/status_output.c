@@ -58,9 +58,9 @@ static json_t *output_json(const struct picture *picture, int output)
     json_object_set_new(object, "space", json_null());
     json_object_set_new(object, "fixture", json_null());
     json_object_set_new(object, "try", json_null());
-    json_object_set_new(object, "asked", status_number(view->asked));
-    json_object_set_new(object, "written", status_number(view->written));
-    json_object_set_new(object, "read_back", status_number(view->read_back));
+    json_object_set_new(object, "asked", control_real(view->asked));
+    json_object_set_new(object, "written", control_real(view->written));
+    json_object_set_new(object, "read_back", control_real(view->read_back));
     json_object_set_new(object, "since_s",
                         view->since_ns > 0
                             ? json_real(units_seconds(picture->boot_ns - view->since_ns))
@@ -102,17 +102,17 @@ void status_put_observed(json_t *object, const struct fixture_rules *rules,
     const double umol =
         rules->full_umol * its->state.correction.lamp * its->state.light_gain * verdict->level;
     json_object_set_new(object, "measured_watts",
-                        is_metered ? status_number(power->value) : json_null());
-    json_object_set_new(object, "expected_watts", status_number(watts));
-    json_object_set_new(object, "full_watts", status_number(dimcurve_watts(&rules->curve, 1)));
-    json_object_set_new(object, "expected_umol", status_number(umol));
+                        is_metered ? control_real(power->value) : json_null());
+    json_object_set_new(object, "expected_watts", control_real(watts));
+    json_object_set_new(object, "full_watts", control_real(dimcurve_watts(&rules->curve, 1)));
+    json_object_set_new(object, "expected_umol", control_real(umol));
 }
 
 json_t *status_gain(const struct space_state *state)
 {
     const struct correction *correction = &state->correction;
     return json_pack("{s:i,s:o,s:f,s:f,s:o}", "steps", state->lampstep.count, "ratio",
-                     status_number(lampstep_ratio(&state->lampstep)), "sensor_factor",
+                     control_real(lampstep_ratio(&state->lampstep)), "sensor_factor",
                      correction->sensor, "lamp_factor", correction->lamp, "accepted_s",
                      correction_is_none(correction) ? json_null()
                                                     : json_integer(correction->since_s));
@@ -134,5 +134,5 @@ json_t *status_ageing(const struct config_space *space, const struct space_state
         view.spread, "days", (json_int_t)(view.last_day - rules->commissioned), "last_day", day,
         "sensors_compared", view.sensors, "sensor_fallen",
         view.fallen >= 0 ? json_integer(view.fallen) : json_null(), "sensor_fallen_share",
-        status_number(view.fallen >= 0 ? view.fallen_share : UNITS_NONE));
+        control_real(view.fallen >= 0 ? view.fallen_share : UNITS_NONE));
 }

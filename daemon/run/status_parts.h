@@ -5,7 +5,6 @@
 
 #include "status.h"
 
-json_t *status_number(double value);                    /* null when not finite */
 json_t *status_missing(const struct account *account);  /* {limiter: mol} */
 json_t *status_out_of_reach(const struct reach *reach); /* a sentence, or null */
 

@@ -32,7 +32,7 @@ enum {
 /* JSON knows no NaN; of a level in the journal two decimals of a percent are known. */
 static void put_real(json_t *object, const char *name, double value)
 {
-    json_object_set_new(object, name, isfinite(value) ? json_real(value) : json_null());
+    json_object_set_new(object, name, control_real(value));
 }
 
 static void put_moment(json_t *object, const char *name, int64_t wall_s, int32_t offset_s)

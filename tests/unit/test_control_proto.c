@@ -7,6 +7,7 @@
 #include "prng.h"
 
 #include <errno.h>
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -141,6 +142,19 @@ static void cut_sentences_are_told(void **state)
     assert_null(control_text(NULL));
 }
 
+static void numbers(void **state)
+{
+    (void)state;
+    static const double cases[] = {
+        -0.25, 0, 1e-300, (double)NAN, (double)INFINITY, -(double)INFINITY};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        json_t *value = control_real(cases[i]);
+        assert_true(i < 3 ? json_is_real(value) : json_is_null(value));
+        assert_true(i >= 3 || json_real_value(value) == cases[i]);
+        json_decref(value);
+    }
+}
+
 static void mutations(void **state)
 {
     (void)state;
@@ -166,6 +180,7 @@ int main(void)
         cmocka_unit_test(limits),
         cmocka_unit_test(answers_fit_their_questions),
         cmocka_unit_test(cut_sentences_are_told),
+        cmocka_unit_test(numbers),
         cmocka_unit_test(mutations),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
