@@ -8,52 +8,12 @@
 # the machine's other work. tick_waits: how often the tick's thread waited for a lock in those 20 s.
 # figures: page.rss_mb page.status_per_s page.late_ms page.late_attack_ms page.tick_waits
 set -eu
-cmake --build "$1" --target lampwardend lampwarden-bench >&2
-bin=$1/bin
-browser=$2/tests/support/hostile_browser.py
-work=$(mktemp -d)
-processes=
-stop() {
-    for process in $processes; do
-        kill "$process" 2>/dev/null || true
-        wait "$process" 2>/dev/null || true
-    done
-    rm -rf "$work"
-}
-trap stop EXIT
-trap 'exit 130' INT TERM
-
-# wait_for FILE WORDS PROCESS: until the words are in the file, for at most 20 s
-wait_for() {
-    tries=0
-    until grep -q "$2" "$1"; do
-        tries=$((tries + 1))
-        if [ $tries -ge 200 ] || ! kill -0 "$3" 2>/dev/null; then
-            echo "no \"$2\" in 20 s:" >&2
-            cat "$1" >&2
-            exit 1
-        fi
-        sleep 0.1
-    done
-}
-
-"$bin/lampwarden-bench" --tcp 127.0.0.1:0 --layout 2,1,1 --seed 1 >"$work/bench" 2>&1 &
-bench=$!
-processes="$processes $bench"
-wait_for "$work/bench" "ready on" "$bench"
-port=$(sed -n 's/.*ready on 127\.0\.0\.1:\([0-9]*\).*/\1/p' "$work/bench")
+# shellcheck source=tests/bench/demonstration.sh
+. "$(dirname "$0")/demonstration.sh"
+browser=$source/tests/support/hostile_browser.py
 page=$(python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])')
-sed -e "s/port = 1502/port = $port/" -e "s/port = 8414/port = $page/" \
-    -e "s/start = \"[0-9-]*\"/start = \"$(date -u -d '-9 days' +%F)\"/" \
-    -e 's/utc_offset = "[^"]*"/utc_offset = "+00:00"/' \
-    -e "s/lights_on = \"[0-9:]*\"/lights_on = \"$(date -u -d '-2 hours' +%H:00)\"/" \
-    -e 's/path = "[^"]*journal.db";/path = ""; commit_s = 1.0;/' \
-    "$2/etc/demo.conf" >"$work/demo.conf"
-"$bin/lampwardend" --config "$work/demo.conf" --journal "$work/journal.db" --socket "$work/control" \
-    --runtime "$work" --state "$work/state" >"$work/log" 2>&1 &
-daemon=$!
-processes="$daemon $processes"
-wait_for "$work/log" "started; every output was verified" "$daemon"
+start_demonstration -e "s/port = 8414/port = $page/" \
+    -e 's/path = "[^"]*journal.db";/path = ""; commit_s = 1.0;/'
 sleep 5
 
 for _ in 1 2 3 4; do
