@@ -36,8 +36,13 @@ worst_late() {
 }
 # watch FILE: the main thread's reads of eight bytes, of its timer, for 20 s
 watch() {
-    timeout 20 strace -q -ttt -e trace=read,futex -e read=none -p "$daemon" -o "$1.all" 2>/dev/null || true
+    : >"$1.all"
+    timeout 20 strace -q -ttt -e trace=read,futex -e read=none -p "$daemon" -o "$1.all" 2>"$1.strace" || true
     grep '\\0\\0\\0\\0\\0\\0\\0", 8' "$1.all" >"$1" || true
+    if [ "$(grep -c '= 8$' "$1")" -lt 15 ]; then # no tick seen is no tick in time
+        echo "strace saw $(wc -l <"$1") ticks in 20 s: $(cat "$1.strace")" >&2
+        exit 1
+    fi
 }
 watch "$work/calm"
 awk '$1 == "VmRSS:" { printf "page.rss_mb %.2f MB\n", $2 * 1024 / 1e6 }' "/proc/$daemon/status"

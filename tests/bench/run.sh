@@ -50,7 +50,7 @@ is_wanted() {
 # shellcheck source=etc/packages.sh
 . "$source/etc/packages.sh"
 # shellcheck disable=SC2086,SC2154  # lists of words, from packages.sh
-install_packages $build_packages $driver_packages $page_packages libcmocka-dev gcovr procps >&2
+install_packages $build_packages $driver_packages $page_packages libcmocka-dev gcovr procps strace curl >&2
 
 cmake -S "$source" -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=RelWithDebInfo -DLAMPWARDEN_TESTS=ON >&2
 
