@@ -72,6 +72,9 @@ if [ -n "$skipped" ]; then
         echo "  $name: ${why:-no reason given}"
     done
 fi
+# A test that passed may have left a part out, and said so in its own words.
+left_out=$(grep -hE ': without axe-core|: (pictures )?not tested' "$build/Testing/Temporary/LastTest.log" | sort -u || true)
+[ -z "$left_out" ] || printf 'left out:\n%s\n' "$left_out"
 echo
 [ -z "${first:-}" ] || { echo "the first run of all:"; grep -E "tests passed|tests failed" "$first"; echo "the second, of what had failed:"; }
 grep -E "tests passed|tests failed|Total Test time" "$log" || true
