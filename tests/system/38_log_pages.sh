@@ -34,6 +34,28 @@ rehearse() {
 rehearse 2 "$work/short.db"
 rehearse 4 "$journal"
 
+# --- a bar on a terminal while it lasts, and nothing of it in a file
+python3 - "$lampwarden" "$config" "$work/bar" <<'TERMINAL' || fail "a bar is on a terminal, and nowhere else"
+import os, pty, select, subprocess, sys, time
+leader, terminal = pty.openpty()
+words = [sys.argv[1], "rehearse", "--config", sys.argv[2], "--from", "2026-11-02", "--days", "300", "--step", "1"]
+file = open(sys.argv[3], "w+b")
+runs = [subprocess.Popen(words, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=err) for err in (file, terminal)]
+os.close(terminal)
+seen, until = b"", time.monotonic() + 20
+while b"\r[" not in seen and time.monotonic() < until and select.select([leader], [], [], 20)[0]:
+    try:
+        seen += os.read(leader, 4096)
+    except OSError:  # it ended
+        break
+for run in runs: # the one with the file began first
+    run.kill()
+    run.wait()
+assert b"\r[" in seen and b" %  " in seen, seen[-500:]
+file.seek(0)
+assert b"\r" not in file.read()
+TERMINAL
+
 # --- the same bytes each time, whatever came after the day
 for form in '' --json --csv '--html -' '--space basil --config etc/none --html -'; do
     # shellcheck disable=SC2086 # words on purpose
