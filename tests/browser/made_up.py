@@ -163,7 +163,7 @@ class Moment:
             "daylight_umol": row["daylight_umol"],
             "full_umol": FULL_UMOL[name],
             "light_is_measured": True,
-            "gain": None,
+            "gain": {"steps": 0},
             "ageing": None,
             "ppfd_sensors": ["par_" + name],
             "ppfd_age_s": 0.4,
@@ -327,6 +327,8 @@ class Moment:
         )
         for key in ("lights_on", "lights_off"):
             day[key] = text_of(row[key + "_s"], self.offset_s) if row[key + "_s"] else None
+        for key in ("begin_s", "lights_on_s", "lights_off_s", "is_feasible", "stage_index"):
+            del day[key]  # of the journal alone
         day["missing_mol"] = (
             max(0.0, row["target_mol"] - row["delivered_mol"]) if row["is_closed"] else 0.0
         )
