@@ -46,6 +46,23 @@ int power_read_area(const char *verb, const char *text, double *ret_m2)
     return VERB_OK;
 }
 
+int power_read_mains(const char *verb, const char *volts, const char *factor, const char *thd,
+                     struct power_report *report)
+{
+    double displacement = 1;
+    double distortion = 0;
+    report->has_mains = volts != NULL;
+    int code = verb_share(verb, "thd", thd, &distortion);
+    if (code == VERB_OK) {
+        code = verb_number(verb, "volts", volts, 50, 1000, &report->mains.volts);
+    }
+    if (code == VERB_OK) {
+        code = verb_number(verb, "power-factor", factor, 0.1, 1, &displacement);
+    }
+    report->mains.power_factor = mains_true_factor(displacement, distortion);
+    return code;
+}
+
 /* The map's photons at its own level stand for the space's at full light. */
 static int read_map(const char *path, struct power_report *report)
 {
@@ -78,21 +95,10 @@ static int read_light(const struct words *words, struct power_report *report)
 
 static int read_mains(const struct words *words, struct power_report *report)
 {
-    double factor = 1;
-    double thd = 0;
-    report->has_mains = words->volts != NULL;
     if (!words->volts && (words->factor || words->thd)) {
         return verb_usage(NAME, "--power-factor and --thd need --volts");
     }
-    int code = verb_share(NAME, "thd", words->thd, &thd);
-    if (code == VERB_OK) {
-        code = verb_number(NAME, "volts", words->volts, 50, 1000, &report->mains.volts);
-    }
-    if (code == VERB_OK) {
-        code = verb_number(NAME, "power-factor", words->factor, 0.1, 1, &factor);
-    }
-    report->mains.power_factor = mains_true_factor(factor, thd);
-    return code;
+    return power_read_mains(NAME, words->volts, words->factor, words->thd, report);
 }
 
 static int read_terms(const struct words *words, struct power_report *report)

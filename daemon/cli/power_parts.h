@@ -48,6 +48,11 @@ static inline double power_umol_per_j(const struct efficacy_row *row, double ful
  * VERB_USAGE after saying what is wrong. */
 int power_read_area(const char *verb, const char *text, double *ret_m2);
 
+/* --volts, --power-factor and --thd of one phase into has_mains and mains; a NULL was not given.
+ * VERB_OK, or VERB_USAGE after saying what is wrong. */
+int power_read_mains(const char *verb, const char *volts, const char *factor, const char *thd,
+                     struct power_report *report);
+
 /* A map of all fixtures together: its photons, at its own level, stand for the space's at full
  * light. Looks whether both agree. */
 struct lightmap;

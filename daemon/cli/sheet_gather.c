@@ -103,21 +103,10 @@ static int read_maps(const struct sheet_words *words, char **paths, int count, s
 
 static int read_mains(const struct sheet_words *words, struct power_report *report)
 {
-    double factor = 1;
-    double thd = 0;
-    report->has_mains = words->volts != NULL;
     if (!words->volts && (words->factor || words->thd || words->breaker)) {
         return verb_usage(NAME, "--power-factor, --thd and --breaker need --volts");
     }
-    int code = verb_share(NAME, "thd", words->thd, &thd);
-    if (code == VERB_OK) {
-        code = verb_number(NAME, "volts", words->volts, 50, 1000, &report->mains.volts);
-    }
-    if (code == VERB_OK) {
-        code = verb_number(NAME, "power-factor", words->factor, 0.1, 1, &factor);
-    }
-    report->mains.power_factor = mains_true_factor(factor, thd);
-    return code;
+    return power_read_mains(NAME, words->volts, words->factor, words->thd, report);
 }
 
 /* Missing watts are no error here: the sheet says so. */
