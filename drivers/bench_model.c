@@ -376,11 +376,6 @@ double bench_model_true_heatsink_c(const struct bench_model *model, int fixture)
                                       : (double)NAN;
 }
 
-double bench_model_true_watts(const struct bench_model *model, int fixture)
-{
-    return is_fixture(model, fixture) ? model->channels[fixture].fixture.watts : (double)NAN;
-}
-
 double bench_model_seconds(const struct bench_model *model)
 {
     return model->seconds;

@@ -141,7 +141,6 @@ double bench_model_true_umol(const struct bench_model *model, int canopy); /* la
 double bench_model_true_lamp_umol(const struct bench_model *model, int canopy);
 double bench_model_true_heatsink_c(const struct bench_model *model,
                                    int fixture); /* at the sensor's place */
-double bench_model_true_watts(const struct bench_model *model, int fixture);
 double bench_model_seconds(const struct bench_model *model);
 bool bench_model_has_fault(const struct bench_model *model, enum bench_fault_kind kind, int unit,
                            double *ret_value);
