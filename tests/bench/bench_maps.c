@@ -3,6 +3,7 @@
  * A light map of a million points, on a grid and anywhere, with noise: CPU time to read the text
  * into a table, and to make of the table all that `lampwarden survey` says of it.
  */
+#include "cpu.h"
 #include "err.h"
 #include "height.h"
 #include "spot.h"
@@ -12,18 +13,8 @@
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 enum { SIDE = 1000 };
-
-static double cpu_s(void)
-{
-    struct timespec now;
-    if (clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now) != 0) {
-        return 0;
-    }
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
 
 static double unit(uint64_t *seed)
 {

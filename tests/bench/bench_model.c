@@ -2,17 +2,9 @@
 /* Steps of 1 s of the simulated room in CPU time, with one and with sixteen fixtures. */
 #include "bench_model.h"
 
-#include <stdio.h>
-#include <time.h>
+#include "cpu.h"
 
-static double cpu_s(void)
-{
-    struct timespec now;
-    if (clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now) != 0) {
-        return 0;
-    }
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
+#include <stdio.h>
 
 /* Steps per second of CPU time; the sum of readings keeps the work from being optimised away. */
 static double measure(const char *layout, int fixtures, double *sum)

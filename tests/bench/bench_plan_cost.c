@@ -1,22 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* CPU time of one plan: 48 half hours, ten skies and the guard, under 3, 24 and 48 prices, while
  * the target goes from next to nothing to nearly out of reach. */
+#include "cpu.h"
 #include "plan_sky.h"
 
 #include <math.h>
 #include <stdio.h>
-#include <time.h>
 
 enum { SLOTS = 48, CORNERS = 20, TARGETS = 16, TURNS = 500 };
-
-static double cpu_s(void)
-{
-    struct timespec now;
-    if (clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now) != 0) {
-        return 0;
-    }
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
 
 static void make_lamp(struct lampcurve *ret)
 {
