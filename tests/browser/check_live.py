@@ -3,13 +3,15 @@
 """The page of a running daemon: the picture moves, an alarm comes up by itself, a fifth visitor asks instead of listening.
 Usage: check_live.py BASE_URL BENCH_PID"""
 import http.client
+import json
 import os
 import signal
 import sys
 import time
 import urllib.parse
 
-from browser import Browser, finish
+from browser import Browser, fetch, finish
+from made_up import COLUMNS
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; "
@@ -65,6 +67,13 @@ def words(browser):
     )
 
 
+def minutes(browser):
+    """The daemon writes every column that the curves of made-up moments are drawn from."""
+    answer = json.loads(fetch(browser.base + "/minutes.json?space=lettuce"))
+    missing = set(COLUMNS) - set(answer["columns"])
+    browser.check(not missing, f"columns that the daemon does not write: {missing}")
+
+
 def raise_alarm(browser, bench):
     os.kill(bench, signal.SIGSTOP)  # a device that does not answer any more
     began = time.monotonic()
@@ -114,6 +123,7 @@ def main():
             watch,
             policy,
             words,
+            minutes,
             lambda its: raise_alarm(its, int(sys.argv[2])),
             crowd,
         ):
