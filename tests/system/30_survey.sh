@@ -110,6 +110,9 @@ if command -v gnuplot >/dev/null; then
     echo 'exit status 3' >"$work/.gnuplot" # of a person's own
     want 0 env HOME="$work" "$lampwarden" survey "$work/odd.csv" --plot "$work/maps.svg"
     grep -q 'bars_1 {^x} (a line every' "$work/maps.svg" || fail "a name is not as it was given"
+    want 0 "$lampwarden" survey "$maps/at60.csv" --plot "$work/maps.png"
+    # a PNG by its signature and first chunk (ISO/IEC 15948, 5.2 and 11.2.2)
+    test "$(head -c 16 "$work/maps.png" | od -An -c | tr -d ' \n')" = '211PNG\r\n032\n\0\0\0\rIHDR' || fail "no PNG: $(head -c 16 "$work/maps.png" | od -c)"
     want 0 "$lampwarden" survey "$maps"/at?0.csv --plot -
     says 'canopy mean'
     want 0 "$lampwarden" survey "$work"/a?0.csv "$work"/b?0.csv --plot "$work/two.svg"
