@@ -47,6 +47,8 @@ CHECK
 
 want 0 "$lampwarden" survey "$maps/at40.csv" "$maps/at60.csv" "$maps/at80.csv" --target 40
 says '^Choice: no height gives 40 mol in 16 h within the limits: 9 too weak\.$'
+want 0 "$lampwarden" survey "$maps"/at?0.csv --target 13 --highest 40%
+says '^ *40    43 % .*  too weak$'
 # A terminal of 80 columns, and what nobody asked for: a dark corner may be the price of the least power.
 want 0 "$lampwarden" survey "$maps"/at?0.csv --target 13
 fits
@@ -74,6 +76,15 @@ fits
 want 2 "$lampwarden" lead --current 2.1 --length 30
 says 'not a length with its unit'
 
+# 14 AWG at 75 °C has 3.14 Ω a thousand feet stranded, 3.07 solid (NEC chapter 9 table 8): 400 ft at 1.4 A, of 48 V
+feet="--current 1.4 --length 200ft --awg 14 --temperature 75 --output 48"
+# shellcheck disable=SC2086 # words
+want 0 "$lampwarden" lead $feet
+says '14 AWG stranded .* 1.758 .* 3.66 %  too much$'
+# shellcheck disable=SC2086
+want 0 "$lampwarden" lead $feet --solid --within 4%
+says '14 AWG solid .* 1.719 .* 3.58 %$'
+
 want 0 "$lampwarden" breaker --watts 300 --volts 230 --power-factor 0.95 --inrush 60 --breaker C16 --margin 4
 says '1.373 A running, 60 A inrush'
 says 'C16 .* 80  *5  *11  *5$'
@@ -82,6 +93,8 @@ want 0 "$lampwarden" breaker --current 1.3
 says 'C16 .* ? *12  ≤   12$'
 fits
 says 'Inrush is not reckoned with'
+want 0 "$lampwarden" breaker --current 1.3 --use 50%
+says 'C16 .* ? *6  ≤    6$'
 want 2 "$lampwarden" breaker --inrush 60
 says 'needs --current, or --watts'
 want 1 "$lampwarden" breaker --current 1.3 --inrush 1
