@@ -89,10 +89,12 @@ untouched() { ! lamp | grep -q True; }
 wait_for 5 "the end of every try" untouched
 wait_for 10 "light of the other lamp" shows 'contact_b 1.0 False'
 
-# Killed, the tries end by themselves: what is left of them is short.
-"$build/bin/lampwarden" sweep --socket "$work/control" lettuce a >"$work/sweep.txt" 2>&1 </dev/null &
+# Killed, the tries end by themselves: what is left of them is short. The other lamp was left to the plan.
+"$build/bin/lampwarden" sweep --socket "$work/control" lettuce a --keep-others --samples 3 --settle 1s >"$work/sweep.txt" 2>&1 </dev/null &
 sweeping=$!
 wait_for 10 "the dark" shows 'contact_a 0.0 True'
+wait_for 20 "light at drive 0" shows 'contact_a 1.0 True'
+shows 'contact_b 1.0 False' || fail "the other lamp was touched: $(lamp)"
 kill -KILL "$sweeping"
 "$build/bin/lampwarden" status --socket "$work/control" --json | /usr/bin/python3 -c '
 import json, sys
