@@ -62,28 +62,18 @@ static double watts_of(const struct tick *tick, int index, bool closed)
     return closed ? dimcurve_watts(&rules->curve, tick->state->fixtures[index].drive) : 0;
 }
 
-/* The fixture's own cap and that of the space's budget, and beside them the room under the stage's
- * ceiling of one that is moved by hand: the plan's common level keeps to that ceiling by itself. */
-static double cap_of(struct tick *tick, int index, enum limiter *ret_held_by)
+/* Beside its own guards: the space's budget, and the room under the stage's ceiling of one that is
+ * moved by hand: the plan's common level keeps to that ceiling by itself. */
+static void say_limits(struct tick *tick, int index)
 {
     struct chain_rules *rules = &tick->verdict->chain.fixtures[index].rules;
-    double cap = tick->sources[index].cap;
     const double room = decide_try_room(tick, index);
-    *ret_held_by = tick->held_by[index];
     if (tick->power_cap[index] < 1) {
         chain_say(rules, LIMITER_POWER_LIMIT, tick->power_cap[index]);
     }
     if (room < 1) {
         chain_say(rules, LIMITER_LIGHT_CEILING, room);
     }
-    if (tick->power_cap[index] < cap) {
-        cap = tick->power_cap[index];
-        *ret_held_by = LIMITER_POWER_LIMIT;
-    }
-    if (room < cap) {
-        *ret_held_by = LIMITER_LIGHT_CEILING;
-    }
-    return fmin(cap, room);
 }
 
 /* What is asked of it, before its own limits. */
@@ -121,10 +111,9 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
     struct fixture_state *state = &tick->state->fixtures[index];
     struct fixture_verdict *verdict = &tick->verdict->fixtures[index];
     const double min_level = dimcurve_min_level(&rules->curve);
-    enum limiter held_by = LIMITER_COUNT;
-    const double cap = cap_of(tick, index, &held_by);
-    const struct ask ask = ask_of(tick, index, of_space);
     struct chain_fixture *chain = &tick->verdict->chain.fixtures[index];
+    say_limits(tick, index);
+    const struct ask ask = ask_of(tick, index, of_space);
     const double want = chain_may_have(chain, &state->limiter);
     const struct switching_ask switch_ask = {
         .want = want > 0,
@@ -147,7 +136,7 @@ void decide_fixture(struct tick *tick, int index, const struct ask *of_space)
         state->drive = decide_try_open(tick, index);
         state->dark_s += tick->dt_s;
     } else {
-        is_tried = !answer.at_minimum && decide_try_lit(tick, index, cap, held_by);
+        is_tried = !answer.at_minimum && decide_try_lit(tick, index);
         if (!is_tried) {
             state->level = answer.at_minimum
                                ? min_level

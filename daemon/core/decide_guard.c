@@ -254,13 +254,11 @@ static void cap_source(struct tick *tick, int index)
 {
     struct plan_source *source = &tick->sources[index];
     struct chain_rules *rules = &tick->verdict->chain.fixtures[index].rules;
+    enum limiter held_by = LIMITER_COUNT;
     say_guards(tick, index, rules);
     source->full_umol = space_full_umol(tick->rules, tick->state, index) * tick->state->light_gain;
-    source->cap = fmin(chain_least(rules, &tick->held_by[index]), 1);
+    source->cap = fmin(chain_least(rules, &held_by), 1);
     source->least = dimcurve_min_level(&tick->rules->fixtures[index].curve);
-    if (rules->said == 0) {
-        tick->held_by[index] = LIMITER_FULL_LIGHT;
-    }
 }
 
 double decide_full_umol(const struct tick *tick)

@@ -24,7 +24,6 @@ struct tick {
     bool is_last; /* the window is about to close: dim, so that the contact opens at minimum */
     double lit_s; /* ∫ envelope over the rest of the light day */
     struct plan_source sources[SPACE_FIXTURES_MAX]; /* with gain, under the limits of now */
-    enum limiter held_by[SPACE_FIXTURES_MAX];       /* who set the cap of each source */
     double power_cap[SPACE_FIXTURES_MAX];           /* that the budget leaves; 0: dark, 1: no cap */
     bool has_closed; /* a contact closed in this tick: the next one waits, inrush adds up */
 };
@@ -103,8 +102,8 @@ void decide_try_contact(const struct tick *tick, int fixture, struct ask *ask);
  * 1: as much as it likes, or it is not moved by hand. */
 double decide_try_room(const struct tick *tick, int fixture);
 /* The contact is closed and settled: sets level, drive and limiter of a dimming output that is
- * moved by hand, within the cap; false: it is not, or may not be now. */
-bool decide_try_lit(const struct tick *tick, int fixture, double cap, enum limiter held_by);
+ * moved by hand, within what its own rules allow; false: it is not, or may not be now. */
+bool decide_try_lit(const struct tick *tick, int fixture);
 /* The contact is open: the drive of the dimming output. */
 double decide_try_open(const struct tick *tick, int fixture);
 

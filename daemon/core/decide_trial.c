@@ -97,7 +97,7 @@ double decide_try_room(const struct tick *tick, int index)
     return level < dimcurve_min_level(&tick->rules->fixtures[index].curve) ? 0 : level;
 }
 
-bool decide_try_lit(const struct tick *tick, int index, double cap, enum limiter held_by)
+bool decide_try_lit(const struct tick *tick, int index)
 {
     const struct fixture_rules *rules = &tick->rules->fixtures[index];
     const struct trial *trial = &tick->now->fixtures[index].try_drive;
@@ -107,6 +107,8 @@ bool decide_try_lit(const struct tick *tick, int index, double cap, enum limiter
         tick->now->fixtures[index].closing_unconfirmed) { /* it closes at minimum */
         return false;
     }
+    enum limiter held_by = LIMITER_COUNT;
+    const double cap = chain_least(&chain->rules, &held_by);
     state->drive = trial->value;
     state->limiter = LIMITER_BY_HAND;
     chain->asked = dimcurve_level(&rules->curve, trial->value);
