@@ -11,7 +11,7 @@
  * light was seen again: by then the sensor is as likely to be broken as the lamp, and a dead sensor
  * must not darken a crop.
  *
- * A LED driver that hiccups gives short pulses every few seconds: light between two collapses
+ * An LED driver that hiccups gives short pulses every few seconds: light between two collapses
  * therefore takes off only its own length from collapsed_s, and light counts as back only after
  * confirm_s without a collapse. Evidence that is absent or contradicts itself holds every timer;
  * evidence that is not steady starts them afresh. A new light day restores the commissioned ceiling

@@ -8,7 +8,7 @@
  * light. Steady samples that agree start afresh; unsteady ones and those that tell nothing hold the
  * count, so that a day of ramps is judged too. Once a light day.
  *
- * A LED driver that warms up changes its watts by some per cent, an LED that ages gives up to a
+ * An LED driver that warms up changes its watts by some per cent, an LED that ages gives up to a
  * third less light (common practice, no source): both stay within the shares below.
  */
 #ifndef LAMPWARDEN_CURVEWATCH_H

@@ -160,7 +160,7 @@ static void trip_at_high_drive(void **state)
     sim_watch_end(&watch);
 }
 
-/* A LED driver of the kind that cannot dim to off: at drive 0 it still gives a tenth of its light.
+/* An LED driver of the kind that cannot dim to off: at drive 0 it still gives a tenth of its light.
  */
 static void glow_at_zero_drive(void)
 {
