@@ -20,7 +20,8 @@ struct alarms {
     struct alarm *replaced; /* by a reload; they may still run a command */
 };
 
-void alarm_free_texts(char **texts)
+/* NULL is fine. */
+static void free_texts(char **texts)
 {
     for (int i = 0; texts && texts[i]; i++) {
         free(texts[i]);
@@ -38,17 +39,18 @@ static char **copy_texts(const char *const *texts)
     for (int i = 0; copy && i < count; i++) {
         copy[i] = strdup(texts[i]);
         if (!copy[i]) {
-            alarm_free_texts(copy);
+            free_texts(copy);
             return NULL;
         }
     }
     return copy;
 }
 
-void alarm_free(struct alarm *alarm)
+/* No thread runs. */
+static void destroy(struct alarm *alarm)
 {
-    alarm_free_texts(alarm->command);
-    alarm_free_texts(alarm->kinds);
+    free_texts(alarm->command);
+    free_texts(alarm->kinds);
     free(alarm->runs_ns);
     (void)pthread_cond_destroy(&alarm->work);
     (void)pthread_mutex_destroy(&alarm->mutex);
@@ -98,7 +100,7 @@ static struct alarm *create(const struct config_alarm *rules, const struct alarm
         demonstration_words(setup->pace, alarm->demonstration, sizeof alarm->demonstration);
     }
     if (!alarm->command || !alarm->kinds || !alarm->runs_ns || start_thread(alarm) != 0) {
-        alarm_free(alarm);
+        destroy(alarm);
         return NULL;
     }
     return alarm;
@@ -206,7 +208,7 @@ static void ask_end(struct alarm *alarm, int64_t by_ns)
 static void join(struct alarm *alarm)
 {
     (void)pthread_join(alarm->thread, NULL);
-    alarm_free(alarm);
+    destroy(alarm);
 }
 
 static void sweep_replaced(struct alarms *alarms)

@@ -34,9 +34,6 @@ struct alarm {
     int next_run;
 };
 
-void alarm_free(struct alarm *alarm); /* no thread runs */
-void alarm_free_texts(char **texts);  /* NULL is fine */
-
 /* alarm_thread.c: its life; context is the alarm. */
 void *alarm_serve(void *context);
 
