@@ -78,15 +78,19 @@ export function account(day) {
   );
 }
 
+/* As the days' own report says it; a day without a target is not short. */
+function isMet(day) {
+  return day.met !== false;
+}
+
 /* What the day was, in one paragraph. */
 export function daySentence(day) {
   const stage = day.stage ? `${name(day.stage)}, day ${day.stage_day}. ` : "";
-  const short = day.target_mol - day.delivered_mol;
-  const met = day.is_closed
-    ? short > 0.02 * day.target_mol
-      ? `, short by ${unit(short, 2, "mol")}`
-      : ", the target was met"
-    : " so far";
+  const met = !day.is_closed
+    ? " so far"
+    : isMet(day)
+      ? ", the target was met"
+      : `, short by ${unit(day.target_mol - day.delivered_mol, 2, "mol")}`;
   const price =
     day.energy_kwh > 0.0005
       ? ` at ${number(day.cost / day.energy_kwh, 3)} ${day.currency} per kWh in the mean`
@@ -184,11 +188,6 @@ export function facts(space, status) {
       .map(([key, words]) => [h("dt", {}, key), h("dd", {}, words)])
       .flat(),
   );
-}
-
-/* As the days' own report says it; a day without a target is not short. */
-function isMet(day) {
-  return day.met !== false;
 }
 
 /* A column a day: light given against its target; a short day is hatched and carries a mark. */

@@ -113,6 +113,7 @@ def read_book(browser):
     browser.look_as("phone")
     browser.open()
     browser.wait("the curves", "return document.querySelectorAll('.chart canvas').length > 6")
+    browser.wait_text(".month title", "short by 0.10")
     browser.js("document.querySelector('.tabs input').focus()")
     for _ in range(2):
         browser.driver.switch_to.active_element.send_keys("\ue014")  # arrow right
