@@ -114,16 +114,6 @@ const LIMITERS = {
   plan: ["plan", "p", "plan"],
 };
 
-export const FAMILIES = {
-  plan: "as planned",
-  ramp: "dawn and dusk",
-  night: "night",
-  limit: "held by a limit",
-  heat: "held by heat or a trip",
-  hand: "by hand",
-  fault: "something is wrong",
-};
-
 export function limiter(key) {
   const [words, letter, family] = LIMITERS[key] || [String(key), "?", "fault"];
   return {words, letter, family};
