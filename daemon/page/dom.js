@@ -21,6 +21,11 @@ export function s(tag, attributes = {}, ...children) {
   return fill(document.createElementNS(SVG, tag), attributes, children);
 }
 
+/* A share of a picture that is as wide as its place. */
+export function pct(part) {
+  return `${(Math.min(1, Math.max(0, part)) * 100).toFixed(2)}%`;
+}
+
 /* Screen readers and selections are left alone where nothing is new. */
 export function say(element, text) {
   if (element.textContent !== text) element.textContent = text;

@@ -1,10 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The instruments of the first screen: a graduated rule for the day's light, a band for the level, a thermometer.
  * Each is a picture with its reading as its name, for whoever does not see it. */
-import {s} from "./dom.js";
+import {pct, s} from "./dom.js";
 import {limiter, number, percent, unit} from "./words.js";
-
-const pct = (part) => `${(Math.min(1, Math.max(0, part)) * 100).toFixed(2)}%`;
 
 /* Hatchings, once for the document: a family is known by its pattern as well as by its colour. */
 export function patterns() {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Each night from noon to noon: when it was, whether it stayed dark, and who saw that. */
-import {h, s, table} from "./dom.js";
+import {h, pct, s, table} from "./dom.js";
 import {civil, clock, duration, number, shortDate, thin} from "./words.js";
 
 const DAY_MS = 86400000;
@@ -15,7 +15,6 @@ const WORDS = {
 };
 
 const time = (text) => (text ? clock(civil(text)) : "now");
-const pct = (part) => `${(Math.min(1, Math.max(0, part)) * 100).toFixed(2)}%`;
 
 function bar(night) {
   const begin = civil(night.begin);

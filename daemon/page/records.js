@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What the journal holds of a space besides curves: the mol account, hours, lamps, past days, nights, events. */
-import {h, s, table} from "./dom.js";
+import {h, pct, s, table} from "./dom.js";
 import {
   civil,
   clock,
@@ -20,8 +20,6 @@ import {
 
 const LEAST_MOL = 0.005;
 const FOLD_FROM = 6; /* events of the same kind */
-
-const pct = (part) => `${(Math.min(1, Math.max(0, part)) * 100).toFixed(2)}%`;
 
 /* Target + surplus = lamps + daylight + what may come + all losses: each row a piece of the same bar. */
 function accountRows(day) {
