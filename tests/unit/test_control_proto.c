@@ -112,7 +112,6 @@ static void answers_fit_their_questions(void **state)
     free(text);
 }
 
-/* A good request with a few bytes changed never does more than fail. */
 /* Sentences are cut to their places in bytes; what is left of a character spoils none of them. */
 static void cut_sentences_are_told(void **state)
 {
@@ -155,6 +154,7 @@ static void numbers(void **state)
     }
 }
 
+/* A good request with a few bytes changed never does more than fail. */
 static void mutations(void **state)
 {
     (void)state;
